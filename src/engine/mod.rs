@@ -1,0 +1,2 @@
+//! The state machine between what arrives and what leaves.
+pub mod snapshot;

@@ -1,0 +1,230 @@
+//! What people look at: plain values, taken beside the frame path, shaped as the API shows them.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+/// Everything that changes while a floor runs.
+#[derive(Debug, Clone, Default, Serialize, ToSchema)]
+pub struct State {
+    /// Seconds since the daemon started.
+    pub uptime_s: f64,
+    /// The signal as a whole.
+    pub signal: SignalState,
+    /// `ArtDmx` packets for mapped universes that were taken.
+    pub frames_in: u64,
+    /// Capped frames that were sent to nodes.
+    pub frames_out: u64,
+    /// `ArtDmx` packets that were not taken, by reason.
+    pub frames_refused: BTreeMap<String, u64>,
+    /// Every datagram that arrived, by its one outcome.
+    pub datagrams: BTreeMap<String, u64>,
+    /// Frames that the system refused to send, by node name.
+    pub send_errors: BTreeMap<String, u64>,
+    /// Mapped universes, then unmapped ones that were seen.
+    pub universes: Vec<UniverseState>,
+    /// Nodes of the file.
+    pub nodes: Vec<NodeState>,
+    /// Nodes that answered but are not in the file.
+    pub strangers: Vec<Stranger>,
+    /// Mains circuits (mains amperes).
+    pub circuits: Vec<LoadState>,
+    /// Supplies.
+    pub supplies: Vec<LoadState>,
+    /// Feeds.
+    pub feeds: Vec<LoadState>,
+    /// Panels.
+    pub panels: Vec<PanelState>,
+    /// What someone should know now, worst first.
+    pub notices: Vec<Notice>,
+}
+
+/// The signal as a whole.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum SignalState {
+    /// No mapped universe has arrived since the start.
+    #[default]
+    Waiting,
+    /// Every mapped universe arrives.
+    Live,
+    /// Some mapped universes arrive and some don't.
+    Partial,
+    /// All that arrived have fallen silent.
+    Lost,
+}
+
+/// One universe that arrives, or should.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct UniverseState {
+    /// `net:sub-net:universe`.
+    #[schema(example = "0:1:2")]
+    pub port_address: String,
+    /// Frames a second, over the last second or two.
+    pub fps: f64,
+    /// Seconds since its last frame; nothing if none came.
+    pub age_s: Option<f64>,
+    /// Who sends it.
+    pub sources: Vec<SourceState>,
+    /// Slots in its last frame.
+    pub slots: u16,
+    /// Whether the floor file maps it.
+    pub mapped: bool,
+    /// Whether two sources are merged now.
+    pub merging: bool,
+    /// Whether its frames wait for `ArtSync`.
+    pub synced: bool,
+    /// Whether it has been silent for longer than the file allows.
+    pub lost: bool,
+}
+
+/// Who sends a universe: an IP address and a physical port.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct SourceState {
+    /// IPv4 address.
+    #[schema(example = "10.0.0.5")]
+    pub address: String,
+    /// The Physical field of its packets.
+    pub physical: u8,
+    /// Seconds since its last frame.
+    pub age_s: f64,
+    /// Whether it is ignored because two others came first.
+    pub ignored: bool,
+}
+
+/// A node of the file.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct NodeState {
+    /// Its name in the file.
+    pub name: String,
+    /// IPv4 address and port.
+    #[schema(example = "10.0.0.21:6454")]
+    pub address: String,
+    /// Whether it answers polls.
+    pub online: bool,
+    /// Seconds since its last reply; nothing if it never answered.
+    pub last_reply_s: Option<f64>,
+    /// Short name it gives.
+    pub short_name: String,
+    /// Long name it gives.
+    pub long_name: String,
+    /// Firmware version it gives, `major.minor`.
+    pub firmware: String,
+    /// Its last node report.
+    pub report: String,
+    /// What its replies say of its ports.
+    pub ports: Vec<NodePort>,
+    /// Port-Addresses that the file sends to it.
+    pub sends: Vec<String>,
+    /// Port-Addresses that the file sends to it but that it does not say it outputs.
+    pub not_listed: Vec<String>,
+    /// Frames sent to it.
+    pub frames_out: u64,
+}
+
+/// One port of a node, as its replies tell.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+pub struct NodePort {
+    /// `output` (Art-Net to the light) or `input`.
+    #[schema(example = "output")]
+    pub direction: String,
+    /// `net:sub-net:universe`.
+    pub port_address: String,
+    /// Whether data flows, as the node says.
+    pub active: bool,
+    /// Whether it reports a short at this output.
+    pub short_circuit: bool,
+}
+
+/// A node that answered a poll but is not in the file.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct Stranger {
+    /// IPv4 address.
+    pub address: String,
+    /// Short name it gives.
+    pub short_name: String,
+    /// Seconds since its last reply.
+    pub last_reply_s: f64,
+}
+
+/// A circuit, a supply or a feed. Amperes are mains amperes for a circuit and output amperes
+/// for a supply and a feed.
+#[derive(Debug, Clone, Default, Serialize, ToSchema)]
+pub struct LoadState {
+    /// Its name in the file.
+    pub name: String,
+    /// The supply of a feed, the circuit of a supply; nothing for a circuit.
+    pub parent: Option<String>,
+    /// Computed draw of the picture as asked.
+    pub asked_a: f64,
+    /// Computed draw of the picture as sent.
+    pub draw_a: f64,
+    /// The most that nodes may be drawing now if datagrams were lost or are late.
+    pub reserved_a: f64,
+    /// What it draws when all its panels are dark.
+    pub idle_a: f64,
+    /// What must not be passed: rating × margin.
+    pub limit_a: f64,
+    /// The rating itself.
+    pub rated_a: f64,
+    /// The factor at this level, 1 when it is not over.
+    pub scale: f64,
+    /// Whether even a dark floor draws more than the limit: no cap can keep it.
+    pub impossible: bool,
+}
+
+/// A panel.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct PanelState {
+    /// Column letter and row number.
+    #[schema(example = "C4")]
+    pub position: String,
+    /// Computed draw of the picture as asked.
+    pub asked_a: f64,
+    /// Computed draw of the picture as sent.
+    pub draw_a: f64,
+    /// Limit of its own wiring, if the file gives a rating.
+    pub limit_a: Option<f64>,
+    /// The factor applied to its levels: the product over its path.
+    pub scale: f64,
+    /// Computed draw as sent of each segment, in wiring order.
+    pub segments_a: Vec<f64>,
+}
+
+/// Something that a person should know now.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+pub struct Notice {
+    /// A stable word for it.
+    #[schema(example = "signal_lost")]
+    pub code: String,
+    /// How bad it is.
+    pub severity: Severity,
+    /// For people.
+    pub text: String,
+}
+
+/// How bad a notice is, worst first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Severity {
+    /// A limit can't be kept.
+    Danger,
+    /// Something does not work.
+    Warning,
+    /// Worth knowing.
+    Info,
+}
+
+/// The picture, as pulse-width levels for a screen.
+#[derive(Debug, Clone, Default)]
+pub struct Levels {
+    /// Counts up by one whenever the picture differs from the one before.
+    pub frame: u32,
+    /// Milliseconds since the daemon started.
+    pub uptime_ms: u32,
+    /// As sent: red, green, blue of every pixel, white added in.
+    pub sent: Vec<u8>,
+    /// As asked, likewise.
+    pub asked: Vec<u8>,
+}

@@ -1,0 +1,3 @@
+//! What the floor is.
+pub mod model;
+pub mod tables;

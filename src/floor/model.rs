@@ -1,0 +1,342 @@
+//! What a floor file says, after every check has passed.
+//!
+//! Everything refers to everything else by index into the vectors of [`Floor`], so nothing here
+//! can point to what does not exist.
+
+use std::fmt;
+use std::net::SocketAddrV4;
+use std::str::FromStr;
+
+use serde::Serialize;
+
+use crate::units::{Amps, Millimetres, Volts};
+use crate::wire::PortAddress;
+
+/// The whole installation.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Floor {
+    /// What people call it.
+    pub name: String,
+    /// The grid of positions.
+    pub grid: Grid,
+    /// Kinds of pixel.
+    pub pixel_kinds: Vec<PixelKind>,
+    /// Kinds of panel.
+    pub panel_kinds: Vec<PanelKind>,
+    /// Every panel, by rows from the top, left to right: row 1 first, column A first.
+    pub panels: Vec<Panel>,
+    /// Controllers on the network.
+    pub nodes: Vec<Node>,
+    /// Panels in wiring order.
+    pub runs: Vec<Run>,
+    /// Mains circuits.
+    pub circuits: Vec<Circuit>,
+    /// Power supplies.
+    pub supplies: Vec<Supply>,
+    /// Fused branches.
+    pub feeds: Vec<Feed>,
+    /// What to do with the signal.
+    pub signal: Signal,
+    /// What the network may do to a datagram.
+    pub delivery: Delivery,
+    /// How the cap behaves.
+    pub cap: CapSettings,
+}
+
+/// The grid of positions.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Grid {
+    /// Number of columns, lettered A, B, …, Z, AA, AB, …
+    pub columns: u16,
+    /// Number of rows, numbered from 1; row 1 is drawn at the top.
+    pub rows: u16,
+    /// Width and height of one panel.
+    pub panel_mm: [Millimetres; 2],
+    /// Gap between neighbours.
+    pub gap_mm: Millimetres,
+}
+
+/// One place of the grid, written column letter + row number: `C4`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Position {
+    /// 0 is row 1.
+    pub row: u16,
+    /// 0 is column A.
+    pub column: u16,
+}
+
+impl fmt::Display for Position {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let mut letters = [0_u8; 4];
+        let mut at = letters.len();
+        let mut rest = u32::from(self.column) + 1;
+        while rest > 0 {
+            at -= 1;
+            letters[at] = b'A' + ((rest - 1) % 26) as u8;
+            rest = (rest - 1) / 26;
+        }
+        let text = std::str::from_utf8(&letters[at..]).map_err(|_| fmt::Error)?;
+        write!(f, "{text}{}", u32::from(self.row) + 1)
+    }
+}
+
+/// A text is not a position.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("a position is a column letter and a row number, for example C4")]
+pub struct NotAPosition;
+
+impl FromStr for Position {
+    type Err = NotAPosition;
+
+    fn from_str(text: &str) -> Result<Self, NotAPosition> {
+        let split = text.find(|c: char| c.is_ascii_digit()).ok_or(NotAPosition)?;
+        let (letters, digits) = text.split_at(split);
+        if letters.is_empty() || letters.len() > 3 || digits.len() > 5 || digits.starts_with('0') {
+            return Err(NotAPosition);
+        }
+        let mut column = 0_u32;
+        for letter in letters.chars() {
+            if !letter.is_ascii_alphabetic() {
+                return Err(NotAPosition);
+            }
+            column = column * 26 + (letter.to_ascii_uppercase() as u32 - 'A' as u32) + 1;
+        }
+        let row: u32 = digits.parse().map_err(|_| NotAPosition)?;
+        Ok(Self {
+            row: u16::try_from(row - 1).map_err(|_| NotAPosition)?,
+            column: u16::try_from(column - 1).map_err(|_| NotAPosition)?,
+        })
+    }
+}
+
+/// A colour that a pixel mixes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Colour {
+    /// Red.
+    Red,
+    /// Green.
+    Green,
+    /// Blue.
+    Blue,
+    /// White.
+    White,
+}
+
+impl Colour {
+    /// All of them, in the order of their letters R, G, B, W.
+    pub const ALL: [Self; 4] = [Self::Red, Self::Green, Self::Blue, Self::White];
+
+    /// `red`, `green`, `blue` or `white`.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Red => "red",
+            Self::Green => "green",
+            Self::Blue => "blue",
+            Self::White => "white",
+        }
+    }
+}
+
+/// What one slot of a pixel carries.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Byte {
+    /// The whole 8-bit level.
+    Whole,
+    /// The upper half of a 16-bit level; the lower half lies `partner` slots further on
+    /// (negative: before).
+    Coarse {
+        /// Distance in slots to the fine half.
+        partner: i8,
+    },
+    /// The lower half of a 16-bit level.
+    Fine {
+        /// Distance in slots to the coarse half.
+        partner: i8,
+    },
+}
+
+/// One slot of a pixel, in wire order.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct SlotRole {
+    /// The colour it drives.
+    pub colour: Colour,
+    /// Which part of the level.
+    pub byte: Byte,
+    /// The colour's current at full, in whole microamperes.
+    pub full_ua: u32,
+}
+
+impl SlotRole {
+    /// Parts of a [`Draw`](crate::units::Draw) that one step of this slot adds
+    /// (a slot at 255 has 255 steps).
+    pub const fn parts_per_step(self) -> u64 {
+        let steps = match self.byte {
+            Byte::Whole => 257,
+            Byte::Coarse { .. } => 256,
+            Byte::Fine { .. } => 1,
+        };
+        self.full_ua as u64 * steps
+    }
+}
+
+/// A kind of pixel.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PixelKind {
+    /// Its name in the file.
+    pub name: String,
+    /// Slots in wire order, 1 to 8 of them.
+    pub slots: Vec<SlotRole>,
+    /// Nominal supply voltage.
+    pub volts: Volts,
+    /// Current that a dark pixel draws, in whole microamperes.
+    pub idle_ua: u32,
+}
+
+/// A kind of panel.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PanelKind {
+    /// Its name in the file.
+    pub name: String,
+    /// Index into [`Floor::pixel_kinds`].
+    pub pixel_kind: usize,
+    /// Centre of every pixel in wiring order, from the panel's upper left corner, unturned.
+    pub pixels_mm: Vec<[f64; 2]>,
+    /// Pixels of each segment in wiring order; their sum is `pixels_mm.len()`.
+    pub segments: Vec<u32>,
+    /// Microswitches under it.
+    pub switches: u16,
+    /// Rating of its own wiring, if the file gives one.
+    pub rated_a: Option<Amps>,
+}
+
+/// The physical thing in a position.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Panel {
+    /// Where it lies.
+    pub position: Position,
+    /// Index into [`Floor::panel_kinds`].
+    pub kind: usize,
+    /// Clockwise turn: 0, 90, 180 or 270 degrees.
+    pub turn_deg: u16,
+    /// Index into [`Floor::runs`].
+    pub run: usize,
+    /// Index into [`Floor::feeds`].
+    pub feed: usize,
+}
+
+/// A controller on the network.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Node {
+    /// Its name in the file.
+    pub name: String,
+    /// Where it listens; the port is 6454 unless the file says otherwise.
+    pub address: SocketAddrV4,
+}
+
+/// The panels that hang on one port, in wiring order.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Run {
+    /// Index into [`Floor::nodes`]; nothing when the floor has no nodes and is only watched.
+    pub node: Option<usize>,
+    /// The node's output as printed on its case, if the file gives it.
+    pub port: Option<u16>,
+    /// Where its first slot lies.
+    pub start: PortAddress,
+    /// First slot, 1 to 512.
+    pub slot: u16,
+    /// Whether a pixel may begin in one universe and end in the next.
+    pub straddle: bool,
+    /// Indices into [`Floor::panels`], in wiring order.
+    pub panels: Vec<usize>,
+}
+
+/// A mains circuit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Circuit {
+    /// Its name in the file.
+    pub name: String,
+    /// Mains voltage.
+    pub volts: Volts,
+    /// Rating of its breaker.
+    pub rated_a: Amps,
+}
+
+/// A power supply.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Supply {
+    /// Its name in the file.
+    pub name: String,
+    /// Index into [`Floor::circuits`].
+    pub circuit: usize,
+    /// Output voltage.
+    pub volts: Volts,
+    /// Output rating.
+    pub rated_a: Amps,
+    /// Output power over input power, 0 to 1.
+    pub efficiency: f64,
+    /// True over apparent input power, 0 to 1.
+    pub power_factor: f64,
+}
+
+/// One fused branch of a supply.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Feed {
+    /// Its name in the file.
+    pub name: String,
+    /// Index into [`Floor::supplies`].
+    pub supply: usize,
+    /// Rating of its fuse.
+    pub fuse_a: Amps,
+}
+
+/// How two sources of one Port-Address are merged.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, utoipa::ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Merge {
+    /// Highest takes precedence.
+    Htp,
+    /// Latest takes precedence.
+    Ltp,
+}
+
+/// What the floor does when the signal is lost.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum WhenLost {
+    /// Keep the last picture.
+    Hold,
+    /// Fade to black in this many seconds.
+    Fade {
+        /// Length of the fade.
+        s: f64,
+    },
+}
+
+/// What to do with the signal.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Signal {
+    /// How two sources are merged.
+    pub merge: Merge,
+    /// Silence after which a universe counts as lost, in seconds.
+    pub lost_after_s: f64,
+    /// What then.
+    pub when_lost: WhenLost,
+}
+
+/// What the network may do to a datagram, so that the sums can reckon with it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Delivery {
+    /// Of so many datagrams of one universe in a row at least one arrives.
+    pub copies: u8,
+    /// None arrives later than this after it was sent, in milliseconds.
+    pub late_ms: u16,
+}
+
+/// How the cap behaves.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CapSettings {
+    /// The share of every rating that may be used, 0 to 1.
+    pub margin: f64,
+    /// Time constant with which a lowered scale is let up again, in seconds.
+    pub let_up_s: f64,
+}
+

@@ -1,0 +1,2 @@
+//! The `litfloor` command.
+fn main() {}
