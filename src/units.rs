@@ -109,14 +109,21 @@ impl Draw {
     }
 
     /// A limit in amperes, rounded down so that it is never more than what was written.
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "clamped"
+    )]
     pub fn limit(amps: Amps) -> Self {
         let parts = amps.0.max(0.0) * 1e6 * 65_535.0;
         Self((parts.floor() as u64).min(Self::UNLIMITED.0))
     }
 
     /// In amperes, for people.
-    #[expect(clippy::cast_precision_loss, reason = "for display; 53 bits are enough")]
+    #[expect(
+        clippy::cast_precision_loss,
+        reason = "for display; 53 bits are enough"
+    )]
     pub fn amps(self) -> Amps {
         Amps(self.0 as f64 / 65_535.0 / 1e6)
     }

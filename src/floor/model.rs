@@ -89,7 +89,9 @@ impl FromStr for Position {
     type Err = NotAPosition;
 
     fn from_str(text: &str) -> Result<Self, NotAPosition> {
-        let split = text.find(|c: char| c.is_ascii_digit()).ok_or(NotAPosition)?;
+        let split = text
+            .find(|c: char| c.is_ascii_digit())
+            .ok_or(NotAPosition)?;
         let (letters, digits) = text.split_at(split);
         if letters.is_empty() || letters.len() > 3 || digits.len() > 5 || digits.starts_with('0') {
             return Err(NotAPosition);
@@ -339,4 +341,3 @@ pub struct CapSettings {
     /// Time constant with which a lowered scale is let up again, in seconds.
     pub let_up_s: f64,
 }
-

@@ -13,7 +13,11 @@ impl PortAddress {
 
     /// From its number, if it is a 15-bit one.
     pub const fn new(number: u16) -> Option<Self> {
-        if number <= Self::MAX { Some(Self(number)) } else { None }
+        if number <= Self::MAX {
+            Some(Self(number))
+        } else {
+            None
+        }
     }
 
     /// Its number, 0 to 32,767.
@@ -82,7 +86,9 @@ mod tests {
         assert_eq!(address.number(), 18);
         assert_eq!(PortAddress::new(0x7FFF).unwrap().to_string(), "127:15:15");
         assert_eq!(PortAddress::new(0x8000), None);
-        for bad in ["", "1", "0:1", "0:16:0", "128:0:0", "0:0:16", "0:0:0:0", "a:0:0", "0::0", "+1:0:0"] {
+        for bad in [
+            "", "1", "0:1", "0:16:0", "128:0:0", "0:0:16", "0:0:0:0", "a:0:0", "0::0", "+1:0:0",
+        ] {
             assert_eq!(bad.parse::<PortAddress>(), Err(NotAPortAddress), "{bad}");
         }
     }
