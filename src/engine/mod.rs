@@ -1,2 +1,342 @@
 //! The state machine between what arrives and what leaves.
+//!
+//! [`Engine::handle`] takes a datagram, [`Engine::tick`] the passing of time; both say what
+//! should leave by calling an [`Outlet`]. No socket, no clock, no thread: the shell brings them.
+//!
+//! A frame travels: [`crate::wire`] reads the datagram in place; [`universe`] checks its
+//! sequence and merges its source with the other; [`syncing`] may hold it; [`picture`] keeps what
+//! is asked for; [`crate::power::cap`] turns that into amperes and makes the capped frame; [`out`]
+//! gives it its number and its node.
+
+pub mod levels;
+pub mod nodes;
+pub mod out;
+mod picture;
+mod report;
+mod send;
+pub mod sequence;
 pub mod snapshot;
+pub mod syncing;
+pub mod tally;
+pub mod universe;
+mod unmapped;
+
+use std::net::{Ipv4Addr, SocketAddrV4};
+use std::sync::Arc;
+
+use nodes::Nodes;
+use out::Outlet;
+use picture::Picture;
+use send::Leaving;
+use syncing::Syncing;
+use tally::{Outcome, Tally};
+use universe::Universe;
+use unmapped::Unmapped;
+
+use crate::floor::model::Floor;
+use crate::floor::tables::Tables;
+use crate::power::cap::Limiter;
+use crate::units::Time;
+use crate::wire::dmx::Dmx;
+use crate::wire::poll::Poll;
+use crate::wire::poll_reply::{self, Identity, Page};
+use crate::wire::{self, Packet, PortAddress};
+
+/// One of this machine's networks: its address there and the mask.
+pub type Interface = (Ipv4Addr, Ipv4Addr);
+
+/// Who litfloor is on the network.
+#[derive(Debug, Clone, Default)]
+pub struct Me {
+    /// Addresses of this machine, to answer each poller with the one it can reach.
+    pub interfaces: Vec<Interface>,
+}
+
+/// Pause between two rounds of frames to siblings of a universe that brightened.
+const TRIM_EVERY_MS: u64 = 10;
+
+/// Time between two steps of letting factors up and of fading.
+const STEP_EVERY_MS: u64 = 25;
+
+/// Time between two looks for silent sources and nodes.
+const LOOK_EVERY_MS: u64 = 100;
+
+/// Time between ticks while something is under way, and while nothing is.
+const BUSY_TICK_MS: u64 = 5;
+const IDLE_TICK_MS: u64 = 50;
+
+/// The state machine.
+#[derive(Debug)]
+pub struct Engine {
+    floor: Arc<Floor>,
+    tables: Arc<Tables>,
+    me: Me,
+    /// Index into `universes` for each of the 32,768 Port-Addresses.
+    by_address: Vec<u32>,
+    universes: Vec<Universe>,
+    unmapped: Unmapped,
+    syncing: Syncing,
+    picture: Picture,
+    limiter: Limiter,
+    leaving: Leaving,
+    nodes: Nodes,
+    pages: Vec<Page>,
+    replies: u32,
+    tally: Tally,
+    started: Time,
+    last_trim: Time,
+    last_step: Time,
+    last_look: Time,
+    next_poll: Time,
+    fading: bool,
+}
+
+impl Engine {
+    /// A floor whose nodes may be showing anything yet.
+    pub fn new(floor: Arc<Floor>, tables: Arc<Tables>, me: Me, now: Time) -> Self {
+        let mut by_address = vec![u32::MAX; usize::from(PortAddress::MAX) + 1];
+        for (at, universe) in (0_u32..).zip(&tables.universes) {
+            by_address[usize::from(universe.port_address.number())] = at;
+        }
+        let addresses: Vec<_> = tables.universes.iter().map(|u| u.port_address).collect();
+        Self {
+            by_address,
+            universes: vec![Universe::default(); tables.universes.len()],
+            unmapped: Unmapped::default(),
+            syncing: Syncing::default(),
+            picture: Picture::new(Arc::clone(&tables), floor.signal),
+            limiter: Limiter::new(&floor, Arc::clone(&tables), now),
+            leaving: Leaving::new(&tables),
+            nodes: Nodes::new(&floor.nodes),
+            pages: poll_reply::pages(&addresses),
+            replies: 0,
+            tally: Tally::default(),
+            started: now,
+            last_trim: now,
+            last_step: now,
+            last_look: now,
+            next_poll: now,
+            fading: false,
+            floor,
+            tables,
+            me,
+        }
+    }
+
+    /// Takes one datagram.
+    pub fn handle(
+        &mut self,
+        now: Time,
+        from: SocketAddrV4,
+        bytes: &[u8],
+        outlet: &mut impl Outlet,
+    ) -> Outcome {
+        let outcome = match wire::read(bytes) {
+            Ok(Packet::Dmx(dmx)) => self.dmx(now, *from.ip(), &dmx, outlet),
+            Ok(Packet::Sync) => self.sync(now, *from.ip(), outlet),
+            Ok(Packet::Poll(poll)) => self.poll(now, from, poll, outlet),
+            Ok(Packet::PollReply(reply)) => {
+                if let Some(node) = self.nodes.reply(from, *reply, now) {
+                    self.node_answers(node, true);
+                }
+                Outcome::PollReply
+            }
+            Ok(Packet::Other(_)) => Outcome::PassedOver,
+            Err(refusal) => refusal.into(),
+        };
+        self.tally.count(outcome);
+        outcome
+    }
+
+    fn dmx(
+        &mut self,
+        now: Time,
+        from: Ipv4Addr,
+        dmx: &Dmx<'_>,
+        outlet: &mut impl Outlet,
+    ) -> Outcome {
+        let index = self.by_address[usize::from(dmx.port_address.number())] as usize;
+        let Some(universe) = self.universes.get_mut(index) else {
+            self.unmapped.take(dmx, from, now);
+            return Outcome::Unmapped;
+        };
+        if let Err(outcome) = universe.take(from, dmx, self.floor.signal.merge, now) {
+            return outcome;
+        }
+        self.syncing.dmx_from(from);
+        if self.syncing.holds(from, now) && !universe.merging() {
+            universe.pending = true;
+            return Outcome::HeldForSync;
+        }
+        let changed = self.show(index);
+        self.send_universe(index, changed, now, outlet);
+        Outcome::Taken
+    }
+
+    /// Makes what has arrived for a universe what is asked for; says whether that is a change.
+    fn show(&mut self, index: usize) -> bool {
+        let universe = &mut self.universes[index];
+        universe.pending = false;
+        let changed = self.picture.set(index, &universe.merged);
+        if changed {
+            self.ask(index);
+        }
+        changed
+    }
+
+    /// Tells the limiter what a universe asks for now.
+    fn ask(&mut self, index: usize) {
+        for &out in &self.tables.universes[index].outputs {
+            self.limiter.ask(out, self.picture.asked());
+        }
+    }
+
+    fn sync(&mut self, now: Time, from: Ipv4Addr, outlet: &mut impl Outlet) -> Outcome {
+        if !self.syncing.sync(from, now) {
+            return Outcome::SyncIgnored;
+        }
+        self.show_pending(now, outlet);
+        self.send_syncs(now, outlet);
+        Outcome::Sync
+    }
+
+    /// Shows all that waited: what falls leaves before what rises.
+    fn show_pending(&mut self, now: Time, outlet: &mut impl Outlet) {
+        let pending: Vec<usize> = (0..self.universes.len())
+            .filter(|&index| self.universes[index].pending)
+            .collect();
+        let changed: Vec<bool> = pending.iter().map(|&index| self.show(index)).collect();
+        for falling in [true, false] {
+            for (&index, &changed) in pending.iter().zip(&changed) {
+                let outputs = &self.tables.universes[index].outputs;
+                if outputs.iter().any(|&out| self.limiter.asks_less(out)) == falling {
+                    self.send_universe(index, changed, now, outlet);
+                }
+            }
+        }
+    }
+
+    fn poll(
+        &mut self,
+        now: Time,
+        from: SocketAddrV4,
+        poll: Poll,
+        outlet: &mut impl Outlet,
+    ) -> Outcome {
+        let me = Identity {
+            address: self.address_for(*from.ip()),
+            short_name: format!("litfloor {}", self.floor.name),
+            long_name: format!("litfloor: {}", self.floor.name),
+            version: version(),
+        };
+        let live = |address: PortAddress| {
+            self.universes
+                .get(self.by_address[usize::from(address.number())] as usize)
+                .and_then(|universe| universe.at)
+                .is_some_and(|at| !self.picture.is_lost(at, now))
+        };
+        for (page, bind_index) in self.pages.iter().zip(1_usize..) {
+            if page.universes.iter().any(|&address| poll.asks(address)) {
+                // More than 255 pages don't fit the field; they still list their ports.
+                let bind_index = u8::try_from(bind_index).unwrap_or(u8::MAX);
+                let reply = poll_reply::write(&me, page, live, bind_index, self.replies);
+                out::send_reply(outlet, from, &reply);
+            }
+        }
+        self.replies = self.replies.wrapping_add(1);
+        Outcome::Poll
+    }
+
+    /// The address of this machine that `peer` can reach.
+    fn address_for(&self, peer: Ipv4Addr) -> Ipv4Addr {
+        let near = self.me.interfaces.iter().find(|(address, mask)| {
+            u32::from(*address) & u32::from(*mask) == u32::from(peer) & u32::from(*mask)
+        });
+        let other = || {
+            self.me
+                .interfaces
+                .iter()
+                .find(|(address, _)| !address.is_loopback())
+        };
+        near.or_else(other)
+            .map_or(Ipv4Addr::LOCALHOST, |(address, _)| *address)
+    }
+
+    fn node_answers(&mut self, node: usize, answers: bool) {
+        for (out, universe) in (0_u32..).zip(&self.tables.outputs) {
+            if universe.node.is_some_and(|of| of as usize == node) {
+                self.limiter.node_answers(out, answers);
+            }
+        }
+    }
+
+    /// Lets time pass. Call it at [`Self::next_tick`] at the latest.
+    pub fn tick(&mut self, now: Time, outlet: &mut impl Outlet) {
+        if self.syncing.ended(now) {
+            self.show_pending(now, outlet);
+        }
+        self.end_syncs(now);
+        if now >= self.last_look.plus_ms(LOOK_EVERY_MS) {
+            self.last_look = now;
+            self.look_for_silence(now, outlet);
+        }
+        if now >= self.next_poll {
+            self.next_poll = now.plus_ms(nodes::POLL_EVERY_MS);
+            for address in self.nodes.addresses() {
+                out::send_poll(outlet, address);
+            }
+        }
+        if now >= self.last_step.plus_ms(STEP_EVERY_MS) {
+            let elapsed_s = now.s_since(self.last_step);
+            self.last_step = now;
+            self.fade(now);
+            self.limiter.let_up(elapsed_s);
+        }
+        self.send_due(now, outlet);
+    }
+
+    /// When [`Self::tick`] should be called next.
+    pub fn next_tick(&self, now: Time) -> Time {
+        let busy = self.fading
+            || self.syncing.active()
+            || self.limiter.dimming()
+            || self.limiter.any_fallen()
+            || self.anything_unsettled();
+        now.plus_ms(if busy { BUSY_TICK_MS } else { IDLE_TICK_MS })
+    }
+
+    fn look_for_silence(&mut self, now: Time, outlet: &mut impl Outlet) {
+        for index in 0..self.universes.len() {
+            if self.universes[index].leave(now) {
+                let changed = self.show(index);
+                self.send_universe(index, changed, now, outlet);
+            }
+        }
+        for node in self.nodes.fallen_silent(now) {
+            self.node_answers(node, false);
+        }
+    }
+
+    fn fade(&mut self, now: Time) {
+        self.fading = false;
+        for index in 0..self.universes.len() {
+            let Some(at) = self.universes[index].at else {
+                continue;
+            };
+            if self.picture.fade(index, at, now) {
+                self.ask(index);
+                self.leaving.mark(&self.tables.universes[index].outputs);
+            }
+            self.fading |= self.picture.is_fading(index, at, now);
+        }
+    }
+}
+
+/// Version of this program, major and minor.
+fn version() -> [u8; 2] {
+    let number = |text: &str| text.parse().unwrap_or(0);
+    [
+        number(env!("CARGO_PKG_VERSION_MAJOR")),
+        number(env!("CARGO_PKG_VERSION_MINOR")),
+    ]
+}

@@ -1,1 +1,20 @@
-//! skeleton
+//! From levels to amperes, and the cap that keeps every limit.
+//!
+//! - [`tree`]: panels, feeds, supplies and circuits with what each may carry;
+//! - [`draw`]: levels to current, and levels times a scale;
+//! - [`held`]: what a node may still be showing although something newer was sent;
+//! - [`scale`]: the factor of every element of the tree, lowered at once, let up smoothly;
+//! - [`cap`]: the [`Limiter`](cap::Limiter) that puts these together and alone can make a
+//!   [`CappedFrame`](cap::CappedFrame).
+//!
+//! What it promises: **the sum, over all universes, of the most that each may be drawing at any
+//! element of the tree never passes that element's limit**, where "may be drawing" covers every
+//! frame that could still be on show if datagrams were lost or late within the floor file's
+//! `[delivery]`.
+
+pub mod cap;
+pub mod draw;
+pub mod held;
+pub mod scale;
+mod share;
+pub mod tree;

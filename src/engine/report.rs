@@ -1,0 +1,346 @@
+//! Builds what people look at.
+
+use super::Engine;
+use super::snapshot::{
+    LoadState, Notice, PanelState, Severity, SignalState, SourceState, State, UniverseState,
+};
+use super::tally::Outcome;
+use crate::power::draw::Scale;
+use crate::power::tree::ElementIndex;
+use crate::units::{Draw, Time};
+use crate::wire::PortAddress;
+
+impl Engine {
+    /// Everything that changes while a floor runs.
+    pub fn state(&self, now: Time) -> State {
+        let floor = &*self.floor;
+        let tree = self.limiter.tree();
+        let circuits = floor
+            .circuits
+            .iter()
+            .enumerate()
+            .map(|(at, circuit)| self.load(tree.circuit(at), &circuit.name, None));
+        let supplies = floor.supplies.iter().enumerate().map(|(at, supply)| {
+            self.load(
+                tree.supply(at),
+                &supply.name,
+                Some(&floor.circuits[supply.circuit].name),
+            )
+        });
+        let feeds = floor.feeds.iter().enumerate().map(|(at, feed)| {
+            self.load(
+                tree.feed(at),
+                &feed.name,
+                Some(&floor.supplies[feed.supply].name),
+            )
+        });
+        let segments = self.segments();
+        let panels =
+            floor
+                .panels
+                .iter()
+                .zip(segments)
+                .enumerate()
+                .map(|(at, (panel, segments))| {
+                    let reading = self.limiter.reading(tree.panel(at));
+                    let element = &tree.elements[at];
+                    PanelState {
+                        position: panel.position.to_string(),
+                        asked_a: reading.asked.amps().0,
+                        draw_a: reading.sent.amps().0,
+                        limit_a: element.rated_a.map(|_| element.limit.amps().0),
+                        scale: self.limiter.panel_scale(at).fraction(),
+                        segments_a: segments.into_iter().map(|draw| draw.amps().0).collect(),
+                    }
+                });
+        let mut universes = self.universe_states(now);
+        universes.extend(self.unmapped.states(now));
+        let nodes = (0..self.nodes.len()).map(|at| {
+            let sends: Vec<PortAddress> = self
+                .tables
+                .outputs
+                .iter()
+                .filter(|universe| universe.node.is_some_and(|node| node as usize == at))
+                .map(|universe| universe.port_address)
+                .collect();
+            self.nodes.state(at, &sends, now)
+        });
+        let mut state = State {
+            uptime_s: now.s_since(self.started),
+            signal: self.signal(now),
+            frames_in: self.tally.of(Outcome::Taken) + self.tally.of(Outcome::HeldForSync),
+            frames_out: self.leaving.frames_out,
+            frames_refused: self.tally.refused(),
+            datagrams: self.tally.all(),
+            send_errors: self.nodes.send_errors(),
+            nodes: nodes.collect(),
+            strangers: self.nodes.strangers(now),
+            circuits: circuits.collect(),
+            supplies: supplies.collect(),
+            feeds: feeds.collect(),
+            panels: panels.collect(),
+            universes,
+            notices: Vec::new(),
+        };
+        state.notices = notices(&state);
+        state
+    }
+
+    fn load(&self, element: ElementIndex, name: &str, parent: Option<&String>) -> LoadState {
+        let reading = self.limiter.reading(element);
+        let own = &self.limiter.tree().elements[element as usize];
+        LoadState {
+            name: name.to_owned(),
+            parent: parent.cloned(),
+            asked_a: reading.asked.amps().0,
+            draw_a: reading.sent.amps().0,
+            reserved_a: reading.reserved.amps().0,
+            idle_a: own.idle.amps().0,
+            limit_a: own.limit.amps().0,
+            rated_a: own.rated_a.map_or(0.0, |rated| rated.0),
+            scale: self.limiter.scale(element).fraction(),
+            impossible: own.impossible(),
+        }
+    }
+
+    fn universe_states(&self, now: Time) -> Vec<UniverseState> {
+        let mapped = self.tables.universes.iter().zip(&self.universes);
+        mapped
+            .map(|(row, universe)| {
+                let third = universe.third.iter().map(|(id, at)| (*id, *at, true));
+                let sources = universe
+                    .sources()
+                    .iter()
+                    .map(|source| (source.id, source.at, false))
+                    .chain(third)
+                    .map(|((address, physical), at, ignored)| SourceState {
+                        address: address.to_string(),
+                        physical,
+                        age_s: now.s_since(at),
+                        ignored,
+                    })
+                    .collect();
+                UniverseState {
+                    port_address: row.port_address.to_string(),
+                    fps: universe.rate.per_s(now),
+                    age_s: universe.at.map(|at| now.s_since(at)),
+                    sources,
+                    slots: universe.length,
+                    mapped: true,
+                    merging: universe.merging(),
+                    synced: universe
+                        .newest_from
+                        .is_some_and(|from| self.syncing.holds(from, now)),
+                    lost: universe.at.is_some_and(|at| self.picture.is_lost(at, now)),
+                }
+            })
+            .collect()
+    }
+
+    fn signal(&self, now: Time) -> SignalState {
+        let mut live = 0;
+        let mut came = 0;
+        for at in self.universes.iter().filter_map(|universe| universe.at) {
+            came += 1;
+            live += usize::from(!self.picture.is_lost(at, now));
+        }
+        match (came, live) {
+            (0, _) => SignalState::Waiting,
+            (_, 0) => SignalState::Lost,
+            (_, live) if live == self.universes.len() => SignalState::Live,
+            _ => SignalState::Partial,
+        }
+    }
+
+    /// Draw as sent of every panel's segments, idle included.
+    fn segments(&self) -> Vec<Vec<Draw>> {
+        let tables = &*self.tables;
+        let mut all: Vec<Vec<Draw>> = tables
+            .panels
+            .iter()
+            .map(|panel| {
+                let idle = panel
+                    .idle
+                    .0
+                    .checked_div(u64::from(panel.pixels))
+                    .unwrap_or(0);
+                panel
+                    .segments
+                    .iter()
+                    .map(|&pixels| Draw(idle * u64::from(pixels)))
+                    .collect()
+            })
+            .collect();
+        for out in self.outs() {
+            let leaving = self.limiter.leaving(out);
+            for part in &tables.outputs[out as usize].parts {
+                let slots = &tables.patterns[usize::from(part.pattern)].slots;
+                let panel = &tables.panels[part.panel as usize];
+                let mut segment = 0;
+                let mut end = panel.segments.first().copied().unwrap_or(0);
+                let levels = &leaving[usize::from(part.dst)..][..usize::from(part.len)];
+                for (at, &level) in levels.iter().enumerate() {
+                    let place = usize::from(part.phase) + at;
+                    let first = part.first_pixel - panel.first_pixel;
+                    let pixel = first as usize + place / slots.len();
+                    while pixel >= end as usize && segment + 1 < panel.segments.len() {
+                        segment += 1;
+                        end += panel.segments[segment];
+                    }
+                    let step = slots[place % slots.len()].parts_per_step();
+                    if let Some(draw) = all[part.panel as usize].get_mut(segment) {
+                        *draw += Draw(u64::from(level) * step);
+                    }
+                }
+            }
+        }
+        all
+    }
+}
+
+/// What someone should know now, worst first.
+fn notices(state: &State) -> Vec<Notice> {
+    let mut notices = Vec::new();
+    let mut say = |code: &str, severity, text: String| {
+        notices.push(Notice {
+            code: code.to_owned(),
+            severity,
+            text,
+        });
+    };
+    for (kind, loads) in [
+        ("Circuit", &state.circuits),
+        ("Supply", &state.supplies),
+        ("Feed", &state.feeds),
+    ] {
+        for load in loads {
+            let name = &load.name;
+            if load.impossible {
+                say(
+                    "idle_over_limit",
+                    Severity::Danger,
+                    format!(
+                        "{kind} {name}: even with every panel dark it draws {:.2} A, over its \
+                         limit of {:.2} A. No cap can keep it: take panels off it.",
+                        load.idle_a, load.limit_a
+                    ),
+                );
+            } else if load.reserved_a > load.limit_a * 1.000_001 {
+                say(
+                    "may_be_over_limit",
+                    Severity::Danger,
+                    format!(
+                        "{kind} {name}: nodes may still be showing {:.2} A, over its limit of \
+                         {:.2} A, from before they could be reached.",
+                        load.reserved_a, load.limit_a
+                    ),
+                );
+            } else if load.scale < Scale(65_000).fraction() {
+                say(
+                    "capping",
+                    Severity::Info,
+                    format!(
+                        "{kind} {name} is dimmed to {:.0} %: {:.2} A asked, limit {:.2} A.",
+                        load.scale * 100.0,
+                        load.asked_a,
+                        load.limit_a
+                    ),
+                );
+            }
+        }
+    }
+    for node in &state.nodes {
+        match node.last_reply_s {
+            Some(s) if !node.online => say(
+                "node_silent",
+                Severity::Warning,
+                format!(
+                    "Node {} has not answered for {s:.0} s: look at its power and network cable. \
+                     What it may still be showing is kept in the sums.",
+                    node.name
+                ),
+            ),
+            None if state.uptime_s > 10.0 => say(
+                "node_never_answered",
+                Severity::Warning,
+                format!(
+                    "Node {} at {} has never answered a poll: check its address and cable.",
+                    node.name, node.address
+                ),
+            ),
+            _ => {}
+        }
+        if !node.not_listed.is_empty() {
+            say(
+                "node_lacks_universe",
+                Severity::Warning,
+                format!(
+                    "Node {} does not say that it outputs {}: set its ports to the floor file's.",
+                    node.name,
+                    node.not_listed.join(", ")
+                ),
+            );
+        }
+        if let Some(port) = node.ports.iter().find(|port| port.short_circuit) {
+            say(
+                "node_short_circuit",
+                Severity::Warning,
+                format!(
+                    "Node {} reports a short at {}.",
+                    node.name, port.port_address
+                ),
+            );
+        }
+    }
+    for (node, errors) in &state.send_errors {
+        say(
+            "send_errors",
+            Severity::Warning,
+            format!(
+                "{errors} frames to node {node} could not be sent: check this machine's network."
+            ),
+        );
+    }
+    match state.signal {
+        SignalState::Lost => say(
+            "signal_lost",
+            Severity::Warning,
+            "The signal is lost: no universe of the floor arrives any more.".to_owned(),
+        ),
+        SignalState::Partial => {
+            let missing: Vec<&str> = state
+                .universes
+                .iter()
+                .filter(|universe| universe.mapped && (universe.lost || universe.age_s.is_none()))
+                .map(|universe| universe.port_address.as_str())
+                .collect();
+            let shown = missing
+                .iter()
+                .take(8)
+                .copied()
+                .collect::<Vec<_>>()
+                .join(", ");
+            let more = if missing.len() > 8 { " and more" } else { "" };
+            say(
+                "signal_partial",
+                Severity::Warning,
+                format!("Universes that do not arrive: {shown}{more}."),
+            );
+        }
+        SignalState::Waiting | SignalState::Live => {}
+    }
+    for universe in &state.universes {
+        if let Some(third) = universe.sources.iter().find(|source| source.ignored) {
+            say(
+                "third_source",
+                Severity::Warning,
+                format!(
+                    "Universe {} has a third source, {}: it is ignored.",
+                    universe.port_address, third.address
+                ),
+            );
+        }
+    }
+    notices.sort_by_key(|notice| notice.severity);
+    notices
+}

@@ -1,0 +1,217 @@
+//! When a universe leaves: at once when it changed, again while an older frame may still be on
+//! show, and every 900 ms when nothing changes.
+
+use super::Engine;
+use super::TRIM_EVERY_MS;
+use super::out::{self, Numbers, Outlet};
+use super::syncing::SYNC_ENDS_AFTER_MS;
+use crate::floor::tables::Tables;
+use crate::power::cap::OutIndex;
+use crate::units::Time;
+
+/// Unchanged data is sent again after this time (Art-Net 4: 800 to 1,000 ms).
+const KEEP_ALIVE_MS: u64 = 900;
+
+/// A frame is repeated after this time while a sibling waits for the headroom …
+const URGENT_REPEAT_MS: u64 = 10;
+
+/// … and after this time while none does.
+const REPEAT_MS: u64 = 40;
+
+/// A universe that has not arrived is sent as black after this time from the start, so that what
+/// its node showed before can be reckoned as gone.
+const FIRST_AFTER_MS: u64 = 100;
+
+/// A factor that is let up waits this long for the console's own next frame to carry it.
+const PATIENCE_MS: u64 = 30;
+
+/// What is remembered of the universes that leave.
+#[derive(Debug)]
+pub(super) struct Leaving {
+    outs: Vec<Out>,
+    pub(super) frames_out: u64,
+    last_sync: Option<Time>,
+    urgent: bool,
+}
+
+#[derive(Debug, Default, Clone)]
+struct Out {
+    numbers: Numbers,
+    last: Option<Time>,
+    due: bool,
+}
+
+impl Leaving {
+    pub(super) fn new(tables: &Tables) -> Self {
+        let outs = vec![Out::default(); tables.outputs.len()];
+        Self {
+            outs,
+            frames_out: 0,
+            last_sync: None,
+            urgent: false,
+        }
+    }
+
+    /// These have something new to send.
+    pub(super) fn mark(&mut self, outs: &[OutIndex]) {
+        for &out in outs {
+            self.outs[out as usize].due = true;
+        }
+    }
+
+    fn waited(&self, out: OutIndex, now: Time, ms: u64) -> bool {
+        self.outs[out as usize]
+            .last
+            .is_none_or(|last| now.us_since(last) >= ms * 1_000)
+    }
+}
+
+impl Engine {
+    /// Sends what depends on an arriving universe that has just been shown: siblings that have
+    /// to dim first.
+    pub(super) fn send_universe(
+        &mut self,
+        index: usize,
+        changed: bool,
+        now: Time,
+        outlet: &mut impl Outlet,
+    ) {
+        let tables = std::sync::Arc::clone(&self.tables);
+        let outputs = &tables.universes[index].outputs;
+        self.trim(outputs, now, outlet);
+        for &out in outputs {
+            let repeat = self.repeats(out, now, URGENT_REPEAT_MS);
+            if changed || repeat || self.limiter.waiting(out) {
+                self.send(out, repeat, now, outlet);
+            }
+        }
+    }
+
+    /// Whether an unchanged frame is worth sending once more.
+    fn repeats(&self, out: OutIndex, now: Time, after_ms: u64) -> bool {
+        let pause = if self.limiter.silent(out) {
+            KEEP_ALIVE_MS
+        } else {
+            after_ms
+        };
+        self.limiter.unsettled(out) && self.leaving.waited(out, now, pause)
+    }
+
+    /// Sends universes with a factor that fell, except `but`, which follow by themselves.
+    fn trim(&mut self, but: &[OutIndex], now: Time, outlet: &mut impl Outlet) {
+        if !self.limiter.any_fallen() || now < self.last_trim.plus_ms(TRIM_EVERY_MS) {
+            return;
+        }
+        self.last_trim = now;
+        while let Some(out) = self.limiter.next_fallen() {
+            if !but.contains(&out) {
+                self.send(out, false, now, outlet);
+            }
+        }
+    }
+
+    /// Makes a universe's capped frame and sends it if it is new or `repeat`.
+    fn send(&mut self, out: OutIndex, repeat: bool, now: Time, outlet: &mut impl Outlet) {
+        let universe = &self.tables.outputs[out as usize];
+        let Some(frame) = self.limiter.frame(out, self.picture.asked(), now, repeat) else {
+            return;
+        };
+        let leaving = &mut self.leaving.outs[out as usize];
+        let taken = universe.node.is_none_or(|node| {
+            let to = self.nodes.address(node as usize);
+            let numbers = &mut leaving.numbers;
+            let taken = out::send_frame(outlet, &frame, universe.port_address, to, numbers);
+            self.nodes.count(node as usize, taken);
+            self.leaving.frames_out += u64::from(taken);
+            taken
+        });
+        let leaving = &mut self.leaving.outs[out as usize];
+        leaving.last = Some(now);
+        leaving.due = false;
+        if taken {
+            self.limiter.left(out, now);
+        }
+        self.leaving.urgent |= self.limiter.waiting(out);
+    }
+
+    /// Sends all that is due with the passing of time.
+    pub(super) fn send_due(&mut self, now: Time, outlet: &mut impl Outlet) {
+        self.trim(&[], now, outlet);
+        let freed = self.limiter.retire(now);
+        self.leaving.urgent &= self.any_waiting();
+        let after = if self.leaving.urgent {
+            URGENT_REPEAT_MS
+        } else {
+            REPEAT_MS
+        };
+        let begun = now >= self.started.plus_ms(FIRST_AFTER_MS);
+        for out in self.outs() {
+            let leaving = &self.leaving.outs[out as usize];
+            let alive = if leaving.last.is_some() {
+                self.leaving.waited(out, now, KEEP_ALIVE_MS)
+            } else {
+                begun
+            };
+            let repeat = alive || (leaving.last.is_some() && self.repeats(out, now, after));
+            if repeat || leaving.due || (freed && self.limiter.waiting(out)) {
+                self.send(out, repeat, now, outlet);
+            }
+        }
+        let mut later = Vec::new();
+        while let Some(out) = self.limiter.next_risen() {
+            if self.leaving.waited(out, now, PATIENCE_MS) {
+                self.send(out, false, now, outlet);
+            } else {
+                later.push(out);
+            }
+        }
+        for out in later {
+            self.limiter.rises_later(out);
+        }
+    }
+
+    /// Tells all nodes to show what they got.
+    pub(super) fn send_syncs(&mut self, now: Time, outlet: &mut impl Outlet) {
+        for node in 0..self.nodes.len() {
+            let used = |universe: &crate::floor::tables::OutUniverse| {
+                universe.node.is_some_and(|of| of as usize == node)
+            };
+            if self.tables.outputs.iter().any(used) {
+                out::send_sync(outlet, self.nodes.address(node));
+            }
+        }
+        self.leaving.last_sync = Some(now);
+        self.limiter.sync(now);
+    }
+
+    /// Nodes that got no sync for four seconds act at once again.
+    pub(super) fn end_syncs(&mut self, now: Time) {
+        let ends_after_ms = SYNC_ENDS_AFTER_MS + u64::from(self.floor.delivery.late_ms);
+        if self
+            .leaving
+            .last_sync
+            .is_some_and(|at| now.us_since(at) > ends_after_ms * 1_000)
+        {
+            self.leaving.last_sync = None;
+            self.limiter.sync_ended();
+        }
+    }
+
+    /// Whether an older frame of any reachable universe may still be on show.
+    pub(super) fn anything_unsettled(&self) -> bool {
+        self.outs()
+            .any(|out| self.limiter.unsettled(out) && !self.limiter.silent(out))
+    }
+
+    fn any_waiting(&self) -> bool {
+        self.outs().any(|out| self.limiter.waiting(out))
+    }
+
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "counts are checked by the reader"
+    )]
+    pub(super) fn outs(&self) -> std::ops::Range<OutIndex> {
+        0..self.tables.outputs.len() as OutIndex
+    }
+}

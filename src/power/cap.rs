@@ -1,0 +1,481 @@
+//! The cap: the only place where a frame that may leave is made.
+
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+use std::sync::Arc;
+
+use super::draw::{self, Scale};
+use super::scale::Scales;
+use super::share::Share;
+use super::tree::{ElementIndex, Tree};
+use crate::floor::model::{CapSettings, Floor};
+use crate::floor::tables::{Tables, UNIVERSE_SLOTS};
+use crate::units::{Draw, Time};
+
+/// Index into [`Tables::outputs`].
+pub type OutIndex = u32;
+
+/// A frame that keeps every limit. Nothing but [`Limiter`] can make one, and nothing but this
+/// can be sent as a picture:
+///
+/// ```compile_fail
+/// use litfloor::power::cap::CappedFrame;
+/// let slots = [255; 512];
+/// let frame = CappedFrame { output: 0, slots: &slots };
+/// ```
+#[derive(Debug)]
+pub struct CappedFrame<'a> {
+    output: OutIndex,
+    slots: &'a [u8],
+}
+
+impl CappedFrame<'_> {
+    /// Which universe it is for.
+    pub const fn output(&self) -> OutIndex {
+        self.output
+    }
+
+    /// Its slots, an even number.
+    pub const fn slots(&self) -> &[u8] {
+        self.slots
+    }
+}
+
+/// Current of one element of the tree, idle included.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Reading {
+    /// Of the picture as asked.
+    pub asked: Draw,
+    /// Of the frames that were sent last.
+    pub sent: Draw,
+    /// The most that nodes may be drawing now.
+    pub reserved: Draw,
+}
+
+/// Keeps the limits of a whole floor.
+#[derive(Debug)]
+pub struct Limiter {
+    tree: Tree,
+    tables: Arc<Tables>,
+    settings: CapSettings,
+    scales: Scales,
+    shares: Vec<Share>,
+    /// Universes that touch each element.
+    touching: Vec<Vec<OutIndex>>,
+    /// Sum of all universes' peaks, without those of silent nodes.
+    demand: Vec<Draw>,
+    /// Sum of the most that all universes may be drawing.
+    reserved: Vec<Draw>,
+    /// The part of `reserved` that belongs to silent nodes.
+    unreachable: Vec<Draw>,
+    /// Slots that were sent last, 512 for each universe.
+    leaving: Vec<u8>,
+    panel_scale: Vec<Scale>,
+    /// Elements whose demand changed.
+    dirty: BinaryHeap<Reverse<ElementIndex>>,
+    /// Universes with a factor that fell since their last frame was made.
+    fell: Queue,
+    /// Universes with a factor that was let up since their last frame was made.
+    rose: Queue,
+    factors: Vec<Scale>,
+    draws: Vec<Draw>,
+}
+
+impl Limiter {
+    /// A limiter for a floor whose nodes may be showing anything yet.
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "counts are checked by the reader"
+    )]
+    pub fn new(floor: &Floor, tables: Arc<Tables>, now: Time) -> Self {
+        let tree = Tree::new(floor, &tables);
+        let shares: Vec<Share> = tables
+            .outputs
+            .iter()
+            .map(|universe| Share::new(universe, &tables, &tree, now, floor.delivery))
+            .collect();
+        let mut touching = vec![Vec::new(); tree.elements.len()];
+        let mut reserved = vec![Draw::ZERO; tree.elements.len()];
+        for (out, share) in shares.iter().enumerate() {
+            for (at, &element) in share.touched.iter().enumerate() {
+                touching[element as usize].push(out as OutIndex);
+                reserved[element as usize] += share.held.most()[at];
+            }
+        }
+        Self {
+            scales: Scales::new(&tree),
+            demand: vec![Draw::ZERO; tree.elements.len()],
+            unreachable: vec![Draw::ZERO; tree.elements.len()],
+            leaving: vec![0; tables.outputs.len() * UNIVERSE_SLOTS],
+            panel_scale: vec![Scale::ONE; tables.panels.len()],
+            fell: Queue::new(shares.len()),
+            rose: Queue::new(shares.len()),
+            settings: floor.cap,
+            reserved,
+            touching,
+            shares,
+            tree,
+            tables,
+            dirty: BinaryHeap::new(),
+            factors: Vec::new(),
+            draws: Vec::new(),
+        }
+    }
+
+    /// The tree that is kept.
+    pub const fn tree(&self) -> &Tree {
+        &self.tree
+    }
+
+    /// The slots of one universe as they were sent last.
+    pub fn leaving(&self, out: OutIndex) -> &[u8] {
+        &self.leaving[out as usize * UNIVERSE_SLOTS..][..UNIVERSE_SLOTS]
+    }
+
+    /// Takes in what a universe asks now and lowers at once whatever factor that takes.
+    pub fn ask(&mut self, out: OutIndex, arrived: &[u8]) {
+        let universe = &self.tables.outputs[out as usize];
+        self.shares[out as usize].ask(universe, &self.tables, &self.tree, arrived);
+        self.update_demand(out);
+        self.settle();
+    }
+
+    /// Makes the frame of one universe from what it asks, its factors and the headroom that is
+    /// left by what every other universe may be drawing, and reckons with it from now on. Nothing
+    /// if it is the same as the last one, unless `repeat`. When it has left, say so with
+    /// [`Self::left`].
+    pub fn frame(
+        &mut self,
+        out: OutIndex,
+        arrived: &[u8],
+        now: Time,
+        repeat: bool,
+    ) -> Option<CappedFrame<'_>> {
+        self.fell.remove(out);
+        self.rose.remove(out);
+        let changed = self.write(out, arrived);
+        let share = &mut self.shares[out as usize];
+        if !changed && !repeat && share.held.ours() {
+            return None;
+        }
+        if changed || !share.held.ours() {
+            self.change_held(out, |share| share.push(now));
+            self.update_demand(out);
+            self.settle();
+        }
+        let slots = usize::from(self.tables.outputs[out as usize].slots);
+        Some(CappedFrame {
+            output: out,
+            slots: &self.leaving[out as usize * UNIVERSE_SLOTS..][..slots],
+        })
+    }
+
+    /// The newest frame of a universe has left.
+    pub fn left(&mut self, out: OutIndex, now: Time) {
+        self.shares[out as usize].held.left(now);
+    }
+
+    /// Writes the capped levels of one universe; says whether they differ from the last ones.
+    fn write(&mut self, out: OutIndex, arrived: &[u8]) -> bool {
+        let tables = Arc::clone(&self.tables);
+        let universe = &tables.outputs[out as usize];
+        let mut next = [0; UNIVERSE_SLOTS];
+        let Self {
+            shares,
+            tree,
+            scales,
+            reserved,
+            factors,
+            draws,
+            panel_scale,
+            ..
+        } = self;
+        let share = &mut shares[out as usize];
+        let headroom = |element: ElementIndex, own_most: Draw| {
+            let others = reserved[element as usize].less(own_most);
+            tree.elements[element as usize].room().less(others)
+        };
+        let mut short = share.factors(tree, scales, &headroom, factors);
+        loop {
+            draws.clear();
+            for (part, &factor) in universe.parts.iter().zip(factors.iter()) {
+                let pattern = &tables.patterns[usize::from(part.pattern)];
+                draws.push(draw::write_scaled(
+                    part, pattern, arrived, factor, &mut next,
+                ));
+            }
+            share.sum_sent(tree, draws);
+            if share.fits(&headroom) {
+                break;
+            }
+            // Only a 16-bit level that leaves in two universes can come here: scaling it can
+            // move current from one of its halves to the other.
+            short = true;
+            for factor in factors.iter_mut() {
+                *factor = factor.then(Scale(Scale::ONE.0 / 2));
+            }
+        }
+        share.waiting = short;
+        for (part, &factor) in universe.parts.iter().zip(factors.iter()) {
+            panel_scale[part.panel as usize] = factor;
+        }
+        let last = &mut self.leaving[out as usize * UNIVERSE_SLOTS..][..UNIVERSE_SLOTS];
+        let changed = *last != next;
+        last.copy_from_slice(&next);
+        changed
+    }
+
+    /// Drops from the reckoning what can no longer be on show; says whether anything was.
+    pub fn retire(&mut self, now: Time) -> bool {
+        let mut any = false;
+        #[expect(
+            clippy::cast_possible_truncation,
+            reason = "counts are checked by the reader"
+        )]
+        for out in 0..self.shares.len() as OutIndex {
+            if self.shares[out as usize].held.settled() {
+                continue;
+            }
+            let mut changed = false;
+            self.change_held(out, |share| changed = share.held.retire(now));
+            if changed {
+                any = true;
+                self.update_demand(out);
+            }
+        }
+        self.settle();
+        any
+    }
+
+    /// Lets all factors up for `elapsed_s` seconds, by the time constant of the floor file.
+    pub fn let_up(&mut self, elapsed_s: f64) {
+        let share = 1.0 - (-elapsed_s / self.settings.let_up_s.max(1e-3)).exp();
+        let mut moved = Vec::new();
+        self.scales.let_up(share, |element| moved.push(element));
+        for element in moved {
+            self.factor_moved(element, false);
+        }
+        self.settle();
+    }
+
+    /// Whether any factor is below one.
+    pub const fn dimming(&self) -> bool {
+        self.scales.any_lowered()
+    }
+
+    /// Takes the next universe with a factor that fell since its last frame was made: its
+    /// siblings wait for its next.
+    pub fn next_fallen(&mut self) -> Option<OutIndex> {
+        self.fell.next()
+    }
+
+    /// Takes the next universe with a factor that was let up since its last frame was made.
+    pub fn next_risen(&mut self) -> Option<OutIndex> {
+        self.rose.next()
+    }
+
+    /// Puts a universe back that [`Self::next_risen`] gave.
+    pub fn rises_later(&mut self, out: OutIndex) {
+        self.rose.add(out);
+    }
+
+    /// Whether a universe asks for less than it was sent last.
+    pub fn asks_less(&self, out: OutIndex) -> bool {
+        let share = &self.shares[out as usize];
+        share.asked.last() < share.sent.last()
+    }
+
+    /// Whether any universe has to be sent again because a factor of its path fell.
+    pub fn any_fallen(&self) -> bool {
+        !self.fell.is_empty()
+    }
+
+    /// Whether the last frame of a universe was held back for want of headroom.
+    pub fn waiting(&self, out: OutIndex) -> bool {
+        self.shares[out as usize].waiting
+    }
+
+    /// Whether an older frame of a universe may still be on show.
+    pub fn unsettled(&self, out: OutIndex) -> bool {
+        !self.shares[out as usize].held.settled()
+    }
+
+    /// Whether a node that no longer answers leaves this universe in doubt.
+    pub fn silent(&self, out: OutIndex) -> bool {
+        self.shares[out as usize].held.silent()
+    }
+
+    /// An `ArtSync` leaves.
+    pub fn sync(&mut self, now: Time) {
+        for share in &mut self.shares {
+            share.held.sync(now);
+        }
+    }
+
+    /// Nodes act at once again.
+    pub fn sync_ended(&mut self) {
+        for share in &mut self.shares {
+            share.held.sync_ended();
+        }
+    }
+
+    /// The node of a universe answered, or no longer does.
+    pub fn node_answers(&mut self, out: OutIndex, answers: bool) {
+        self.change_held(out, |share| {
+            if answers {
+                share.held.node_answered();
+            } else {
+                share.held.node_fell_silent();
+            }
+        });
+        self.update_demand(out);
+        self.settle();
+    }
+
+    /// Current of one element.
+    pub fn reading(&self, element: ElementIndex) -> Reading {
+        let own = &self.tree.elements[element as usize];
+        let mut reading = Reading {
+            asked: own.idle,
+            sent: own.idle,
+            reserved: own.idle,
+        };
+        reading.reserved += self.reserved[element as usize];
+        for &out in &self.touching[element as usize] {
+            let share = &self.shares[out as usize];
+            if let Ok(at) = share.touched.binary_search(&element) {
+                reading.asked += share.asked[at];
+                reading.sent += share.sent[at];
+            }
+        }
+        reading
+    }
+
+    /// The factor at one element.
+    pub fn scale(&self, element: ElementIndex) -> Scale {
+        self.scales.of(element)
+    }
+
+    /// The factor that the levels of one panel were last multiplied with.
+    pub fn panel_scale(&self, panel: usize) -> Scale {
+        self.panel_scale[panel]
+    }
+
+    /// Changes what a universe's node may be showing and keeps the sums.
+    fn change_held(&mut self, out: OutIndex, change: impl FnOnce(&mut Share)) {
+        let share = &mut self.shares[out as usize];
+        for (at, &element) in share.touched.iter().enumerate() {
+            let most = share.held.most()[at];
+            self.reserved[element as usize] -= most;
+            if share.held.silent() {
+                self.unreachable[element as usize] -= most;
+            }
+        }
+        change(share);
+        for (at, &element) in share.touched.iter().enumerate() {
+            let most = share.held.most()[at];
+            self.reserved[element as usize] += most;
+            if share.held.silent() {
+                self.unreachable[element as usize] += most;
+            }
+        }
+    }
+
+    /// Takes a universe's peaks out of the demand and its new ones in.
+    fn update_demand(&mut self, out: OutIndex) {
+        let share = &mut self.shares[out as usize];
+        for (at, &element) in share.touched.iter().enumerate() {
+            self.demand[element as usize] -= share.peak[at];
+        }
+        if share.held.silent() {
+            share.peak.fill(Draw::ZERO);
+        } else {
+            share.find_peaks(&self.tree, &self.scales);
+        }
+        for (at, &element) in share.touched.iter().enumerate() {
+            self.demand[element as usize] += share.peak[at];
+            self.dirty.push(Reverse(element));
+        }
+    }
+
+    /// Finds the factors of all elements whose demand changed, from below.
+    fn settle(&mut self) {
+        while let Some(Reverse(element)) = self.dirty.pop() {
+            while self.dirty.peek() == Some(&Reverse(element)) {
+                self.dirty.pop();
+            }
+            let index = element as usize;
+            let room = self.tree.elements[index]
+                .room()
+                .less(self.unreachable[index]);
+            if self.scales.set_demand(element, self.demand[index], room) {
+                self.factor_moved(element, true);
+            }
+        }
+    }
+
+    /// The factor of an element changed: what lies above it sees another demand, and every
+    /// universe that touches it has to be sent again.
+    fn factor_moved(&mut self, element: ElementIndex, fell: bool) {
+        for at in 0..self.touching[element as usize].len() {
+            let out = self.touching[element as usize][at];
+            if fell {
+                self.fell.add(out)
+            } else {
+                self.rose.add(out)
+            }
+            self.update_demand(out);
+        }
+    }
+}
+
+/// Universes that wait for something, each once.
+#[derive(Debug)]
+struct Queue {
+    waiting: Vec<OutIndex>,
+    holds: Vec<bool>,
+    count: usize,
+}
+
+impl Queue {
+    fn new(universes: usize) -> Self {
+        Self {
+            waiting: Vec::new(),
+            holds: vec![false; universes],
+            count: 0,
+        }
+    }
+
+    fn add(&mut self, out: OutIndex) {
+        if !std::mem::replace(&mut self.holds[out as usize], true) {
+            // What was removed still stands in the list until it is swept.
+            if self.waiting.len() > 2 * self.holds.len() {
+                let holds = &self.holds;
+                self.waiting
+                    .retain(|&waiting| waiting != out && holds[waiting as usize]);
+            }
+            self.waiting.push(out);
+            self.count += 1;
+        }
+    }
+
+    fn remove(&mut self, out: OutIndex) {
+        if std::mem::take(&mut self.holds[out as usize]) {
+            self.count -= 1;
+        }
+    }
+
+    fn next(&mut self) -> Option<OutIndex> {
+        while let Some(out) = self.waiting.pop() {
+            if self.holds[out as usize] {
+                self.remove(out);
+                return Some(out);
+            }
+        }
+        None
+    }
+
+    const fn is_empty(&self) -> bool {
+        self.count == 0
+    }
+}

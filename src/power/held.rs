@@ -1,0 +1,368 @@
+//! What a node may still be showing of one universe although something newer was sent.
+//!
+//! A datagram can be lost or late, and Art-Net tells nobody. So every frame that was sent stays
+//! in the reckoning until a newer one is surely there, by what the floor file says of the network
+//! (`[delivery]`): of `copies` datagrams of a universe in a row at least one arrives, and none
+//! arrives later than `late_ms` after it was sent. A frame is therefore gone when `copies`
+//! datagrams with newer content were sent after the last moment at which it could itself have
+//! arrived, and the last of those had `late_ms` to arrive. It makes no difference whether the
+//! node looks at sequence numbers.
+//!
+//! While nodes wait for `ArtSync`, a frame is gone when, after all that, `copies` syncs were sent
+//! and the last had `late_ms` to arrive.
+
+use std::collections::VecDeque;
+
+use crate::floor::model::Delivery;
+use crate::units::{Draw, Time};
+
+/// Frames kept apart at most; beyond that the two oldest are taken together, which can only
+/// reserve more.
+const MOST_FRAMES: usize = 10;
+
+/// What was sent in one frame, for each element of the tree that its universe touches.
+#[derive(Debug, Clone)]
+struct Frame {
+    sent: Vec<Draw>,
+    asked: Vec<Draw>,
+    last_sent: Time,
+    /// Whether it is ours; the first entry stands for what a node showed before we came.
+    known: bool,
+    newer: Count,
+    syncs: Count,
+}
+
+/// Datagrams counted towards a frame's end.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+struct Count {
+    so_far: u8,
+    /// When the last that was needed has surely arrived.
+    done: Option<Time>,
+}
+
+impl Count {
+    fn one_more(&mut self, now: Time, rules: Delivery) {
+        if self.done.is_some() {
+            return;
+        }
+        self.so_far += 1;
+        if self.so_far >= rules.copies {
+            self.done = Some(now.plus_ms(rules.late_ms.into()));
+        }
+    }
+
+    fn is_done(self, now: Time) -> bool {
+        self.done.is_some_and(|done| done <= now)
+    }
+}
+
+/// The frames of one universe that its node may be showing.
+#[derive(Debug, Clone)]
+pub struct Held {
+    frames: VecDeque<Frame>,
+    spare: Vec<Frame>,
+    rules: Delivery,
+    synced: bool,
+    most: Vec<Draw>,
+    known: Vec<Draw>,
+    since_reply: Vec<Draw>,
+    silent: bool,
+}
+
+impl Held {
+    /// Nothing was sent yet: the node may be showing anything up to `full`.
+    pub fn new(full: &[Draw], now: Time, rules: Delivery) -> Self {
+        let before = Frame {
+            sent: full.to_vec(),
+            asked: vec![Draw::ZERO; full.len()],
+            last_sent: now,
+            known: false,
+            newer: Count::default(),
+            syncs: Count::default(),
+        };
+        Self {
+            frames: VecDeque::from([before]),
+            spare: Vec::new(),
+            rules,
+            synced: false,
+            most: full.to_vec(),
+            known: vec![Draw::ZERO; full.len()],
+            since_reply: vec![Draw::ZERO; full.len()],
+            silent: false,
+        }
+    }
+
+    /// The most that may be drawn, for each element.
+    pub fn most(&self) -> &[Draw] {
+        &self.most
+    }
+
+    /// The same, without what the node showed before we came.
+    pub fn known(&self) -> &[Draw] {
+        &self.known
+    }
+
+    /// What was asked in every frame that may be on show, for each element.
+    pub fn asked(&self) -> impl Iterator<Item = &[Draw]> {
+        self.frames.iter().map(|frame| frame.asked.as_slice())
+    }
+
+    /// Whether only the newest frame can be on show.
+    pub fn settled(&self) -> bool {
+        self.frames.len() == 1 && self.frames[0].known
+    }
+
+    /// Whether anything was sent yet.
+    pub fn ours(&self) -> bool {
+        self.frames.back().is_some_and(|frame| frame.known)
+    }
+
+    /// Whether the node has fallen silent, so that nothing counts as arrived.
+    pub const fn silent(&self) -> bool {
+        self.silent
+    }
+
+    /// A frame with new content is about to leave.
+    pub fn push(&mut self, now: Time, sent: &[Draw], asked: &[Draw]) {
+        if self.frames.len() == MOST_FRAMES {
+            self.merge_oldest();
+        }
+        let mut frame = self.spare.pop().unwrap_or_else(|| Frame {
+            sent: vec![Draw::ZERO; sent.len()],
+            asked: vec![Draw::ZERO; asked.len()],
+            last_sent: now,
+            known: true,
+            newer: Count::default(),
+            syncs: Count::default(),
+        });
+        frame.sent.copy_from_slice(sent);
+        frame.asked.copy_from_slice(asked);
+        frame.last_sent = now;
+        frame.known = true;
+        frame.newer = Count::default();
+        frame.syncs = Count::default();
+        self.frames.push_back(frame);
+        for (most, &draw) in self.since_reply.iter_mut().zip(sent) {
+            *most = draw.max(*most);
+        }
+        self.reckon();
+    }
+
+    /// The newest frame has left, for the first time or once more, and the system took it.
+    pub fn left(&mut self, now: Time) {
+        let older = self.frames.len().saturating_sub(1);
+        for frame in self.frames.iter_mut().take(older) {
+            if now >= frame.last_sent.plus_ms(self.rules.late_ms.into()) {
+                frame.newer.one_more(now, self.rules);
+            }
+        }
+        if let Some(newest) = self.frames.back_mut() {
+            newest.last_sent = now;
+        }
+    }
+
+    /// An `ArtSync` leaves now: from here on nodes wait for one before they show a frame.
+    pub fn sync(&mut self, now: Time) {
+        self.synced = true;
+        for frame in &mut self.frames {
+            if frame.newer.is_done(now) {
+                frame.syncs.one_more(now, self.rules);
+            }
+        }
+    }
+
+    /// No `ArtSync` was sent for so long that nodes act at once again. What was sent meanwhile
+    /// may never have been shown, so the count begins anew.
+    pub fn sync_ended(&mut self) {
+        self.synced = false;
+        for frame in &mut self.frames {
+            frame.newer = Count::default();
+            frame.syncs = Count::default();
+        }
+    }
+
+    /// The node answered a poll: it is there and hears us.
+    pub fn node_answered(&mut self) {
+        self.silent = false;
+        self.since_reply.fill(Draw::ZERO);
+        for frame in self.frames.iter().filter(|frame| frame.known) {
+            for (most, &draw) in self.since_reply.iter_mut().zip(&frame.sent) {
+                *most = draw.max(*most);
+            }
+        }
+        self.reckon();
+    }
+
+    /// The node no longer answers: it may be showing anything that was sent since it last did.
+    pub fn node_fell_silent(&mut self) {
+        self.silent = true;
+        self.reckon();
+    }
+
+    /// Drops what can no longer be on show; says whether anything was.
+    pub fn retire(&mut self, now: Time) -> bool {
+        if self.silent {
+            return false;
+        }
+        let before = self.frames.len();
+        while self.frames.len() > 1 {
+            let oldest = &self.frames[0];
+            let gone = oldest.newer.is_done(now) && (!self.synced || oldest.syncs.is_done(now));
+            if !gone {
+                break;
+            }
+            if let Some(frame) = self.frames.pop_front() {
+                self.spare.push(frame);
+            }
+        }
+        let changed = self.frames.len() != before;
+        if changed {
+            self.reckon();
+        }
+        changed
+    }
+
+    fn merge_oldest(&mut self) {
+        let Some(oldest) = self.frames.pop_front() else {
+            return;
+        };
+        let next = &mut self.frames[0];
+        for (to, &from) in next.sent.iter_mut().zip(&oldest.sent) {
+            *to = from.max(*to);
+        }
+        for (to, &from) in next.asked.iter_mut().zip(&oldest.asked) {
+            *to = from.max(*to);
+        }
+        next.known &= oldest.known;
+        self.spare.push(oldest);
+    }
+
+    fn reckon(&mut self) {
+        self.known.fill(Draw::ZERO);
+        self.most.fill(Draw::ZERO);
+        for frame in &self.frames {
+            for (at, &draw) in frame.sent.iter().enumerate() {
+                self.most[at] = self.most[at].max(draw);
+                if frame.known {
+                    self.known[at] = self.known[at].max(draw);
+                }
+            }
+        }
+        if self.silent {
+            for (at, &draw) in self.since_reply.iter().enumerate() {
+                self.most[at] = self.most[at].max(draw);
+                self.known[at] = self.known[at].max(draw);
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const RULES: Delivery = Delivery {
+        copies: 3,
+        late_ms: 20,
+    };
+
+    fn held() -> Held {
+        Held::new(&[Draw(100)], Time::from_ms(0), RULES)
+    }
+
+    fn push(held: &mut Held, ms: u64, draw: u64) {
+        held.push(Time::from_ms(ms), &[Draw(draw)], &[Draw(draw)]);
+        held.left(Time::from_ms(ms));
+    }
+
+    fn most_at(held: &mut Held, ms: u64) -> u64 {
+        held.retire(Time::from_ms(ms));
+        held.most()[0].0
+    }
+
+    #[test]
+    fn what_was_there_before_us_counts_until_three_datagrams_are_surely_there() {
+        let mut held = held();
+        push(&mut held, 20, 10);
+        held.left(Time::from_ms(30));
+        assert_eq!(most_at(&mut held, 500), 100, "two may both be lost");
+        held.left(Time::from_ms(500));
+        assert_eq!(
+            most_at(&mut held, 519),
+            100,
+            "the third may still be under way"
+        );
+        assert_eq!(most_at(&mut held, 520), 10);
+        assert!(held.settled());
+    }
+
+    #[test]
+    fn datagrams_that_could_be_overtaken_do_not_count() {
+        let mut held = held();
+        push(&mut held, 100, 50);
+        // These leave while the one of 100 ms may still be under way: it could arrive last.
+        push(&mut held, 105, 10);
+        held.left(Time::from_ms(110));
+        held.left(Time::from_ms(115));
+        assert_eq!(most_at(&mut held, 200), 50);
+        for ms in [200, 210, 220] {
+            held.left(Time::from_ms(ms));
+        }
+        assert_eq!(most_at(&mut held, 239), 50);
+        assert_eq!(most_at(&mut held, 240), 10);
+    }
+
+    #[test]
+    fn while_nodes_wait_for_sync_three_syncs_must_follow() {
+        let mut held = held();
+        held.sync(Time::from_ms(1));
+        push(&mut held, 30, 10);
+        held.left(Time::from_ms(40));
+        held.left(Time::from_ms(50));
+        held.sync(Time::from_ms(60));
+        for ms in [70, 80] {
+            held.sync(Time::from_ms(ms));
+        }
+        assert_eq!(
+            most_at(&mut held, 200),
+            100,
+            "the sync of 60 ms may have come before the frame"
+        );
+        held.sync(Time::from_ms(200));
+        assert_eq!(most_at(&mut held, 219), 100);
+        assert_eq!(most_at(&mut held, 220), 10);
+        push(&mut held, 300, 5);
+        held.sync_ended();
+        for ms in [5_000, 5_010, 5_020] {
+            held.left(Time::from_ms(ms));
+        }
+        assert_eq!(most_at(&mut held, 5_040), 5);
+    }
+
+    #[test]
+    fn a_silent_node_may_show_anything_since_it_last_answered() {
+        let mut held = held();
+        let mut ms = 100;
+        for draw in [80, 3, 3, 3, 3, 3, 3, 3] {
+            push(&mut held, ms, draw);
+            ms += 30;
+        }
+        assert_eq!(most_at(&mut held, ms + 100), 3);
+        held.node_fell_silent();
+        assert_eq!(most_at(&mut held, ms + 100), 80);
+        push(&mut held, ms + 200, 1);
+        assert_eq!(most_at(&mut held, ms + 9_000), 80);
+        held.node_answered();
+        assert_eq!(held.most()[0].0, 3);
+    }
+
+    #[test]
+    fn many_frames_in_a_burst_are_never_forgotten() {
+        let mut held = held();
+        for step in 0..100 {
+            push(&mut held, 100, 100 - step);
+        }
+        assert_eq!(most_at(&mut held, 100), 100);
+        assert!(held.frames.len() <= MOST_FRAMES);
+    }
+}

@@ -1,0 +1,233 @@
+//! One outgoing universe's share in the tree: which elements it touches, and with how much.
+
+use super::draw::{self, Scale};
+use super::held::Held;
+use super::scale::Scales;
+use super::tree::{ElementIndex, Level, Tree};
+use crate::floor::model::Delivery;
+use crate::floor::tables::{OutUniverse, Tables};
+use crate::units::{Draw, Time};
+
+/// Where an element stands in [`Share::touched`].
+type Local = usize;
+
+/// One outgoing universe's share in the tree.
+#[derive(Debug, Clone)]
+pub(super) struct Share {
+    /// Elements that its panels hang on, ascending: children before their parents.
+    pub(super) touched: Vec<ElementIndex>,
+    /// The parent of each, as an index into `touched`.
+    up: Vec<Option<Local>>,
+    /// The panel of each part, as an index into `touched`.
+    part_panel: Vec<Local>,
+    /// What the newest picture asks of each element, nothing dimmed.
+    pub(super) asked: Vec<Draw>,
+    /// What the newest frame that was sent draws.
+    pub(super) sent: Vec<Draw>,
+    /// The most that any picture still in the reckoning asks of each element, with the factors
+    /// of the elements below it applied.
+    pub(super) peak: Vec<Draw>,
+    /// What its node may be showing.
+    pub(super) held: Held,
+    /// Whether its last frame was held back for want of headroom.
+    pub(super) waiting: bool,
+    scratch: Vec<Draw>,
+    allowed: Vec<Scale>,
+}
+
+impl Share {
+    /// The share of `universe`, whose node may be showing anything yet.
+    pub(super) fn new(
+        universe: &OutUniverse,
+        tables: &Tables,
+        tree: &Tree,
+        now: Time,
+        rules: Delivery,
+    ) -> Self {
+        let mut touched: Vec<ElementIndex> = universe
+            .parts
+            .iter()
+            .flat_map(|part| tree.path(tree.panel(part.panel as usize)))
+            .collect();
+        touched.sort_unstable();
+        touched.dedup();
+        let local = |element: ElementIndex| touched.binary_search(&element).unwrap_or_default();
+        let up = touched
+            .iter()
+            .map(|&element| tree.elements[element as usize].parent.map(local))
+            .collect();
+        let part_panel = universe
+            .parts
+            .iter()
+            .map(|part| local(tree.panel(part.panel as usize)))
+            .collect();
+        let none = vec![Draw::ZERO; touched.len()];
+        let mut share = Self {
+            up,
+            part_panel,
+            asked: none.clone(),
+            sent: none.clone(),
+            peak: none.clone(),
+            held: Held::new(&none, now, rules),
+            waiting: false,
+            scratch: none,
+            allowed: vec![Scale::ONE; touched.len()],
+            touched,
+        };
+        let all_on = [255; 512];
+        share.sum_parts(tree, |at| {
+            let part = &universe.parts[at];
+            let pattern = &tables.patterns[usize::from(part.pattern)];
+            draw::sum(part, pattern, &all_on[..usize::from(part.len)])
+        });
+        share.held = Held::new(&share.scratch, now, rules);
+        share
+    }
+
+    /// Sums the parts' draws up the tree into `scratch`.
+    fn sum_parts(&mut self, tree: &Tree, draw_of_part: impl Fn(usize) -> Draw) {
+        self.scratch.fill(Draw::ZERO);
+        for (at, &panel) in self.part_panel.iter().enumerate() {
+            self.scratch[panel] += draw_of_part(at);
+        }
+        sum_up(tree, &self.touched, &self.up, &mut self.scratch, |_| {
+            Scale::ONE
+        });
+    }
+
+    /// Takes in what the newest picture asks.
+    pub(super) fn ask(
+        &mut self,
+        universe: &OutUniverse,
+        tables: &Tables,
+        tree: &Tree,
+        arrived: &[u8],
+    ) {
+        self.sum_parts(tree, |at| {
+            let part = &universe.parts[at];
+            draw::asked(part, &tables.patterns[usize::from(part.pattern)], arrived)
+        });
+        self.asked.copy_from_slice(&self.scratch);
+    }
+
+    /// Sums the exact draws of a frame's parts into `sent_now`.
+    pub(super) fn sum_sent(&mut self, tree: &Tree, draws: &[Draw]) -> &[Draw] {
+        self.sum_parts(tree, |at| draws[at]);
+        &self.scratch
+    }
+
+    /// Whether the frame summed last by [`Self::sum_sent`] keeps every limit. `headroom` is
+    /// what the other universes leave, given the most that this one may be drawing.
+    pub(super) fn fits(&self, headroom: impl Fn(ElementIndex, Draw) -> Draw) -> bool {
+        self.touched.iter().enumerate().all(|(at, &element)| {
+            let draw = self.scratch[at];
+            draw == Draw::ZERO
+                || draw <= self.held.known()[at]
+                || draw <= headroom(element, self.held.most()[at])
+        })
+    }
+
+    /// Notes that the frame summed last by [`Self::sum_sent`] leaves.
+    pub(super) fn push(&mut self, now: Time) {
+        self.sent.copy_from_slice(&self.scratch);
+        self.held.push(now, &self.scratch, &self.asked);
+    }
+
+    /// Computes [`Self::peak`] afresh.
+    pub(super) fn find_peaks(&mut self, tree: &Tree, scales: &Scales) {
+        self.peak.fill(Draw::ZERO);
+        let dimmed = self
+            .touched
+            .iter()
+            .any(|&element| scales.of(element) < Scale::ONE);
+        let Self {
+            touched,
+            up,
+            asked,
+            peak,
+            held,
+            scratch,
+            ..
+        } = self;
+        for frame in held.asked().chain(std::iter::once(asked.as_slice())) {
+            scratch.copy_from_slice(frame);
+            if dimmed {
+                for (draw, &element) in scratch.iter_mut().zip(touched.iter()) {
+                    if tree.elements[element as usize].level != Level::Panel {
+                        *draw = Draw::ZERO;
+                    }
+                }
+                sum_up(tree, touched, up, scratch, |element| scales.of(element));
+            }
+            for (peak, &draw) in peak.iter_mut().zip(scratch.iter()) {
+                *peak = draw.max(*peak);
+            }
+        }
+    }
+
+    /// Fills `factors` with the factor of each part: the scales of its path times what the
+    /// headroom at every element of it allows. Says whether headroom was short.
+    pub(super) fn factors(
+        &mut self,
+        tree: &Tree,
+        scales: &Scales,
+        headroom: &impl Fn(ElementIndex, Draw) -> Draw,
+        factors: &mut Vec<Scale>,
+    ) -> bool {
+        // What the picture would draw with the scales of the whole path.
+        let Self {
+            touched,
+            up,
+            asked,
+            held,
+            scratch,
+            part_panel,
+            allowed,
+            ..
+        } = self;
+        scratch.fill(Draw::ZERO);
+        for (at, &element) in touched.iter().enumerate() {
+            if tree.elements[element as usize].level == Level::Panel {
+                scratch[at] = scales.along(tree, element).of(asked[at]);
+            }
+        }
+        sum_up(tree, touched, up, scratch, |_| Scale::ONE);
+        let mut short = false;
+        let (known, most) = (held.known(), held.most());
+        factors.clear();
+        // From the top down, so that a parent's allowance is known before its children's.
+        allowed.fill(Scale::ONE);
+        for at in (0..touched.len()).rev() {
+            let wanted = scratch[at];
+            let own = if wanted <= known[at] {
+                Scale::ONE
+            } else {
+                Scale::to_fit(wanted, headroom(touched[at], most[at]))
+            };
+            short |= own < Scale::ONE;
+            let above = up[at].map_or(Scale::ONE, |parent| allowed[parent]);
+            allowed[at] = own.min(above);
+        }
+        factors.extend(
+            part_panel
+                .iter()
+                .map(|&panel| scales.along(tree, touched[panel]).then(allowed[panel])),
+        );
+        short
+    }
+}
+
+/// Adds every element's draw, times its factor, to its parent.
+fn sum_up(
+    tree: &Tree,
+    touched: &[ElementIndex],
+    up: &[Option<Local>],
+    draws: &mut [Draw],
+    factor: impl Fn(ElementIndex) -> Scale,
+) {
+    for at in 0..touched.len() {
+        let Some(parent) = up[at] else { continue };
+        let ratio = tree.elements[touched[at] as usize].to_parent;
+        draws[parent] += ratio.of(factor(touched[at]).of(draws[at]));
+    }
+}
