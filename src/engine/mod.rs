@@ -10,6 +10,7 @@
 
 pub mod levels;
 pub mod nodes;
+mod notices;
 pub mod out;
 mod picture;
 mod report;

@@ -1,11 +1,8 @@
 //! Builds what people look at.
 
-use super::Engine;
-use super::snapshot::{
-    LoadState, Notice, PanelState, Severity, SignalState, SourceState, State, UniverseState,
-};
+use super::snapshot::{LoadState, PanelState, SignalState, SourceState, State, UniverseState};
 use super::tally::Outcome;
-use crate::power::draw::Scale;
+use super::{Engine, notices};
 use crate::power::tree::ElementIndex;
 use crate::units::{Draw, Time};
 use crate::wire::PortAddress;
@@ -82,7 +79,7 @@ impl Engine {
             universes,
             notices: Vec::new(),
         };
-        state.notices = notices(&state);
+        state.notices = notices::of(&state);
         state
     }
 
@@ -196,151 +193,4 @@ impl Engine {
         }
         all
     }
-}
-
-/// What someone should know now, worst first.
-fn notices(state: &State) -> Vec<Notice> {
-    let mut notices = Vec::new();
-    let mut say = |code: &str, severity, text: String| {
-        notices.push(Notice {
-            code: code.to_owned(),
-            severity,
-            text,
-        });
-    };
-    for (kind, loads) in [
-        ("Circuit", &state.circuits),
-        ("Supply", &state.supplies),
-        ("Feed", &state.feeds),
-    ] {
-        for load in loads {
-            let name = &load.name;
-            if load.impossible {
-                say(
-                    "idle_over_limit",
-                    Severity::Danger,
-                    format!(
-                        "{kind} {name}: even with every panel dark it draws {:.2} A, over its \
-                         limit of {:.2} A. No cap can keep it: take panels off it.",
-                        load.idle_a, load.limit_a
-                    ),
-                );
-            } else if load.reserved_a > load.limit_a * 1.000_001 {
-                say(
-                    "may_be_over_limit",
-                    Severity::Danger,
-                    format!(
-                        "{kind} {name}: nodes may still be showing {:.2} A, over its limit of \
-                         {:.2} A, from before they could be reached.",
-                        load.reserved_a, load.limit_a
-                    ),
-                );
-            } else if load.scale < Scale(65_000).fraction() {
-                say(
-                    "capping",
-                    Severity::Info,
-                    format!(
-                        "{kind} {name} is dimmed to {:.0} %: {:.2} A asked, limit {:.2} A.",
-                        load.scale * 100.0,
-                        load.asked_a,
-                        load.limit_a
-                    ),
-                );
-            }
-        }
-    }
-    for node in &state.nodes {
-        match node.last_reply_s {
-            Some(s) if !node.online => say(
-                "node_silent",
-                Severity::Warning,
-                format!(
-                    "Node {} has not answered for {s:.0} s: look at its power and network cable. \
-                     What it may still be showing is kept in the sums.",
-                    node.name
-                ),
-            ),
-            None if state.uptime_s > 10.0 => say(
-                "node_never_answered",
-                Severity::Warning,
-                format!(
-                    "Node {} at {} has never answered a poll: check its address and cable.",
-                    node.name, node.address
-                ),
-            ),
-            _ => {}
-        }
-        if !node.not_listed.is_empty() {
-            say(
-                "node_lacks_universe",
-                Severity::Warning,
-                format!(
-                    "Node {} does not say that it outputs {}: set its ports to the floor file's.",
-                    node.name,
-                    node.not_listed.join(", ")
-                ),
-            );
-        }
-        if let Some(port) = node.ports.iter().find(|port| port.short_circuit) {
-            say(
-                "node_short_circuit",
-                Severity::Warning,
-                format!(
-                    "Node {} reports a short at {}.",
-                    node.name, port.port_address
-                ),
-            );
-        }
-    }
-    for (node, errors) in &state.send_errors {
-        say(
-            "send_errors",
-            Severity::Warning,
-            format!(
-                "{errors} frames to node {node} could not be sent: check this machine's network."
-            ),
-        );
-    }
-    match state.signal {
-        SignalState::Lost => say(
-            "signal_lost",
-            Severity::Warning,
-            "The signal is lost: no universe of the floor arrives any more.".to_owned(),
-        ),
-        SignalState::Partial => {
-            let missing: Vec<&str> = state
-                .universes
-                .iter()
-                .filter(|universe| universe.mapped && (universe.lost || universe.age_s.is_none()))
-                .map(|universe| universe.port_address.as_str())
-                .collect();
-            let shown = missing
-                .iter()
-                .take(8)
-                .copied()
-                .collect::<Vec<_>>()
-                .join(", ");
-            let more = if missing.len() > 8 { " and more" } else { "" };
-            say(
-                "signal_partial",
-                Severity::Warning,
-                format!("Universes that do not arrive: {shown}{more}."),
-            );
-        }
-        SignalState::Waiting | SignalState::Live => {}
-    }
-    for universe in &state.universes {
-        if let Some(third) = universe.sources.iter().find(|source| source.ignored) {
-            say(
-                "third_source",
-                Severity::Warning,
-                format!(
-                    "Universe {} has a third source, {}: it is ignored.",
-                    universe.port_address, third.address
-                ),
-            );
-        }
-    }
-    notices.sort_by_key(|notice| notice.severity);
-    notices
 }

@@ -56,6 +56,10 @@ pub enum SignalState {
 }
 
 /// One universe that arrives, or should.
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is a fact of its own in the API"
+)]
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct UniverseState {
     /// `net:sub-net:universe`.

@@ -205,7 +205,7 @@ impl Limiter {
                 ));
             }
             share.sum_sent(tree, draws);
-            if share.fits(&headroom) {
+            if share.fits(headroom) {
                 break;
             }
             // Only a 16-bit level that leaves in two universes can come here: scaling it can
@@ -420,9 +420,9 @@ impl Limiter {
         for at in 0..self.touching[element as usize].len() {
             let out = self.touching[element as usize][at];
             if fell {
-                self.fell.add(out)
+                self.fell.add(out);
             } else {
-                self.rose.add(out)
+                self.rose.add(out);
             }
             self.update_demand(out);
         }

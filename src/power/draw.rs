@@ -49,6 +49,7 @@ impl Scale {
     }
 
     /// An 8-bit level times this factor, rounded down.
+    #[expect(clippy::cast_possible_truncation, reason = "a scale is 65,536 at most")]
     const fn byte(self, level: u8) -> u8 {
         ((level as u32 * self.0) >> 16) as u8
     }

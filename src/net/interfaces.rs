@@ -1,0 +1,59 @@
+//! Networks of this machine.
+
+use std::net::{IpAddr, Ipv4Addr, SocketAddrV4};
+
+use crate::engine::Interface;
+use crate::floor::model::Node;
+
+/// IPv4 addresses of this machine with their masks; empty if the system does not tell.
+pub fn list() -> Vec<Interface> {
+    let all = if_addrs::get_if_addrs().unwrap_or_default();
+    all.into_iter()
+        .filter_map(|interface| match interface.addr {
+            if_addrs::IfAddr::V4(v4) => Some((v4.ip, v4.netmask)),
+            if_addrs::IfAddr::V6(_) => None,
+        })
+        .collect()
+}
+
+/// The first node whose address leads back to our own listener: frames to it would go round in
+/// a circle for ever.
+pub fn loops_back<'a>(
+    nodes: &'a [Node],
+    listener: SocketAddrV4,
+    own: &[Interface],
+) -> Option<&'a Node> {
+    nodes.iter().find(|node| {
+        let address: Ipv4Addr = *node.address.ip();
+        let ours = own.iter().any(|(ip, _)| *ip == address) || address.is_loopback();
+        let heard = listener.ip().is_unspecified() || *listener.ip() == address;
+        node.address.port() == listener.port() && ours && heard
+    })
+}
+
+/// Whether an address is on this machine only.
+pub const fn is_loopback(address: IpAddr) -> bool {
+    address.is_loopback()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_node_that_is_ourselves_is_found() {
+        let node = |address: [u8; 4], port| Node {
+            name: "n".into(),
+            address: SocketAddrV4::new(address.into(), port),
+        };
+        let own = [(Ipv4Addr::new(10, 0, 0, 5), Ipv4Addr::new(255, 0, 0, 0))];
+        let any = SocketAddrV4::new(Ipv4Addr::UNSPECIFIED, 6454);
+        let one = SocketAddrV4::new(Ipv4Addr::LOCALHOST, 6454);
+        assert!(loops_back(&[node([10, 0, 0, 6], 6454)], any, &own).is_none());
+        assert!(loops_back(&[node([10, 0, 0, 5], 6454)], any, &own).is_some());
+        assert!(loops_back(&[node([10, 0, 0, 5], 6455)], any, &own).is_none());
+        assert!(loops_back(&[node([10, 0, 0, 5], 6454)], one, &own).is_none());
+        assert!(loops_back(&[node([127, 0, 0, 1], 6454)], one, &own).is_some());
+        assert!(loops_back(&[node([127, 0, 0, 9], 6454)], any, &own).is_some());
+    }
+}

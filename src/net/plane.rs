@@ -1,0 +1,184 @@
+//! The data plane: one thread that receives, decides and sends.
+
+use std::io;
+use std::net::{SocketAddr, SocketAddrV4, UdpSocket};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::thread::JoinHandle;
+
+use tokio::sync::watch;
+
+use super::clock::Clock;
+use crate::engine::Engine;
+use crate::engine::out::{Datagram, Outlet};
+use crate::engine::snapshot::{Levels, State};
+use crate::units::Time;
+
+/// Datagrams taken before time is looked at again.
+const BATCH: usize = 64;
+
+/// Time between two published states, and between two published pictures.
+const STATE_EVERY_MS: u64 = 200;
+const LEVELS_EVERY_MS: u64 = 33;
+
+/// Where the data plane publishes what people look at.
+#[derive(Debug)]
+pub struct Published {
+    /// Five times a second.
+    pub state: watch::Sender<Arc<State>>,
+    /// Up to thirty times a second, while anyone watches and the picture changes.
+    pub levels: watch::Sender<Arc<Levels>>,
+    /// How many watch the picture.
+    pub watchers: Arc<AtomicUsize>,
+}
+
+/// Starts the data plane on a thread of its own. It ends when `stop` turns true.
+///
+/// # Errors
+/// When the thread or its runtime can't be made.
+pub fn start(
+    socket: UdpSocket,
+    engine: Engine,
+    published: Published,
+    clock: Clock,
+    stop: watch::Receiver<bool>,
+) -> io::Result<JoinHandle<io::Result<()>>> {
+    std::thread::Builder::new()
+        .name("frames".into())
+        .spawn(move || {
+            let runtime = tokio::runtime::Builder::new_current_thread()
+                .enable_all()
+                .build()?;
+            runtime.block_on(async {
+                let socket = tokio::net::UdpSocket::from_std(socket)?;
+                Plane::new(socket, engine, published, clock).run(stop).await;
+                Ok(())
+            })
+        })
+}
+
+struct Plane {
+    socket: tokio::net::UdpSocket,
+    engine: Engine,
+    published: Published,
+    clock: Clock,
+    next_tick: Time,
+    next_state: Time,
+    next_levels: Time,
+    frame: u32,
+}
+
+impl Plane {
+    fn new(
+        socket: tokio::net::UdpSocket,
+        engine: Engine,
+        published: Published,
+        clock: Clock,
+    ) -> Self {
+        let now = clock.now();
+        Self {
+            socket,
+            engine,
+            published,
+            clock,
+            next_tick: now,
+            next_state: now,
+            next_levels: now,
+            frame: 0,
+        }
+    }
+
+    async fn run(&mut self, mut stop: watch::Receiver<bool>) {
+        loop {
+            let wake = self.clock.instant(self.next_tick.min(self.next_state));
+            tokio::select! {
+                biased;
+                _ = stop.wait_for(|&stop| stop) => break,
+                ready = self.socket.readable() => {
+                    if ready.is_ok() {
+                        self.receive();
+                    }
+                }
+                () = tokio::time::sleep_until(wake.into()) => {}
+            }
+            self.pass_time();
+        }
+    }
+
+    fn receive(&mut self) {
+        let mut buffer = [0; 2048];
+        for _ in 0..BATCH {
+            match self.socket.try_recv_from(&mut buffer) {
+                Ok((length, SocketAddr::V4(from))) => self.take(from, &buffer[..length]),
+                Ok((_, SocketAddr::V6(_))) => {}
+                Err(error) if error.kind() == io::ErrorKind::WouldBlock => break,
+                // A node that is not there may answer through ICMP; that is no fault of ours.
+                Err(error) => tracing::debug!(%error, "receiving failed"),
+            }
+        }
+    }
+
+    fn take(&mut self, from: SocketAddrV4, bytes: &[u8]) {
+        let now = self.clock.now();
+        self.engine
+            .handle(now, from, bytes, &mut Wire(&self.socket));
+        self.next_tick = self.next_tick.min(self.engine.next_tick(now));
+    }
+
+    fn pass_time(&mut self) {
+        let now = self.clock.now();
+        if now >= self.next_tick {
+            self.engine.tick(now, &mut Wire(&self.socket));
+            self.next_tick = self.engine.next_tick(now);
+        }
+        if now >= self.next_state {
+            self.next_state = now.plus_ms(STATE_EVERY_MS);
+            self.published
+                .state
+                .send_replace(Arc::new(self.engine.state(now)));
+        }
+        if now >= self.next_levels && self.published.watchers.load(Ordering::Relaxed) > 0 {
+            self.next_levels = now.plus_ms(LEVELS_EVERY_MS);
+            self.publish_levels(now);
+        }
+    }
+
+    fn publish_levels(&mut self, now: Time) {
+        let (mut sent, mut asked) = (Vec::new(), Vec::new());
+        self.engine.levels(&mut sent, &mut asked);
+        let same = {
+            let last = self.published.levels.borrow();
+            last.sent == sent && last.asked == asked
+        };
+        if !same {
+            self.frame = self.frame.wrapping_add(1);
+            let uptime_ms = u32::try_from(now.0 / 1_000).unwrap_or(u32::MAX);
+            let levels = Levels {
+                frame: self.frame,
+                uptime_ms,
+                sent,
+                asked,
+            };
+            self.published.levels.send_replace(Arc::new(levels));
+        }
+    }
+}
+
+/// Sends what the engine says, and nothing else.
+struct Wire<'a>(&'a tokio::net::UdpSocket);
+
+impl Outlet for Wire<'_> {
+    fn send(&mut self, datagram: Datagram<'_>) -> bool {
+        match self
+            .0
+            .try_send_to(datagram.bytes(), SocketAddr::V4(datagram.to()))
+        {
+            Ok(_) => true,
+            Err(error) => {
+                // Counted by node and shown; a log line a frame would be a flood.
+                tracing::debug!(%error, to = %datagram.to(), "sending failed");
+                false
+            }
+        }
+    }
+}
