@@ -1,5 +1,6 @@
 //! skeleton
 
+pub mod cli;
 pub mod engine;
 pub mod floor;
 pub mod net;

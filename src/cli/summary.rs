@@ -1,0 +1,152 @@
+//! What a floor file describes, in short, with what it draws at full white.
+
+use serde::Serialize;
+
+use crate::floor::Tables;
+use crate::floor::model::Floor;
+use crate::units::{Amps, Draw, Volts, Watts};
+
+/// What the file describes, in short.
+#[derive(Debug, Serialize)]
+pub(super) struct Summary {
+    pub(super) name: String,
+    pub(super) panels: usize,
+    pub(super) pixels: usize,
+    pub(super) slots: u64,
+    pub(super) universes: usize,
+    pub(super) nodes: usize,
+    /// Output amperes.
+    pub(super) supplies: Vec<Load>,
+    /// Mains amperes.
+    pub(super) circuits: Vec<Load>,
+    pub(super) feeds: Vec<Load>,
+    pub(super) cautions: Vec<String>,
+}
+
+/// What something draws when every pixel is at full.
+#[derive(Debug, Serialize)]
+pub(super) struct Load {
+    pub(super) name: String,
+    pub(super) full_white_a: Amps,
+    pub(super) rated_a: Amps,
+    pub(super) limit_a: Amps,
+}
+
+impl Summary {
+    /// Adds everything up.
+    pub(super) fn of(floor: &Floor) -> Self {
+        let tables = Tables::compile(floor);
+        let margin = floor.cap.margin;
+        let mut feeds = vec![Draw::ZERO; floor.feeds.len()];
+        for panel in &tables.panels {
+            feeds[panel.feed as usize] += panel.idle + panel.full;
+        }
+        let mut supplies = vec![Draw::ZERO; floor.supplies.len()];
+        for (feed, draw) in floor.feeds.iter().zip(&feeds) {
+            supplies[feed.supply] += *draw;
+        }
+        let mut circuits = vec![Amps(0.0); floor.circuits.len()];
+        for (supply, draw) in floor.supplies.iter().zip(&supplies) {
+            let output = supply.volts * draw.amps();
+            let circuit = &mut circuits[supply.circuit];
+            let volts = floor.circuits[supply.circuit].volts;
+            *circuit = *circuit + mains(output, volts, supply.power_factor, supply.efficiency);
+        }
+        let load = |name: &str, full_white_a, rated_a: Amps| Load {
+            name: name.to_owned(),
+            full_white_a,
+            rated_a,
+            limit_a: rated_a * margin,
+        };
+        let mut summary = Self {
+            name: floor.name.clone(),
+            panels: floor.panels.len(),
+            pixels: tables.pixels_mm.len(),
+            slots: tables
+                .outputs
+                .iter()
+                .flat_map(|o| &o.parts)
+                .map(|part| u64::from(part.len))
+                .sum(),
+            universes: tables.universes.len(),
+            nodes: floor.nodes.len(),
+            supplies: (floor.supplies.iter().zip(&supplies))
+                .map(|(supply, draw)| load(&supply.name, draw.amps(), supply.rated_a))
+                .collect(),
+            circuits: (floor.circuits.iter().zip(&circuits))
+                .map(|(circuit, amps)| load(&circuit.name, *amps, circuit.rated_a))
+                .collect(),
+            feeds: (floor.feeds.iter().zip(&feeds))
+                .map(|(feed, draw)| load(&feed.name, draw.amps(), feed.fuse_a))
+                .collect(),
+            cautions: Vec::new(),
+        };
+        summary.cautions = summary.cautions_for(floor, &tables);
+        summary
+    }
+
+    fn cautions_for(&self, floor: &Floor, tables: &Tables) -> Vec<String> {
+        let over = |what: &str, loads: &[Load]| {
+            let over: Vec<&str> = loads
+                .iter()
+                .filter(|load| load.full_white_a > load.limit_a)
+                .map(|load| load.name.as_str())
+                .collect();
+            (!over.is_empty()).then(|| {
+                format!(
+                    "full white passes the limit of {what} {}: the cap will dim",
+                    over.join(", ")
+                )
+            })
+        };
+        let mut cautions: Vec<String> = [
+            over("circuit", &self.circuits),
+            over("supply", &self.supplies),
+            over("feed", &self.feeds),
+        ]
+        .into_iter()
+        .flatten()
+        .collect();
+        let wiring = floor
+            .panels
+            .iter()
+            .zip(&tables.panels)
+            .filter(|(panel, row)| {
+                let rated = floor.panel_kinds[panel.kind].rated_a;
+                rated.is_some_and(|rated| (row.idle + row.full).amps() > rated * floor.cap.margin)
+            });
+        let wiring = wiring.count();
+        if wiring > 0 {
+            cautions.push(format!(
+                "full white passes the limit of {wiring} panels' own wiring: the cap will dim"
+            ));
+        }
+        if floor.nodes.is_empty() {
+            cautions.push("without nodes the floor is only watched: nothing is capped".to_owned());
+        }
+        cautions.push(
+            "amperes are estimates from the numbers in the file, not a permission: measure, fuse \
+             every feed at the supply, and leave mains to licensed people"
+                .to_owned(),
+        );
+        cautions
+    }
+}
+
+/// Mains current of a supply that gives `output`.
+fn mains(output: Watts, volts: Volts, power_factor: f64, efficiency: f64) -> Amps {
+    output / power_factor / efficiency / volts
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn mains_current_is_that_of_the_worked_example() {
+        // Worked example of the trade's formula I = P / (V · pf · eff), computed apart: 2,400 W,
+        // efficiency 0.88, power factor 0.95: 12.482 A at 230 V, 23.923 A at 120 V.
+        assert!((mains(Watts(2_400.0), Volts(230.0), 0.95, 0.88).0 - 12.482).abs() < 5e-4);
+        assert!((mains(Watts(2_400.0), Volts(120.0), 0.95, 0.88).0 - 23.923).abs() < 5e-4);
+    }
+}

@@ -1,0 +1,53 @@
+//! From a draft to a [`Floor`]: what is checked against each other.
+
+mod build;
+mod grid;
+mod kinds;
+mod names;
+mod runs;
+mod volts;
+
+use super::draft::Draft;
+use super::model::{Floor, Position};
+use super::walk::Sink;
+
+/// Checks everything; a floor only if nothing at all was wrong.
+pub(super) fn floor(sink: &Sink, draft: Draft) -> Option<Floor> {
+    let links = names::links(sink, &draft);
+    kinds::check(sink, &draft);
+    names::addresses(sink, &draft.nodes);
+    runs::ports(sink, &draft, &links);
+    let laid = draft
+        .grid
+        .as_ref()
+        .and_then(|grid| grid::lay(sink, &draft, grid, &links));
+    if let Some(laid) = &laid {
+        // With absurd numbers there is no use in following every slot.
+        if kinds::total(sink, &draft, laid) {
+            runs::slots(sink, &draft, &links, laid);
+        }
+        volts::check(sink, &draft, &links, laid);
+    }
+    if sink.is_empty() {
+        build::floor(draft, &links, &laid?)
+    } else {
+        None
+    }
+}
+
+/// A few positions by name and the number of the others.
+fn named(positions: &[Position]) -> String {
+    const MOST: usize = 12;
+    let names: Vec<String> = positions
+        .iter()
+        .take(MOST)
+        .map(ToString::to_string)
+        .collect();
+    let more = positions.len() - names.len();
+    let names = names.join(", ");
+    if more > 0 {
+        format!("{names} and {more} more")
+    } else {
+        names
+    }
+}

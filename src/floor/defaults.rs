@@ -1,0 +1,50 @@
+//! What holds where the floor file says nothing, and how large its numbers may be.
+
+use super::model::{CapSettings, Delivery, Merge, Signal, WhenLost};
+
+/// `[signal]` when nothing is said.
+pub const SIGNAL: Signal = Signal {
+    merge: Merge::Htp,
+    lost_after_s: 3.0,
+    when_lost: WhenLost::Hold,
+};
+
+/// `[signal] fade_s` with `when_lost = "fade"`.
+pub const FADE_S: f64 = 2.0;
+
+/// `[delivery]` when nothing is said.
+pub const DELIVERY: Delivery = Delivery {
+    copies: 3,
+    late_ms: 20,
+};
+
+/// `[cap]` when nothing is said. A continuous load takes at most 80 % of a rating
+/// (NEC 210.20(A), and common practice for supplies).
+pub const CAP: CapSettings = CapSettings {
+    margin: 0.8,
+    let_up_s: 1.5,
+};
+
+/// `[grid] gap_mm`.
+pub const GAP_MM: f64 = 0.0;
+
+/// `[[run]] slot`.
+pub const FIRST_SLOT: u16 = 1;
+
+/// Columns go to ZZ.
+pub const MOST_COLUMNS: u16 = 702;
+
+/// Rows have at most four digits.
+pub const MOST_ROWS: u16 = 9_999;
+
+/// Panels of one floor.
+pub const MOST_PANELS: usize = 100_000;
+
+/// Pixels of one floor, and of all kinds of panel together.
+pub const MOST_PIXELS: u64 = 2_000_000;
+
+/// Positions that all ranges of a file may name together; keeps absurd files from taking minutes.
+pub const MOST_NAMED_POSITIONS: u64 = 20_000_000;
+
+/// Bytes of a floor file.
+pub const MOST_BYTES: u64 = 8 * 1024 * 1024;

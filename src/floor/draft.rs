@@ -1,0 +1,151 @@
+//! What the floor file says, key by key, before anything is checked against anything else.
+//!
+//! `None` means that the key is missing or wrong and that the fault has been told already, so
+//! whoever checks further leaves it out.
+
+use std::net::Ipv4Addr;
+
+use super::fault::Span;
+use super::matrix::Wiring;
+use super::model::{CapSettings, Delivery, Signal, SlotRole};
+use super::range::Rectangle;
+use super::walk::At;
+use crate::wire::PortAddress;
+
+#[derive(Debug)]
+pub(super) struct Draft {
+    pub(super) name: Option<At<String>>,
+    pub(super) grid: Option<GridDraft>,
+    pub(super) signal: Signal,
+    pub(super) delivery: Delivery,
+    pub(super) cap: CapSettings,
+    pub(super) pixels: Vec<PixelDraft>,
+    pub(super) panels: Vec<PanelDraft>,
+    pub(super) nodes: Vec<NodeDraft>,
+    pub(super) runs: Vec<RunDraft>,
+    pub(super) circuits: Vec<CircuitDraft>,
+    pub(super) supplies: Vec<SupplyDraft>,
+    pub(super) feeds: Vec<FeedDraft>,
+}
+
+#[derive(Debug)]
+pub(super) struct GridDraft {
+    pub(super) span: Span,
+    pub(super) columns: Option<u16>,
+    pub(super) rows: Option<u16>,
+    pub(super) panel_mm: Option<[f64; 2]>,
+    pub(super) gap_mm: f64,
+    pub(super) panel: Option<At<String>>,
+    pub(super) empty: Places,
+}
+
+/// A list of positions.
+#[derive(Debug, Default)]
+pub(super) struct Places {
+    pub(super) list: Vec<Place>,
+    /// Whether an element of the list was refused, so that it does not say all it should.
+    pub(super) broken: bool,
+}
+
+/// One element of it.
+#[derive(Debug, Clone)]
+pub(super) struct Place {
+    pub(super) rectangle: Rectangle,
+    pub(super) span: Span,
+    /// Clockwise, in runs.
+    pub(super) turn_deg: u16,
+}
+
+#[derive(Debug)]
+pub(super) struct PixelDraft {
+    pub(super) name: At<String>,
+    pub(super) slots: Option<Vec<SlotRole>>,
+    pub(super) volts: Option<At<f64>>,
+    pub(super) idle_ua: Option<u32>,
+}
+
+#[derive(Debug)]
+pub(super) struct PanelDraft {
+    pub(super) name: At<String>,
+    pub(super) pixel: Option<At<String>>,
+    pub(super) shape: Option<Shape>,
+    pub(super) segments: Option<At<Vec<u32>>>,
+    pub(super) switches: u16,
+    pub(super) rated_a: Option<f64>,
+    pub(super) at: Places,
+}
+
+/// Where the pixels of a panel lie.
+#[derive(Debug)]
+pub(super) enum Shape {
+    Matrix {
+        columns: u32,
+        rows: u32,
+        wiring: Wiring,
+        span: Span,
+    },
+    List {
+        pixels: Vec<At<[f64; 2]>>,
+        span: Span,
+    },
+}
+
+impl Shape {
+    /// Number of pixels.
+    pub(super) fn pixels(&self) -> u64 {
+        match self {
+            Self::Matrix { columns, rows, .. } => u64::from(*columns) * u64::from(*rows),
+            Self::List { pixels, .. } => pixels.len() as u64,
+        }
+    }
+
+    /// Where it is written.
+    pub(super) fn span(&self) -> &Span {
+        match self {
+            Self::Matrix { span, .. } | Self::List { span, .. } => span,
+        }
+    }
+}
+
+#[derive(Debug)]
+pub(super) struct NodeDraft {
+    pub(super) name: Option<At<String>>,
+    pub(super) address: Option<At<Ipv4Addr>>,
+    pub(super) port: u16,
+}
+
+#[derive(Debug)]
+pub(super) struct RunDraft {
+    pub(super) span: Span,
+    pub(super) node: Option<At<String>>,
+    pub(super) port: Option<At<u16>>,
+    pub(super) start: Option<At<PortAddress>>,
+    pub(super) slot: u16,
+    pub(super) straddle: bool,
+    pub(super) panels: Places,
+}
+
+#[derive(Debug)]
+pub(super) struct CircuitDraft {
+    pub(super) name: Option<At<String>>,
+    pub(super) volts: Option<f64>,
+    pub(super) rated_a: Option<f64>,
+}
+
+#[derive(Debug)]
+pub(super) struct SupplyDraft {
+    pub(super) name: Option<At<String>>,
+    pub(super) circuit: Option<At<String>>,
+    pub(super) volts: Option<At<f64>>,
+    pub(super) rated_a: Option<f64>,
+    pub(super) efficiency: Option<f64>,
+    pub(super) power_factor: Option<f64>,
+}
+
+#[derive(Debug)]
+pub(super) struct FeedDraft {
+    pub(super) name: Option<At<String>>,
+    pub(super) supply: Option<At<String>>,
+    pub(super) fuse_a: Option<f64>,
+    pub(super) positions: Places,
+}

@@ -1,0 +1,220 @@
+//! From the parsed table to a [`Draft`]: every key on its own.
+
+mod light;
+mod power;
+mod wiring;
+
+use toml::de::DeTable;
+
+use super::defaults;
+use super::draft::{Draft, GridDraft, Place, Places};
+use super::entry::{Entry, Numbers};
+use super::fault::{Fault, Span};
+use super::model::{CapSettings, Delivery, Merge, Signal, WhenLost};
+use super::range::Rectangle;
+use super::schema;
+use super::walk::{Keys, Sink};
+
+/// Reads every table of the file.
+pub(super) fn draft<'s>(sink: &'s Sink, table: &'s DeTable<'s>) -> Draft {
+    let top = || -> Span { 0..0 };
+    let file = Keys::open(sink, table, top(), "the file".to_owned(), &schema::FILE);
+    let tables = |key| file.get(key).and_then(|entry| section(&entry, key));
+    let draft = Draft {
+        name: file.need("name").and_then(|entry| entry.name()),
+        grid: file
+            .need("grid")
+            .and_then(|entry| section(&entry, "grid"))
+            .map(|keys| grid(&keys)),
+        signal: tables("signal").map_or(defaults::SIGNAL, |keys| signal(&keys)),
+        delivery: tables("delivery").map_or(defaults::DELIVERY, |keys| delivery(&keys)),
+        cap: tables("cap").map_or(defaults::CAP, |keys| cap(&keys)),
+        pixels: file
+            .named("pixel", &schema::PIXEL)
+            .into_iter()
+            .map(light::pixel)
+            .collect(),
+        panels: file
+            .named("panel", &schema::PANEL)
+            .into_iter()
+            .map(light::panel)
+            .collect(),
+        nodes: file
+            .array("node", &schema::NODE)
+            .iter()
+            .map(wiring::node)
+            .collect(),
+        runs: file
+            .array("run", &schema::RUN)
+            .iter()
+            .map(wiring::run)
+            .collect(),
+        circuits: file
+            .array("circuit", &schema::CIRCUIT)
+            .iter()
+            .map(power::circuit)
+            .collect(),
+        supplies: file
+            .array("supply", &schema::SUPPLY)
+            .iter()
+            .map(power::supply)
+            .collect(),
+        feeds: file
+            .array("feed", &schema::FEED)
+            .iter()
+            .map(power::feed)
+            .collect(),
+    };
+    for (key, why) in [
+        ("pixel", "which kinds of pixel there are"),
+        ("panel", "which kinds of panel there are"),
+        ("run", "which panels hang on which slots"),
+        ("circuit", "which mains circuits feed the supplies"),
+        ("supply", "which power supplies there are"),
+        ("feed", "which panels hang on which fuse"),
+    ] {
+        if file.get(key).is_none() {
+            let example = schema::FILE.example(key);
+            let message = format!("the file does not say {why}");
+            let help = format!("add at least one table {example}");
+            sink.add(Fault::new("missing-table", &top(), message, help));
+        }
+    }
+    draft
+}
+
+fn section<'s>(entry: &Entry<'s>, key: &str) -> Option<Keys<'s>> {
+    let (section, called) = match key {
+        "grid" => (&schema::GRID, "[grid]"),
+        "signal" => (&schema::SIGNAL, "[signal]"),
+        "delivery" => (&schema::DELIVERY, "[delivery]"),
+        _ => (&schema::CAP, "[cap]"),
+    };
+    entry.table_called(section, called)
+}
+
+fn grid(keys: &Keys<'_>) -> GridDraft {
+    let size = |key, most: u16| {
+        keys.need(key)
+            .and_then(|entry| entry.whole(&(1..=i64::from(most))))
+            .map(|size| size.value)
+    };
+    GridDraft {
+        span: keys.span.clone(),
+        columns: size("columns", defaults::MOST_COLUMNS),
+        rows: size("rows", defaults::MOST_ROWS),
+        panel_mm: keys
+            .need("panel_mm")
+            .and_then(|entry| entry.pair(Numbers::UpTo(100_000.0)))
+            .map(|size| size.value),
+        gap_mm: number_or(
+            keys,
+            "gap_mm",
+            Numbers::Within(0.0, 10_000.0),
+            defaults::GAP_MM,
+        ),
+        panel: keys.get("panel").and_then(|entry| entry.name()),
+        empty: keys
+            .get("empty")
+            .map(|entry| places(&entry))
+            .unwrap_or_default(),
+    }
+}
+
+fn signal(keys: &Keys<'_>) -> Signal {
+    let default = defaults::SIGNAL;
+    let merge = keys
+        .get("merge")
+        .and_then(|e| e.word(&[("htp", Merge::Htp), ("ltp", Merge::Ltp)]));
+    let fade = keys
+        .get("when_lost")
+        .and_then(|e| e.word(&[("hold", false), ("fade", true)]));
+    let fade = fade.is_some_and(|fade| fade.value);
+    let fade_s = number_or(keys, "fade_s", Numbers::UpTo(600.0), defaults::FADE_S);
+    if let (Some(entry), false) = (keys.get("fade_s"), fade) {
+        let help = "add `when_lost = \"fade\"`, or take `fade_s` out";
+        let message = "`fade_s` says nothing when the picture is held";
+        keys.fault(Fault::new("needless-key", &entry.span(), message, help));
+    }
+    Signal {
+        merge: merge.map_or(default.merge, |merge| merge.value),
+        lost_after_s: number_or(
+            keys,
+            "lost_after_s",
+            Numbers::Within(0.1, 3_600.0),
+            default.lost_after_s,
+        ),
+        when_lost: if fade {
+            WhenLost::Fade { s: fade_s }
+        } else {
+            default.when_lost
+        },
+    }
+}
+
+fn delivery(keys: &Keys<'_>) -> Delivery {
+    let default = defaults::DELIVERY;
+    let copies = keys.get("copies").and_then(|entry| entry.whole(&(1..=10)));
+    let late_ms = keys
+        .get("late_ms")
+        .and_then(|entry| entry.whole(&(0..=200)));
+    Delivery {
+        copies: copies.map_or(default.copies, |copies| copies.value),
+        late_ms: late_ms.map_or(default.late_ms, |late_ms| late_ms.value),
+    }
+}
+
+fn cap(keys: &Keys<'_>) -> CapSettings {
+    let default = defaults::CAP;
+    CapSettings {
+        margin: number_or(keys, "margin", Numbers::UpTo(1.0), default.margin),
+        let_up_s: number_or(
+            keys,
+            "let_up_s",
+            Numbers::Within(0.1, 60.0),
+            default.let_up_s,
+        ),
+    }
+}
+
+/// A number, or what holds when nothing is said.
+fn number_or(keys: &Keys<'_>, key: &str, range: Numbers, default: f64) -> f64 {
+    keys.get(key)
+        .and_then(|entry| entry.number(range))
+        .map_or(default, |number| number.value)
+}
+
+/// A number that must be there.
+fn number(keys: &Keys<'_>, key: &str, range: Numbers) -> Option<f64> {
+    keys.need(key)
+        .and_then(|entry| entry.number(range))
+        .map(|number| number.value)
+}
+
+/// A list of positions and rectangles.
+fn places(entry: &Entry<'_>) -> Places {
+    gather(entry, |item| rectangle(item, 0))
+}
+
+fn gather(entry: &Entry<'_>, mut read: impl FnMut(&Entry<'_>) -> Option<Place>) -> Places {
+    let Some(items) = entry.list() else {
+        return Places {
+            list: Vec::new(),
+            broken: true,
+        };
+    };
+    let list: Vec<Place> = items.iter().filter_map(&mut read).collect();
+    Places {
+        broken: list.len() < items.len(),
+        list,
+    }
+}
+
+fn rectangle(entry: &Entry<'_>, turn_deg: u16) -> Option<Place> {
+    let rectangle = entry.parsed("bad-position", Rectangle::parse)?;
+    Some(Place {
+        rectangle: rectangle.value,
+        span: rectangle.span,
+        turn_deg,
+    })
+}

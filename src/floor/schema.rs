@@ -1,0 +1,169 @@
+//! Every key of the floor file with an example, for the faults that name them.
+
+/// The keys of one kind of table.
+#[derive(Debug)]
+pub(super) struct Section {
+    /// Key and an example of it, as it is written.
+    pub(super) keys: &'static [(&'static str, &'static str)],
+}
+
+impl Section {
+    /// How a key is written.
+    pub(super) fn example(&self, key: &str) -> &'static str {
+        self.keys
+            .iter()
+            .find(|(name, _)| *name == key)
+            .map_or("", |(_, example)| example)
+    }
+}
+
+pub(super) const FILE: Section = Section {
+    keys: &[
+        ("name", r#"name = "First floor""#),
+        ("grid", "[grid]"),
+        ("signal", "[signal]"),
+        ("delivery", "[delivery]"),
+        ("cap", "[cap]"),
+        ("pixel", "[pixel.strip12]"),
+        ("panel", "[panel.square]"),
+        ("node", "[[node]]"),
+        ("run", "[[run]]"),
+        ("circuit", "[[circuit]]"),
+        ("supply", "[[supply]]"),
+        ("feed", "[[feed]]"),
+    ],
+};
+
+pub(super) const GRID: Section = Section {
+    keys: &[
+        ("columns", "columns = 2"),
+        ("rows", "rows = 2"),
+        ("panel_mm", "panel_mm = [500, 500]"),
+        ("gap_mm", "gap_mm = 0"),
+        ("panel", r#"panel = "square""#),
+        ("empty", r#"empty = ["B2", "C1..D2"]"#),
+    ],
+};
+
+pub(super) const SIGNAL: Section = Section {
+    keys: &[
+        ("merge", r#"merge = "htp""#),
+        ("lost_after_s", "lost_after_s = 3.0"),
+        ("when_lost", r#"when_lost = "hold""#),
+        ("fade_s", "fade_s = 2.0"),
+    ],
+};
+
+pub(super) const DELIVERY: Section = Section {
+    keys: &[("copies", "copies = 3"), ("late_ms", "late_ms = 20")],
+};
+
+pub(super) const CAP: Section = Section {
+    keys: &[("margin", "margin = 0.8"), ("let_up_s", "let_up_s = 1.5")],
+};
+
+pub(super) const PIXEL: Section = Section {
+    keys: &[
+        ("slots", r#"slots = "GRB""#),
+        ("volts", "volts = 12"),
+        (
+            "full_ma",
+            "full_ma = { red = 18.5, green = 18.5, blue = 18.5 }",
+        ),
+        ("idle_ma", "idle_ma = 0.7"),
+    ],
+};
+
+pub(super) const FULL_MA: Section = Section {
+    keys: &[
+        ("red", "red = 18.5"),
+        ("green", "green = 18.5"),
+        ("blue", "blue = 18.5"),
+        ("white", "white = 18.5"),
+    ],
+};
+
+pub(super) const PANEL: Section = Section {
+    keys: &[
+        ("pixel", r#"pixel = "strip12""#),
+        ("columns", "columns = 5"),
+        ("rows", "rows = 4"),
+        (
+            "wiring",
+            r#"wiring = { first = "rows", path = "serpentine", from = "top-left" }"#,
+        ),
+        ("pixels_mm", "pixels_mm = [[50, 50], [150, 50]]"),
+        ("segments", "segments = [5, 5, 5, 5]"),
+        ("switches", "switches = 4"),
+        ("rated_a", "rated_a = 3.0"),
+        ("at", r#"at = ["A1", "B1..B4"]"#),
+    ],
+};
+
+pub(super) const WIRING: Section = Section {
+    keys: &[
+        ("first", r#"first = "rows""#),
+        ("path", r#"path = "serpentine""#),
+        ("from", r#"from = "top-left""#),
+    ],
+};
+
+pub(super) const NODE: Section = Section {
+    keys: &[
+        ("name", r#"name = "north""#),
+        ("address", r#"address = "192.168.10.21""#),
+        ("port", "port = 6454"),
+    ],
+};
+
+pub(super) const RUN: Section = Section {
+    keys: &[
+        ("node", r#"node = "north""#),
+        ("port", "port = 1"),
+        ("start", r#"start = "0:0:1""#),
+        ("slot", "slot = 1"),
+        ("straddle", "straddle = false"),
+        (
+            "panels",
+            r#"panels = ["A1", { at = "B1", turn = 90 }, "A2..B2"]"#,
+        ),
+    ],
+};
+
+pub(super) const TURNED: Section = Section {
+    keys: &[("at", r#"at = "B2""#), ("turn", "turn = 90")],
+};
+
+pub(super) const CIRCUIT: Section = Section {
+    keys: &[
+        ("name", r#"name = "wall socket""#),
+        ("volts", "volts = 230"),
+        ("rated_a", "rated_a = 16"),
+    ],
+};
+
+pub(super) const SUPPLY: Section = Section {
+    keys: &[
+        ("name", r#"name = "main""#),
+        ("circuit", r#"circuit = "wall socket""#),
+        ("volts", "volts = 12"),
+        ("rated_a", "rated_a = 29"),
+        ("efficiency", "efficiency = 0.88"),
+        ("power_factor", "power_factor = 0.95"),
+    ],
+};
+
+pub(super) const FEED: Section = Section {
+    keys: &[
+        ("name", r#"name = "left""#),
+        ("supply", r#"supply = "main""#),
+        ("fuse_a", "fuse_a = 7.5"),
+        ("positions", r#"positions = ["A1..B2"]"#),
+    ],
+};
+
+#[cfg(test)]
+pub(super) const ALL: [&Section; 15] = [
+    &FILE, &GRID, &SIGNAL, &DELIVERY, &CAP, &PIXEL, &FULL_MA, &PANEL, &WIRING, &NODE, &RUN,
+    &TURNED, &CIRCUIT, &SUPPLY, &FEED,
+];

@@ -1,0 +1,285 @@
+//! Random floors and mutilated texts.
+
+use std::collections::HashMap;
+
+use proptest::prelude::*;
+
+use super::super::model::{
+    Byte, Colour, Feed, Floor, Grid, Panel, PanelKind, PixelKind, Position, Run, SlotRole,
+};
+use super::super::{PixelSlot, SlotPlace, Tables, defaults, parse};
+use super::BASE;
+use crate::units::{Amps, Millimetres, Volts};
+use crate::wire::PortAddress;
+
+/// Pixels and slots of a pixel for the panels of one run, its first slot and whether it straddles.
+type RunPlan = (Vec<(usize, usize)>, u16, bool);
+
+fn pixel_kind(slots: usize) -> PixelKind {
+    let role = |i| SlotRole {
+        colour: Colour::ALL[i % 4],
+        byte: Byte::Whole,
+        full_ua: 1_000,
+    };
+    PixelKind {
+        name: slots.to_string(),
+        slots: (0..slots).map(role).collect(),
+        volts: Volts(12.0),
+        idle_ua: 10,
+    }
+}
+
+/// A floor with one row for each run; every run starts in universes of its own.
+fn floor(plan: &[RunPlan], nodes: usize) -> Floor {
+    let mut floor = Floor {
+        name: "random".to_owned(),
+        grid: Grid {
+            columns: 8,
+            rows: 8,
+            panel_mm: [Millimetres(100.0); 2],
+            gap_mm: Millimetres(0.0),
+        },
+        pixel_kinds: (1..=8).map(pixel_kind).collect(),
+        panel_kinds: Vec::new(),
+        panels: Vec::new(),
+        nodes: Vec::new(),
+        runs: Vec::new(),
+        circuits: Vec::new(),
+        supplies: Vec::new(),
+        feeds: vec![Feed {
+            name: "f".to_owned(),
+            supply: 0,
+            fuse_a: Amps(1.0),
+        }],
+        signal: defaults::SIGNAL,
+        delivery: defaults::DELIVERY,
+        cap: defaults::CAP,
+    };
+    for (row, (panels, slot, straddle)) in (0_u16..).zip(plan) {
+        let first = floor.panels.len();
+        for (column, (pixels, slots)) in (0_u16..).zip(panels) {
+            floor.panels.push(Panel {
+                position: Position { row, column },
+                kind: floor.panel_kinds.len(),
+                turn_deg: 0,
+                run: usize::from(row),
+                feed: 0,
+            });
+            floor.panel_kinds.push(PanelKind {
+                name: String::new(),
+                pixel_kind: slots - 1,
+                pixels_mm: vec![[1.0, 1.0]; *pixels],
+                segments: vec![u32::try_from(*pixels).unwrap()],
+                switches: 0,
+                rated_a: None,
+            });
+        }
+        floor.runs.push(Run {
+            node: Some(usize::from(row) % nodes),
+            port: None,
+            start: PortAddress::new(row * 100).unwrap(),
+            slot: *slot,
+            straddle: *straddle,
+            panels: (first..floor.panels.len()).rev().collect(),
+        });
+    }
+    floor
+}
+
+fn plans() -> impl Strategy<Value = (Vec<RunPlan>, usize)> {
+    let panels = prop::collection::vec((1_usize..300, 1_usize..=8), 1..6);
+    (
+        prop::collection::vec((panels, 1_u16..=512, any::<bool>()), 1..5),
+        1_usize..4,
+    )
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    /// No two pixels share a slot of one output; the parts have every slot of every pixel once;
+    /// from a slot to its pixel and back is where one began.
+    #[test]
+    fn the_patch_is_one_to_one((plan, nodes) in plans()) {
+        let floor = floor(&plan, nodes);
+        let tables = Tables::compile(&floor);
+        let mut by_slot: HashMap<(u32, u16), (u32, u16)> = HashMap::new();
+        let mut by_pixel: HashMap<(u32, u16), (u32, u16)> = HashMap::new();
+        for (output, universe) in (0_u32..).zip(&tables.outputs) {
+            for part in &universe.parts {
+                let per_pixel = u16::try_from(tables.patterns[usize::from(part.pattern)].slots.len()).unwrap();
+                for i in 0..part.len {
+                    let slot = part.dst + i;
+                    prop_assert!(slot < 512 && slot < universe.slots);
+                    // Counted step by step, apart from `pixel_at`.
+                    let pixel = (part.first_pixel + u32::from((part.phase + i) / per_pixel), (part.phase + i) % per_pixel);
+                    prop_assert!(by_slot.insert((output, slot), pixel).is_none(), "a slot twice");
+                    prop_assert!(by_pixel.insert(pixel, (output, slot)).is_none(), "a pixel's slot twice");
+                    let found = tables.pixel_at(SlotPlace { output, slot });
+                    prop_assert_eq!(found, Some(PixelSlot { panel: part.panel, pixel: pixel.0, role: pixel.1 }));
+                    let row = &tables.panels[part.panel as usize];
+                    prop_assert!((row.first_pixel..row.first_pixel + row.pixels).contains(&pixel.0));
+                }
+            }
+        }
+        let all: usize = plan.iter().flat_map(|run| &run.0).map(|(pixels, slots)| pixels * slots).sum();
+        prop_assert_eq!(by_pixel.len(), all);
+        for pixel in (0..u32::try_from(tables.pixels_mm.len()).unwrap()).step_by(97) {
+            let slots = tables.slots_of(pixel);
+            for (role, place) in (0_u16..).zip(&slots) {
+                prop_assert_eq!(by_pixel.get(&(pixel, role)), Some(&(place.output, place.slot)));
+                prop_assert_eq!(tables.pixel_at(*place).map(|p| (p.pixel, p.role)), Some((pixel, role)));
+            }
+            prop_assert!(!by_pixel.contains_key(&(pixel, u16::try_from(slots.len()).unwrap())));
+        }
+        for (output, universe) in (0_u32..).zip(&tables.outputs) {
+            let free = (0..512).filter(|slot| !by_slot.contains_key(&(output, *slot)));
+            for slot in free {
+                prop_assert_eq!(tables.pixel_at(SlotPlace { output, slot }), None);
+            }
+            prop_assert!(universe.slots % 2 == 0 && universe.slots >= 2);
+        }
+    }
+
+    /// The spans that people read are the parts that the frame path reads, and universes lie in
+    /// order, those of one run side by side.
+    #[test]
+    fn spans_are_the_parts((plan, nodes) in plans()) {
+        let floor = floor(&plan, nodes);
+        let tables = Tables::compile(&floor);
+        let spans = floor.all_spans();
+        for (panel, spans) in spans.iter().enumerate() {
+            let mut parts: Vec<_> = tables
+                .outputs
+                .iter()
+                .flat_map(|output| output.parts.iter().map(move |part| (output.port_address, part)))
+                .filter(|(_, part)| part.panel as usize == panel)
+                .map(|(address, part)| (address, part.dst + 1, part.dst + part.len))
+                .collect();
+            parts.sort_unstable();
+            let mut spans: Vec<_> = spans.iter().map(|s| (s.port_address, s.first_slot, s.last_slot)).collect();
+            spans.sort_unstable();
+            prop_assert_eq!(&floor.spans(panel).len(), &spans.len());
+            prop_assert_eq!(parts, spans);
+        }
+        prop_assert!(tables.universes.is_sorted_by(|a, b| a.port_address < b.port_address));
+        prop_assert!(tables.outputs.is_sorted_by(|a, b| (a.node, a.port_address) < (b.node, b.port_address)));
+        for (output, universe) in (0_u32..).zip(&tables.outputs) {
+            let arrives = tables.universes.iter().position(|u| u.port_address == universe.port_address).unwrap();
+            prop_assert!(tables.universes[arrives].outputs.contains(&output));
+            for part in &universe.parts {
+                prop_assert_eq!(part.src as usize, arrives * 512 + usize::from(part.dst));
+            }
+        }
+    }
+
+    /// A run without straddling never cuts a pixel.
+    #[test]
+    fn whole_pixels_stay_whole((plan, nodes) in plans()) {
+        let plan: Vec<RunPlan> = plan.into_iter().map(|(panels, slot, _)| (panels, slot, false)).collect();
+        let tables = Tables::compile(&floor(&plan, nodes));
+        for part in tables.outputs.iter().flat_map(|output| &output.parts) {
+            let per_pixel = tables.patterns[usize::from(part.pattern)].slots.len();
+            prop_assert!(part.phase == 0 && usize::from(part.len) % per_pixel == 0);
+        }
+    }
+}
+
+/// Pieces that a mutilated text is made of.
+fn piece() -> impl Strategy<Value = String> {
+    prop_oneof![
+        "[ -~\n\t]{0,12}",
+        "\\PC{0,3}",
+        any::<String>().prop_map(|text| text.chars().take(8).collect()),
+        prop::sample::select(vec![
+            "[[",
+            "]]",
+            "{",
+            "}",
+            "\"",
+            "\"\"\"",
+            "'''",
+            "#",
+            "=",
+            "\r\n",
+            "\r",
+            "\0",
+            "\u{feff}",
+            "é",
+            "1e999",
+            "0x7fffffffffffffff",
+            "-9223372036854775808",
+            "inf",
+            "nan",
+            "A1..ZZ9999",
+            "ZZZ99999",
+            "127:15:15",
+            "65535",
+            "4294967295",
+            "1979-05-27",
+            "a.b.c = 1",
+            "[a.b]",
+            "\n",
+        ])
+        .prop_map(str::to_owned),
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(512))]
+
+    /// Whatever stands in the file: no panic, and who is refused is told why.
+    #[test]
+    fn mutilated_text_is_refused_with_reasons_or_taken(
+        edits in prop::collection::vec((any::<prop::sample::Index>(), 0_usize..20, piece()), 1..6)
+    ) {
+        let mut text: Vec<char> = BASE.chars().collect();
+        for (at, cut, piece) in edits {
+            let at = at.index(text.len() + 1);
+            let end = (at + cut).min(text.len());
+            text.splice(at..end, piece.chars());
+        }
+        judge(&text.into_iter().collect::<String>());
+    }
+
+    /// The same with numbers put in the place of numbers, which gets past the syntax.
+    #[test]
+    fn any_number_is_refused_or_taken(
+        edits in prop::collection::vec((any::<prop::sample::Index>(), prop::sample::select(vec![
+            "0", "-1", "1", "2", "170", "513", "702", "9999", "10000", "65536", "2000000", "4294967296", "0.5",
+            "1e308", "-0.0", "inf", "nan", "9223372036854775807",
+        ])), 1..6)
+    ) {
+        let places: Vec<usize> = BASE.match_indices("= ").map(|(i, _)| i + 2)
+            .filter(|i| BASE.as_bytes()[*i].is_ascii_digit()).collect();
+        let mut chosen: Vec<(usize, &str)> = edits.iter().map(|(at, n)| (places[at.index(places.len())], *n)).collect();
+        chosen.sort_unstable();
+        chosen.dedup_by_key(|(at, _)| *at);
+        let mut text = BASE.to_owned();
+        for (at, number) in chosen.iter().rev() {
+            let end = text[*at..].find(|c: char| !c.is_ascii_digit() && c != '.').map_or(text.len(), |i| at + i);
+            text.replace_range(*at..end, number);
+        }
+        judge(&text);
+    }
+}
+
+fn judge(text: &str) {
+    match parse("mutilated.toml", text) {
+        Ok(floor) => {
+            let tables = Tables::compile(&floor);
+            let slots: usize = tables
+                .outputs
+                .iter()
+                .flat_map(|o| &o.parts)
+                .map(|part| usize::from(part.len))
+                .sum();
+            assert!(slots >= tables.pixels_mm.len());
+        }
+        Err(faults) => {
+            assert!(!faults.list().is_empty());
+            assert!(!faults.render(false).is_empty() && !faults.render(true).is_empty());
+            assert_eq!(faults.rows().len(), faults.list().len());
+        }
+    }
+}

@@ -1,0 +1,228 @@
+//! What sound files become, against values that we did not write.
+
+use super::super::model::{Byte, Floor, Merge, Position, WhenLost};
+use super::super::{SlotPlace, SlotSpan, Tables, defaults, parse, schema};
+use super::BASE;
+use crate::units::Draw;
+use crate::wire::PortAddress;
+
+pub(super) fn floor(text: &str) -> Floor {
+    parse("test.toml", text).unwrap_or_else(|faults| panic!("{faults}"))
+}
+
+/// The file in the documentation of `floor`.
+fn documented() -> String {
+    let lines = include_str!("../mod.rs")
+        .lines()
+        .filter_map(|line| line.strip_prefix("//!"));
+    let text: Vec<&str> = lines
+        .skip_while(|line| *line != " ```toml")
+        .skip(1)
+        .take_while(|line| *line != " ```")
+        .map(|line| line.strip_prefix(' ').unwrap_or(line))
+        .collect();
+    text.join("\n")
+}
+
+#[test]
+fn the_documented_file_is_sound_and_has_every_key() {
+    let text = documented();
+    let floor = floor(&text);
+    assert_eq!((floor.panels.len(), floor.runs.len()), (5, 2));
+    for section in schema::ALL {
+        for (key, _) in section.keys {
+            let shown = [format!("{key} = "), format!("[{key}]"), format!("[{key}.")];
+            assert!(
+                shown.iter().any(|shown| text.contains(shown.as_str())),
+                "{key} is not documented"
+            );
+        }
+    }
+}
+
+#[test]
+fn every_example_of_the_schema_is_toml() {
+    for section in schema::ALL {
+        for (key, example) in section.keys {
+            let table =
+                toml::de::DeTable::parse(example).unwrap_or_else(|e| panic!("{example}: {e}"));
+            assert!(table.get_ref().contains_key(*key), "{example}");
+        }
+    }
+}
+
+#[test]
+fn what_is_not_said_has_its_default() {
+    let start = BASE.find("[signal]").unwrap();
+    let end = BASE.find("[pixel.rgb]").unwrap();
+    let floor = floor(&[&BASE[..start], &BASE[end..]].concat());
+    assert_eq!(
+        (floor.signal, floor.delivery, floor.cap),
+        (defaults::SIGNAL, defaults::DELIVERY, defaults::CAP)
+    );
+    assert_eq!(
+        (floor.signal.merge, floor.signal.when_lost),
+        (Merge::Htp, WhenLost::Hold)
+    );
+    assert_eq!(
+        floor.nodes[0].address.port(),
+        6454,
+        "the UDP port of Art-Net"
+    );
+    assert_eq!(
+        (
+            floor.runs[1].slot,
+            floor.runs[1].straddle,
+            floor.grid.gap_mm.0
+        ),
+        (1, false, 0.0)
+    );
+    assert_eq!(floor.panel_kinds[1].segments, [2], "one segment");
+}
+
+#[test]
+fn panels_lie_by_rows_and_are_found_by_position() {
+    let floor = floor(&BASE.replace("panel = \"square\"", "panel = \"square\"\ngap_mm = 10"));
+    let names: Vec<String> = floor
+        .panels
+        .iter()
+        .map(|panel| panel.position.to_string())
+        .collect();
+    assert_eq!(names, ["A1", "B1", "A2"]);
+    assert_eq!(floor.panel_rect_mm(1), (410.0, 0.0, 400.0, 400.0));
+    assert_eq!(floor.panel_rect_mm(2), (0.0, 410.0, 400.0, 400.0));
+    assert_eq!(floor.size_mm(), (810.0, 810.0));
+    let at = |text: &str| floor.panel_at(text.parse::<Position>().unwrap());
+    assert_eq!(
+        (at("A1"), at("A2"), at("B2"), at("C9")),
+        (Some(0), Some(2), None, None)
+    );
+}
+
+#[test]
+fn a_turn_is_clockwise() {
+    // B1 has pixels at (10, 10) and (390, 390). A quarter clockwise takes the upper left corner to
+    // the upper right one, a half to the lower right one, three quarters to the lower left one.
+    for (turn, first, second) in [
+        (0, [410.0, 10.0], [790.0, 390.0]),
+        (90, [790.0, 10.0], [410.0, 390.0]),
+        (180, [790.0, 390.0], [410.0, 10.0]),
+        (270, [410.0, 390.0], [790.0, 10.0]),
+    ] {
+        let floor = floor(&BASE.replace("turn = 90", &format!("turn = {turn}")));
+        assert_eq!(
+            floor.panel_pixels_mm(1).collect::<Vec<_>>(),
+            [first, second],
+            "{turn}"
+        );
+    }
+}
+
+#[test]
+fn spans_count_slots_from_one() {
+    let floor = floor(BASE);
+    let span = |universe: u16, first_slot, last_slot| {
+        let port_address = PortAddress::new(universe).unwrap();
+        vec![SlotSpan {
+            port_address,
+            first_slot,
+            last_slot,
+        }]
+    };
+    // 40 pixels of 3 slots are 120, two pixels are 6.
+    assert_eq!(
+        floor.all_spans(),
+        [span(1, 1, 120), span(1, 121, 126), span(2, 1, 120)]
+    );
+    assert_eq!(floor.spans(1), span(1, 121, 126));
+}
+
+#[test]
+fn one_arriving_universe_may_feed_two_nodes() {
+    let floor = floor(&BASE.replace("start = \"0:0:2\"", "start = \"0:0:1\""));
+    let tables = Tables::compile(&floor);
+    assert_eq!((tables.universes.len(), tables.outputs.len()), (1, 2));
+    assert_eq!(
+        (
+            tables.universes[0].slots,
+            tables.universes[0].outputs.as_slice()
+        ),
+        (126, [0, 1].as_slice())
+    );
+    assert_eq!(
+        tables.outputs[1].parts[0].src,
+        tables.outputs[0].parts[0].src
+    );
+}
+
+#[test]
+fn slots_that_leave_are_even_and_at_least_two() {
+    let odd = BASE
+        .replace("slots = \"GRB\"", "slots = \"R\"")
+        .replace("red = 20, green = 20, blue = 20", "red = 20");
+    let odd = odd
+        .replace("columns = 5\nrows = 8", "columns = 1\nrows = 1")
+        .replace("segments = [20, 20]\n", "");
+    let tables = Tables::compile(&floor(&odd));
+    let sizes: Vec<u16> = tables.outputs.iter().map(|output| output.slots).collect();
+    assert_eq!(sizes, [4, 2], "3 slots and 1 slot");
+    assert_eq!(
+        tables
+            .universes
+            .iter()
+            .map(|universe| universe.slots)
+            .collect::<Vec<_>>(),
+        [3, 1]
+    );
+}
+
+#[test]
+fn both_halves_of_a_straddling_level_lie_at_their_distance() {
+    let text = BASE
+        .replace("slots = \"GRB\"", "slots = \"RGBrgb\"")
+        .replace(
+            "start = \"0:0:2\"",
+            "start = \"0:0:2\"\nslot = 510\nstraddle = true",
+        );
+    let tables = Tables::compile(&floor(&text));
+    assert!(!tables.patterns[0].whole);
+    let south: Vec<_> = tables
+        .outputs
+        .iter()
+        .filter(|output| output.node == Some(1))
+        .collect();
+    let (first, second) = (south[0].parts[0], south[1].parts[0]);
+    assert_eq!((first.dst, first.len, first.phase), (509, 3, 0));
+    assert_eq!(
+        (second.dst, second.phase, second.first_pixel),
+        (0, 3, first.first_pixel)
+    );
+    assert_eq!(second.src, first.src + 3, "neighbours in the flat array");
+    assert_eq!(
+        tables.patterns[0].slots[0].byte,
+        Byte::Coarse { partner: 3 }
+    );
+    let south_at = tables
+        .outputs
+        .iter()
+        .position(|output| output.node == Some(1))
+        .unwrap();
+    let output = u32::try_from(south_at).unwrap();
+    let places: Vec<_> = (509..512)
+        .map(|slot| SlotPlace { output, slot })
+        .chain((0..3).map(|slot| SlotPlace {
+            output: output + 1,
+            slot,
+        }))
+        .collect();
+    assert_eq!(tables.slots_of(first.first_pixel), places);
+}
+
+#[test]
+fn idle_and_full_are_exact() {
+    // WS2811 datasheet: 18.5 mA an output; 0.7 mA idle as listed: 48 pixels draw 2.664 A + 33.6 mA.
+    let floor = floor(include_str!("../../../config/demo.toml"));
+    let tables = Tables::compile(&floor);
+    assert_eq!(tables.panels[0].full, Draw::from_ua(2_664_000));
+    assert_eq!(tables.panels[0].idle, Draw::from_ua(33_600));
+}
