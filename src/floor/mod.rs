@@ -122,6 +122,8 @@ mod read;
 mod schema;
 mod stretch;
 pub mod tables;
+#[cfg(test)]
+pub(crate) mod testing;
 mod walk;
 mod wire_order;
 

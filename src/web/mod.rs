@@ -1,1 +1,111 @@
-//! skeleton
+//! What a browser and other programs see: the HTTP API and the live stream.
+//!
+//! Nothing here can hold a frame back: everything is read from snapshots that the data plane
+//! leaves in watch channels, and a slow client only misses some of them.
+//!
+//! [`router`] gives the routes and a [`Keeper`], the one task that must run beside them.
+
+use std::sync::atomic::AtomicUsize;
+use std::sync::{Arc, Mutex};
+
+use axum::Router;
+use axum::routing::{MethodRouter, get};
+use tokio::sync::{Semaphore, watch};
+use tower_http::compression::CompressionLayer;
+
+use crate::engine::snapshot::{Levels, State};
+
+mod api;
+mod document;
+mod headers;
+mod health;
+mod history;
+mod keeper;
+mod live;
+mod messages;
+mod openapi;
+mod problem;
+mod session;
+#[cfg(test)]
+mod testing;
+mod timers;
+mod view;
+
+pub use document::FloorDocument;
+pub use history::{Asked, Draws, History, Names};
+pub use keeper::Keeper;
+pub use problem::Problem;
+pub use view::FloorView;
+
+/// Live connections at one time, at most.
+const SEATS: usize = 200;
+
+/// Where everything comes from.
+#[derive(Debug, Clone)]
+pub struct Source {
+    /// The floor; a new one when the file was read again.
+    pub floor: watch::Receiver<Arc<FloorView>>,
+    /// What changes while it runs, about five times a second.
+    pub state: watch::Receiver<Arc<State>>,
+    /// The picture; only made while someone watches.
+    pub levels: watch::Receiver<Arc<Levels>>,
+    /// How many watch the picture now; kept by this module.
+    pub watchers: Arc<AtomicUsize>,
+}
+
+/// What all handlers share.
+#[derive(Debug)]
+struct Inner {
+    source: Source,
+    messages: messages::Messages,
+    history: Arc<Mutex<history::Ring>>,
+    health: watch::Receiver<health::Health>,
+    seats: Arc<Semaphore>,
+}
+
+type Shared = Arc<Inner>;
+
+/// Every route of the API, as the description in `openapi.json` must have it.
+fn routes() -> [(&'static str, MethodRouter<Shared>); 6] {
+    [
+        ("/api/v1/floor", get(api::floor)),
+        ("/api/v1/state", get(api::state)),
+        ("/api/v1/history", get(api::history)),
+        ("/api/v1/live", get(live::live)),
+        ("/api/v1/openapi.json", get(openapi::openapi)),
+        ("/healthz", get(health::healthz)),
+    ]
+}
+
+/// The API, with `assets` (the dashboard's files, or an empty router) beside it, and the task
+/// that must run as long as it is served.
+pub fn router(source: Source, assets: Router) -> (Router, Keeper) {
+    let (router, keeper, _) = assemble(source, assets);
+    (router, keeper)
+}
+
+fn assemble(source: Source, assets: Router) -> (Router, Keeper, Shared) {
+    let history = Arc::new(Mutex::new(history::Ring::default()));
+    let (keeper, health) = Keeper::new(source.state.clone(), Arc::clone(&history));
+    let shared = Arc::new(Inner {
+        source,
+        messages: messages::Messages::default(),
+        history,
+        health,
+        seats: Arc::new(Semaphore::new(SEATS)),
+    });
+    let api = routes()
+        .into_iter()
+        .fold(Router::new(), |router, (path, handler)| {
+            router.route(path, handler)
+        })
+        .route("/api", axum::routing::any(problem::unknown))
+        .route("/api/", axum::routing::any(problem::unknown))
+        .route("/api/{*rest}", axum::routing::any(problem::unknown))
+        .method_not_allowed_fallback(problem::wrong_method)
+        .layer(headers::no_store())
+        // The dashboard's files come compressed already.
+        .layer(CompressionLayer::new())
+        .with_state(Arc::clone(&shared));
+    (headers::secure(api.merge(assets)), keeper, shared)
+}

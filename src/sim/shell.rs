@@ -1,0 +1,216 @@
+//! The loops that let the simulated console and nodes run over real sockets in the demo.
+//! Everything that decides is in the other files; only this one sees a clock.
+
+use std::io;
+use std::net::{SocketAddr, SocketAddrV4};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
+
+use tokio::net::UdpSocket;
+use tokio::sync::watch;
+use tokio::task::JoinHandle;
+use tokio::time::{Instant, MissedTickBehavior, interval};
+
+use super::console::Console;
+use super::node::SimNode;
+use crate::units::Time;
+
+/// One of 44 frames a second, the most that DMX512 allows with full universes.
+const FRAME: Duration = Duration::from_micros(1_000_000 / 44);
+
+/// Larger than any datagram that matters.
+const LARGEST: usize = 2_048;
+
+/// A node that someone may look into while it runs.
+pub type SharedNode = Arc<Mutex<SimNode>>;
+
+/// A demo never leaves this machine.
+fn refuse_off_loopback(address: SocketAddr) -> io::Result<()> {
+    if address.ip().is_loopback() {
+        return Ok(());
+    }
+    let text = format!("the simulation sends to this machine only, not to {address}");
+    Err(io::Error::new(io::ErrorKind::InvalidInput, text))
+}
+
+/// When a loop starts.
+#[expect(
+    clippy::disallowed_methods,
+    reason = "the demo's own console and nodes live in real time"
+)]
+fn now() -> Instant {
+    Instant::now()
+}
+
+/// Microseconds since `start`.
+fn since(start: Instant) -> Time {
+    Time(u64::try_from(start.elapsed().as_micros()).unwrap_or(u64::MAX))
+}
+
+/// Runs each node on its bound socket until `stop` turns true or its sender is gone.
+///
+/// # Errors
+/// A socket that is not bound to the loopback, or whose address can't be read.
+pub fn spawn_nodes(
+    nodes: Vec<(UdpSocket, SharedNode)>,
+    stop: &watch::Receiver<bool>,
+) -> io::Result<Vec<JoinHandle<io::Result<()>>>> {
+    for (socket, _) in &nodes {
+        refuse_off_loopback(socket.local_addr()?)?;
+    }
+    let start = now();
+    let handles = nodes.into_iter().map(|(socket, node)| {
+        let mut stop = stop.clone();
+        tokio::spawn(async move {
+            tokio::select! {
+                ended = run_node(&socket, &node, start) => ended,
+                _ = stop.wait_for(|stop| *stop) => Ok(()),
+            }
+        })
+    });
+    Ok(handles.collect())
+}
+
+async fn run_node(socket: &UdpSocket, node: &SharedNode, start: Instant) -> io::Result<()> {
+    let mut buffer = [0; LARGEST];
+    loop {
+        let (length, from) = match socket.recv_from(&mut buffer).await {
+            Ok(received) => received,
+            // An earlier answer found no listener; that is the asker's affair.
+            Err(error) if error.kind() == io::ErrorKind::ConnectionRefused => continue,
+            Err(error) => return Err(error),
+        };
+        let SocketAddr::V4(from) = from else { continue };
+        let answers = answer(node, since(start), from, &buffer[..length]);
+        for bytes in answers {
+            refuse_off_loopback(from.into())?;
+            // A reply that can't be sent is asked for again by the next poll.
+            let _ = socket.send_to(&bytes, from).await;
+        }
+    }
+}
+
+fn answer(node: &SharedNode, now: Time, from: SocketAddrV4, bytes: &[u8]) -> Vec<Vec<u8>> {
+    node.lock()
+        .unwrap_or_else(PoisonError::into_inner)
+        .handle(now, from, bytes)
+}
+
+/// Plays the console to `target` at 44 frames a second until `stop` turns true or its sender is
+/// gone.
+///
+/// # Errors
+/// A target off the loopback, or a socket that fails.
+pub async fn run_console(
+    socket: UdpSocket,
+    target: SocketAddr,
+    mut console: Console,
+    mut stop: watch::Receiver<bool>,
+) -> io::Result<()> {
+    refuse_off_loopback(target)?;
+    let start = now();
+    let mut ticks = interval(FRAME);
+    ticks.set_missed_tick_behavior(MissedTickBehavior::Skip);
+    loop {
+        tokio::select! {
+            _ = stop.wait_for(|stop| *stop) => return Ok(()),
+            _ = ticks.tick() => {}
+        }
+        for bytes in console.datagrams(since(start)) {
+            match socket.send_to(&bytes, target).await {
+                // Nobody listens yet, or no longer: the next frame may find someone.
+                Err(error) if error.kind() == io::ErrorKind::ConnectionRefused => {}
+                sent => drop(sent?),
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::net::Ipv4Addr;
+
+    use artnet_protocol::{ArtCommand, Poll};
+
+    use super::*;
+    use crate::floor::testing;
+    use crate::sim::node::Character;
+    use crate::wire::PortAddress;
+
+    #[expect(
+        clippy::disallowed_methods,
+        reason = "a test's own socket on the loopback"
+    )]
+    async fn bound() -> UdpSocket {
+        UdpSocket::bind((Ipv4Addr::LOCALHOST, 0)).await.unwrap()
+    }
+
+    fn console() -> Console {
+        Console::new(&testing::floor(), &testing::tables())
+    }
+
+    #[tokio::test]
+    async fn the_console_plays_to_the_loopback_and_stops_when_told() {
+        let listener = bound().await;
+        let target = listener.local_addr().unwrap();
+        let (stop, stopped) = watch::channel(false);
+        let playing = tokio::spawn(run_console(bound().await, target, console(), stopped));
+        let mut buffer = [0; LARGEST];
+        let mut seen = Vec::new();
+        while seen.len() < 6 {
+            let length = listener.recv(&mut buffer).await.unwrap();
+            let Ok(ArtCommand::Output(output)) = ArtCommand::from_buffer(&buffer[..length]) else {
+                panic!("not an ArtDmx");
+            };
+            seen.push((u16::from(output.port_address), u16::from(output.sequence)));
+        }
+        assert_eq!(seen, [(1, 1), (2, 1), (3, 1), (1, 2), (2, 2), (3, 2)]);
+        stop.send(true).unwrap();
+        playing.await.unwrap().unwrap();
+    }
+
+    #[tokio::test]
+    async fn nothing_is_sent_off_the_loopback() {
+        // 203.0.113.0/24 is kept for documentation (RFC 5737).
+        let target = SocketAddr::from(([203, 0, 113, 9], 6454));
+        let (_stop, stopped) = watch::channel(false);
+        let error = run_console(bound().await, target, console(), stopped)
+            .await
+            .unwrap_err();
+        assert_eq!(error.kind(), io::ErrorKind::InvalidInput);
+    }
+
+    #[tokio::test]
+    async fn a_node_answers_polls_and_holds_what_it_gets() {
+        let address = PortAddress::new(1).unwrap();
+        let socket = bound().await;
+        let at = socket.local_addr().unwrap();
+        let node = Arc::new(Mutex::new(SimNode::new(Character {
+            short_name: "sim".into(),
+            long_name: "Simulated node".into(),
+            address: SocketAddrV4::new(Ipv4Addr::LOCALHOST, at.port()),
+            outputs: vec![address],
+            syncs: true,
+            orders: true,
+        })));
+        let (stop, stopped) = watch::channel(false);
+        let handles = spawn_nodes(vec![(socket, Arc::clone(&node))], &stopped).unwrap();
+        let asker = bound().await;
+        let frame = b"Art-Net\0\x00\x50\x00\x0e\x01\x00\x01\x00\x00\x02\x05\x06";
+        asker.send_to(frame, at).await.unwrap();
+        let poll = ArtCommand::Poll(Poll::default()).write_to_buffer().unwrap();
+        asker.send_to(&poll, at).await.unwrap();
+        let mut buffer = [0; LARGEST];
+        let length = asker.recv(&mut buffer).await.unwrap();
+        assert!(matches!(
+            ArtCommand::from_buffer(&buffer[..length]),
+            Ok(ArtCommand::PollReply(_))
+        ));
+        // The frame was sent first, so it is there when the poll is answered.
+        assert_eq!(node.lock().unwrap().held(address).unwrap()[..2], [5, 6]);
+        stop.send(true).unwrap();
+        for handle in handles {
+            handle.await.unwrap().unwrap();
+        }
+    }
+}

@@ -1,0 +1,148 @@
+//! `/api/v1/live`: who may open the live stream.
+
+use std::sync::Arc;
+
+use axum::extract::State as Extract;
+use axum::extract::ws::WebSocketUpgrade;
+use axum::extract::ws::rejection::WebSocketUpgradeRejection;
+use axum::http::header::{HOST, ORIGIN};
+use axum::http::{HeaderMap, StatusCode};
+use axum::response::Response;
+
+use super::problem::{Problem, problem};
+use super::{Shared, session};
+
+/// No message of a client needs to be longer.
+const LARGEST: usize = 4 * 1_024;
+
+/// The live stream: a WebSocket with binary messages, little endian.
+///
+/// The first byte is the kind: 1 the floor and where its pixels lie, 2 the picture, 3 the state
+/// as JSON. A client may send `{"view":"sent"|"asked"|"none","max_fps":30}`.
+#[utoipa::path(
+    get,
+    path = "/api/v1/live",
+    responses(
+        (status = 101, description = "The stream follows"),
+        (status = 403, description = "Asked by a page from elsewhere", body = Problem),
+        (status = 426, description = "Not a WebSocket request", body = Problem),
+        (status = 503, description = "Too many are connected", body = Problem)
+    )
+)]
+pub(super) async fn live(
+    Extract(shared): Extract<Shared>,
+    headers: HeaderMap,
+    upgrade: Result<WebSocketUpgrade, WebSocketUpgradeRejection>,
+) -> Response {
+    if !same_origin(&headers) {
+        let text = "the live stream is for pages of this daemon only";
+        return problem(StatusCode::FORBIDDEN, "foreign_origin", text);
+    }
+    let upgrade = match upgrade {
+        Ok(upgrade) => upgrade,
+        Err(refused) => {
+            return problem(
+                StatusCode::UPGRADE_REQUIRED,
+                "not_a_websocket",
+                refused.body_text(),
+            );
+        }
+    };
+    let Ok(seat) = Arc::clone(&shared.seats).try_acquire_owned() else {
+        let text = format!("{} are connected, which is the most", super::SEATS);
+        return problem(StatusCode::SERVICE_UNAVAILABLE, "too_many", text);
+    };
+    upgrade
+        .max_message_size(LARGEST)
+        .max_frame_size(LARGEST)
+        .on_upgrade(async move |socket| {
+            session::run(socket, shared).await;
+            drop(seat);
+        })
+}
+
+/// Whether the request comes from a page that this host served, or from no page at all.
+fn same_origin(headers: &HeaderMap) -> bool {
+    let Some(origin) = headers.get(ORIGIN) else {
+        return true;
+    };
+    let (Ok(origin), Some(Ok(host))) =
+        (origin.to_str(), headers.get(HOST).map(|host| host.to_str()))
+    else {
+        return false;
+    };
+    let Some((scheme, authority)) = origin.split_once("://") else {
+        return false;
+    };
+    let usual_port = match scheme {
+        "http" => ":80",
+        "https" => ":443",
+        _ => return false,
+    };
+    let plain = |text: &str| {
+        text.strip_suffix(usual_port)
+            .unwrap_or(text)
+            .to_ascii_lowercase()
+    };
+    plain(authority) == plain(host)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::SEATS;
+    use super::super::testing::{Bench, Live, ask, refusal};
+    use super::*;
+
+    #[test]
+    fn an_origin_is_compared_with_the_host() {
+        let check = |origin: &str, host: &str| {
+            let mut headers = HeaderMap::new();
+            headers.insert(ORIGIN, origin.parse().unwrap());
+            headers.insert(HOST, host.parse().unwrap());
+            same_origin(&headers)
+        };
+        assert!(check("http://10.0.0.2:8080", "10.0.0.2:8080"));
+        assert!(check("http://Floor.local", "floor.local:80"));
+        assert!(check("https://floor.local", "floor.local"));
+        assert!(check("http://[::1]:8080", "[::1]:8080"));
+        assert!(!check("http://10.0.0.2:8081", "10.0.0.2:8080"));
+        assert!(!check("http://elsewhere.example", "10.0.0.2:8080"));
+        assert!(!check(
+            "http://10.0.0.2:8080.elsewhere.example",
+            "10.0.0.2:8080"
+        ));
+        assert!(!check("null", "10.0.0.2:8080"));
+        assert!(!check("file://10.0.0.2:8080", "10.0.0.2:8080"));
+        assert!(same_origin(&HeaderMap::new()));
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn a_page_from_elsewhere_is_refused() {
+        let bench = Bench::new();
+        let refused = bench
+            .open(Some("http://elsewhere.example"))
+            .await
+            .unwrap_err();
+        assert_eq!(refusal(&refused), StatusCode::FORBIDDEN);
+        let own = bench.open(Some("http://floor.local:8080")).await.unwrap();
+        drop(own);
+        let none = bench.open(None).await.unwrap();
+        drop(none);
+        let plain = ask(&bench.router, "/api/v1/live", &[]).await;
+        assert_eq!(plain.status, StatusCode::UPGRADE_REQUIRED);
+        assert_eq!(plain.json()["error"], "not_a_websocket");
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn one_too_many_is_refused_until_another_leaves() {
+        let bench = Bench::new();
+        let mut clients: Vec<Live> = Vec::new();
+        for _ in 0..SEATS {
+            clients.push(bench.open(None).await.unwrap());
+        }
+        let refused = bench.open(None).await.unwrap_err();
+        assert_eq!(refusal(&refused), StatusCode::SERVICE_UNAVAILABLE);
+        clients.pop().unwrap().leave().await;
+        bench.open(None).await.unwrap();
+    }
+}

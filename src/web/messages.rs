@@ -1,0 +1,193 @@
+//! The live stream's binary messages, little endian. Clients that watch the same thing share
+//! one encoded copy.
+
+use std::sync::{Arc, Mutex, PoisonError};
+
+use axum::body::Bytes;
+
+use crate::engine::snapshot::{Levels, State};
+
+const LAYOUT: u8 = 1;
+const LEVELS: u8 = 2;
+const STATE: u8 = 3;
+
+/// Version of the layout message.
+const VERSION: u8 = 1;
+
+/// Bytes before a state's JSON.
+pub(super) const STATE_HEADER: usize = 8;
+
+/// Which picture.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Picture {
+    /// As it leaves.
+    Sent = 0,
+    /// As it was asked for.
+    Asked = 1,
+}
+
+/// The layout: what the floor is and where its pixels lie.
+///
+/// ```text
+/// u8 1 · u8 version · u16 0 · u32 revision · u32 bytes of JSON · u32 pixels
+/// JSON, filled up with spaces to a multiple of 4 · pixels × (f32 x_mm, f32 y_mm)
+/// ```
+///
+/// The length counts the spaces, which JSON allows at its end.
+pub(super) fn layout(revision: u32, json: &[u8], pixels_mm: &[[f32; 2]]) -> Bytes {
+    let padded = json.len().next_multiple_of(4);
+    let mut message = Vec::with_capacity(16 + padded + 8 * pixels_mm.len());
+    message.extend([LAYOUT, VERSION, 0, 0]);
+    message.extend(revision.to_le_bytes());
+    message.extend(count(padded).to_le_bytes());
+    message.extend(count(pixels_mm.len()).to_le_bytes());
+    message.extend(json);
+    message.resize(16 + padded, b' ');
+    message.extend(
+        pixels_mm
+            .iter()
+            .flatten()
+            .flat_map(|part| part.to_le_bytes()),
+    );
+    message.into()
+}
+
+/// A length as the messages carry it. No floor comes near four thousand million of anything.
+fn count(length: usize) -> u32 {
+    u32::try_from(length).unwrap_or(u32::MAX)
+}
+
+/// `u8 2 · u8 picture · u16 0 · u32 revision · u32 frame · u32 uptime_ms · pixels × (r, g, b)`
+fn levels(levels: &Levels, picture: Picture, revision: u32) -> Bytes {
+    let slots = pixels(levels, picture);
+    let mut message = Vec::with_capacity(16 + slots.len());
+    message.extend([LEVELS, picture as u8, 0, 0]);
+    message.extend(revision.to_le_bytes());
+    message.extend(levels.frame.to_le_bytes());
+    message.extend(levels.uptime_ms.to_le_bytes());
+    message.extend(slots);
+    message.into()
+}
+
+/// Red, green and blue of every pixel of one picture.
+pub(super) fn pixels(levels: &Levels, picture: Picture) -> &[u8] {
+    match picture {
+        Picture::Sent => &levels.sent,
+        Picture::Asked => &levels.asked,
+    }
+}
+
+/// `u8 3 · u8 0 · u16 0 · u32 revision · JSON`
+fn state(state: &State, revision: u32) -> serde_json::Result<Bytes> {
+    let mut message = vec![STATE, 0, 0, 0];
+    message.extend(revision.to_le_bytes());
+    serde_json::to_writer(&mut message, state)?;
+    Ok(message.into())
+}
+
+/// The newest encoded message of a kind and what it was made from.
+type Slot<T> = Mutex<Option<(Arc<T>, u32, Bytes)>>;
+
+/// The newest encoded messages.
+#[derive(Debug, Default)]
+pub(super) struct Messages {
+    state: Slot<State>,
+    levels: [Slot<Levels>; 2],
+}
+
+/// Takes the message from `slot`, or makes it there if it was made from something else.
+fn cached<T, E>(
+    slot: &Slot<T>,
+    from: &Arc<T>,
+    revision: u32,
+    make: impl FnOnce() -> Result<Bytes, E>,
+) -> Result<Bytes, E> {
+    let mut slot = slot.lock().unwrap_or_else(PoisonError::into_inner);
+    if let Some((made_from, made_for, message)) = &*slot
+        && Arc::ptr_eq(made_from, from)
+        && *made_for == revision
+    {
+        return Ok(message.clone());
+    }
+    let message = make()?;
+    *slot = Some((Arc::clone(from), revision, message.clone()));
+    Ok(message)
+}
+
+impl Messages {
+    /// The state as a message.
+    pub(super) fn state(&self, from: &Arc<State>, revision: u32) -> serde_json::Result<Bytes> {
+        cached(&self.state, from, revision, || state(from, revision))
+    }
+
+    /// A picture as a message.
+    pub(super) fn levels(&self, from: &Arc<Levels>, picture: Picture, revision: u32) -> Bytes {
+        let slot = &self.levels[picture as usize];
+        let made = cached(slot, from, revision, || {
+            Ok::<_, std::convert::Infallible>(levels(from, picture, revision))
+        });
+        match made {
+            Ok(message) => message,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_layout_is_laid_out_as_agreed() {
+        // IEEE 754: 1.5 is 0x3FC00000, -2 is 0xC0000000.
+        let message = layout(0x0102_0304, b"{\"a\":1}", &[[1.5, -2.0]]);
+        let mut expected = vec![1, 1, 0, 0, 4, 3, 2, 1, 8, 0, 0, 0, 1, 0, 0, 0];
+        expected.extend(b"{\"a\":1} ");
+        expected.extend([0, 0, 0xC0, 0x3F, 0, 0, 0, 0xC0]);
+        assert_eq!(message, expected);
+    }
+
+    #[test]
+    fn levels_are_laid_out_as_agreed() {
+        let levels = Arc::new(Levels {
+            frame: 0x0A0B_0C0D,
+            uptime_ms: 258,
+            sent: vec![1, 2, 3],
+            asked: vec![7, 8, 9],
+        });
+        let messages = Messages::default();
+        let sent = messages.levels(&levels, Picture::Sent, 5);
+        assert_eq!(
+            sent[..],
+            [
+                2, 0, 0, 0, 5, 0, 0, 0, 0xD, 0xC, 0xB, 0xA, 2, 1, 0, 0, 1, 2, 3
+            ]
+        );
+        let asked = messages.levels(&levels, Picture::Asked, 5);
+        assert_eq!(
+            asked[..],
+            [
+                2, 1, 0, 0, 5, 0, 0, 0, 0xD, 0xC, 0xB, 0xA, 2, 1, 0, 0, 7, 8, 9
+            ]
+        );
+    }
+
+    #[test]
+    fn one_copy_serves_all_until_something_changes() {
+        let messages = Messages::default();
+        let first = Arc::new(State::default());
+        let made = messages.state(&first, 1).unwrap();
+        assert_eq!(made[..8], [3, 0, 0, 0, 1, 0, 0, 0]);
+        let json: serde_json::Value = serde_json::from_slice(&made[STATE_HEADER..]).unwrap();
+        assert_eq!(json["signal"], "waiting");
+        assert_eq!(messages.state(&first, 1).unwrap().as_ptr(), made.as_ptr());
+        assert_eq!(messages.state(&first, 2).unwrap()[4], 2);
+        let second = Arc::new(State {
+            uptime_s: 7.0,
+            ..State::default()
+        });
+        assert_ne!(
+            messages.state(&second, 2).unwrap(),
+            messages.state(&first, 2).unwrap()
+        );
+    }
+}

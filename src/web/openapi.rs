@@ -1,0 +1,206 @@
+//! `/api/v1/openapi.json`: the API described, from the types and routes themselves.
+
+use axum::Json;
+use utoipa::OpenApi;
+use utoipa::openapi;
+
+/// The description.
+#[derive(OpenApi)]
+#[openapi(
+    info(
+        title = "litfloor",
+        description = "What a light-up floor shows, draws and is fed. Amperes are computed from \
+                       the picture, not measured."
+    ),
+    paths(
+        super::api::floor,
+        super::api::state,
+        super::api::history,
+        super::live::live,
+        super::health::healthz,
+        openapi,
+    )
+)]
+struct Description;
+
+/// This description.
+#[utoipa::path(
+    get,
+    path = "/api/v1/openapi.json",
+    responses((status = 200, description = "OpenAPI 3.1", body = serde_json::Value))
+)]
+pub(super) async fn openapi() -> Json<openapi::OpenApi> {
+    Json(Description::openapi())
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeSet;
+
+    use serde_json::{Value, json};
+
+    use super::super::routes;
+    use super::super::testing::{Bench, ask, full_state};
+
+    /// Faults of `value` against a JSON Schema, as far as this description uses the language
+    /// (JSON Schema 2020-12: `$ref`, `type`, `enum`, `properties`, `required`, `items`,
+    /// `prefixItems`, `additionalProperties`, `minimum`, `oneOf`). A key that is not known here
+    /// is a fault too, so that none is skipped.
+    fn faults(root: &Value, schema: &Value, value: &Value, at: &str) -> Vec<String> {
+        let mut found = Vec::new();
+        for (key, rule) in schema.as_object().expect(at) {
+            match key.as_str() {
+                "$ref" => {
+                    let target = root
+                        .pointer(&rule.as_str().unwrap()[1..])
+                        .expect("a target");
+                    found.extend(faults(root, target, value, at));
+                }
+                "type" => {
+                    let kind = match value {
+                        Value::Null => "null",
+                        Value::Bool(_) => "boolean",
+                        Value::Number(number) if number.is_f64() => "number",
+                        Value::Number(_) => "integer",
+                        Value::String(_) => "string",
+                        Value::Array(_) => "array",
+                        Value::Object(_) => "object",
+                    };
+                    let one = [rule.clone()];
+                    let allowed = rule.as_array().map_or(&one[..], Vec::as_slice);
+                    let fits =
+                        |rule: &Value| rule == kind || (rule == "number" && kind == "integer");
+                    if !allowed.iter().any(fits) {
+                        found.push(format!("{at} is {kind}, not {rule}"));
+                    }
+                }
+                "enum" => {
+                    if !rule.as_array().unwrap().contains(value) {
+                        found.push(format!("{at} is {value}, not one of {rule}"));
+                    }
+                }
+                "minimum" => {
+                    if value.as_f64() < rule.as_f64() {
+                        found.push(format!("{at} is below {rule}"));
+                    }
+                }
+                "required" => {
+                    for name in rule.as_array().unwrap() {
+                        if value.get(name.as_str().unwrap()).is_none() {
+                            found.push(format!("{at} lacks {name}"));
+                        }
+                    }
+                }
+                "properties" => {
+                    for (name, part) in value.as_object().into_iter().flatten() {
+                        match rule.get(name) {
+                            Some(rule) => {
+                                found.extend(faults(root, rule, part, &format!("{at}.{name}")));
+                            }
+                            None => found.push(format!("{at}.{name} is not described")),
+                        }
+                    }
+                }
+                "additionalProperties" | "items" => {
+                    let list = value.as_array().into_iter().flatten();
+                    let map = value.as_object().into_iter().flat_map(|map| map.values());
+                    for part in list.chain(map) {
+                        found.extend(faults(root, rule, part, &format!("{at}[]")));
+                    }
+                }
+                "oneOf" => {
+                    let ways = rule.as_array().unwrap().iter();
+                    let fits = ways
+                        .filter(|way| faults(root, way, value, at).is_empty())
+                        .count();
+                    if fits != 1 {
+                        found.push(format!("{at} fits {fits} of {rule}"));
+                    }
+                }
+                "description" | "format" | "example" | "propertyNames" => {}
+                other => found.push(format!("{at}: no rule for {other}")),
+            }
+        }
+        found
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn describes_every_route_and_no_other() {
+        let bench = Bench::new();
+        let description = ask(&bench.router, "/api/v1/openapi.json", &[]).await.json();
+        assert!(description["openapi"].as_str().unwrap().starts_with("3.1"));
+        let described: BTreeSet<_> = description["paths"]
+            .as_object()
+            .unwrap()
+            .keys()
+            .cloned()
+            .collect();
+        let served: BTreeSet<_> = routes()
+            .into_iter()
+            .map(|(path, _)| path.to_owned())
+            .collect();
+        assert_eq!(described, served);
+        for path in description["paths"].as_object().unwrap().values() {
+            assert!(
+                path["get"]["responses"]
+                    .as_object()
+                    .is_some_and(|answers| !answers.is_empty())
+            );
+            assert!(
+                path["get"]["summary"]
+                    .as_str()
+                    .is_some_and(|text| !text.is_empty())
+            );
+        }
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn what_is_served_is_what_is_described() {
+        let bench = Bench::new();
+        let description = ask(&bench.router, "/api/v1/openapi.json", &[]).await.json();
+        bench.state.send_replace(full_state());
+        // Until the history has a row of it.
+        while bench.history_rows() == 0 {
+            tokio::time::advance(std::time::Duration::from_secs(1)).await;
+        }
+        for path in ["/api/v1/floor", "/api/v1/state", "/api/v1/history"] {
+            let schema = &description["paths"][path]["get"]["responses"]["200"]["content"]["application/json"]
+                ["schema"];
+            let served = ask(&bench.router, path, &[]).await.json();
+            assert_eq!(
+                faults(&description, schema, &served, path),
+                Vec::<String>::new()
+            );
+        }
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn the_check_above_finds_faults() {
+        let bench = Bench::new();
+        let description = ask(&bench.router, "/api/v1/openapi.json", &[]).await.json();
+        let schema = json!({"$ref": "#/components/schemas/State"});
+        let mut served = serde_json::to_value(&*full_state()).unwrap();
+        for (pointer, wrong) in [
+            ("/uptime_s", json!("soon")),
+            ("/signal", json!("dead")),
+            ("/frames_in", json!(-1)),
+            ("/universes/0/age_s", json!("old")),
+            ("/frames_refused", json!({"late": "many"})),
+            ("/notices/0/severity", json!(3)),
+            ("/circuits/0", json!({"name": "mains"})),
+        ] {
+            let right = served.pointer(pointer).unwrap().clone();
+            *served.pointer_mut(pointer).unwrap() = wrong;
+            assert!(
+                !faults(&description, &schema, &served, "state").is_empty(),
+                "{pointer}"
+            );
+            *served.pointer_mut(pointer).unwrap() = right;
+        }
+        served["extra"] = json!(1);
+        assert_eq!(
+            faults(&description, &schema, &served, "state"),
+            ["state.extra is not described"]
+        );
+    }
+}

@@ -1,0 +1,320 @@
+//! A daemon without sockets, for tests: requests go straight into the router, live clients are
+//! connected through pipes in memory, so that everything runs on made-up time.
+
+use std::io;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+use axum::Router;
+use axum::body::{Body, Bytes, to_bytes};
+use axum::http::{HeaderMap, Method, Request, StatusCode};
+use axum::serve::Listener;
+use futures_util::{SinkExt, StreamExt};
+use tokio::io::{DuplexStream, duplex};
+use tokio::sync::{mpsc, watch};
+use tokio_tungstenite::tungstenite::client::IntoClientRequest;
+use tokio_tungstenite::tungstenite::{Error, Message};
+use tokio_tungstenite::{WebSocketStream, client_async};
+use tower::ServiceExt;
+
+use super::{FloorView, Shared, Source, assemble};
+use crate::engine::snapshot::{
+    Levels, LoadState, NodePort, NodeState, Notice, PanelState, Severity, SignalState, SourceState,
+    State, Stranger, UniverseState,
+};
+use crate::floor::testing;
+
+/// An answer, read to its end.
+pub(super) struct Answer {
+    pub(super) status: StatusCode,
+    pub(super) headers: HeaderMap,
+    pub(super) body: Bytes,
+}
+
+impl Answer {
+    pub(super) fn json(&self) -> serde_json::Value {
+        serde_json::from_slice(&self.body).unwrap()
+    }
+}
+
+/// Asks `router` for `path` with `GET`.
+pub(super) async fn ask(router: &Router, path: &str, headers: &[(&str, &str)]) -> Answer {
+    ask_with(router, Method::GET, path, headers).await
+}
+
+/// Asks `router` for `path`.
+pub(super) async fn ask_with(
+    router: &Router,
+    method: Method,
+    path: &str,
+    headers: &[(&str, &str)],
+) -> Answer {
+    let mut request = Request::builder().method(method).uri(path);
+    for (name, value) in headers {
+        request = request.header(*name, *value);
+    }
+    let request = request.body(Body::empty()).unwrap();
+    let answer = router.clone().oneshot(request).await.unwrap();
+    let (parts, body) = answer.into_parts();
+    let body = to_bytes(body, usize::MAX).await.unwrap();
+    Answer {
+        status: parts.status,
+        headers: parts.headers,
+        body,
+    }
+}
+
+/// A state with names and one value everywhere; asked is twice the draw.
+pub(super) fn state(uptime_s: f64, draw_a: f64) -> Arc<State> {
+    let load = |name: &str| LoadState {
+        name: name.into(),
+        asked_a: 2.0 * draw_a,
+        draw_a,
+        ..LoadState::default()
+    };
+    Arc::new(State {
+        uptime_s,
+        circuits: vec![load("mains")],
+        supplies: vec![load("S1")],
+        feeds: vec![load("F1"), load("F2")],
+        ..State::default()
+    })
+}
+
+/// A state with something in every list, and with both of every choice.
+pub(super) fn full_state() -> Arc<State> {
+    let mut full = State::clone(&state(12.5, 3.0));
+    full.signal = SignalState::Partial;
+    full.frames_refused.insert("sequence".into(), 3);
+    full.datagrams.insert("taken".into(), 7);
+    full.send_errors.insert("north".into(), 1);
+    let source = SourceState {
+        address: "10.0.0.5".into(),
+        physical: 1,
+        age_s: 0.1,
+        ignored: false,
+    };
+    let universe = UniverseState {
+        port_address: "0:0:1".into(),
+        fps: 43.9,
+        age_s: Some(0.02),
+        sources: vec![source],
+        slots: 24,
+        mapped: true,
+        merging: false,
+        synced: false,
+        lost: false,
+    };
+    let silent = UniverseState {
+        age_s: None,
+        sources: Vec::new(),
+        ..universe.clone()
+    };
+    full.universes = vec![universe, silent];
+    full.nodes = vec![NodeState {
+        name: "north".into(),
+        address: "127.0.0.21:6454".into(),
+        online: true,
+        last_reply_s: None,
+        short_name: "n".into(),
+        long_name: "north".into(),
+        firmware: "1.0".into(),
+        report: "#0001".into(),
+        ports: vec![NodePort {
+            direction: "output".into(),
+            port_address: "0:0:1".into(),
+            active: true,
+            short_circuit: false,
+        }],
+        sends: vec!["0:0:1".into()],
+        not_listed: Vec::new(),
+        frames_out: 9,
+    }];
+    full.strangers = vec![Stranger {
+        address: "10.0.0.9".into(),
+        short_name: "other".into(),
+        last_reply_s: 1.0,
+    }];
+    let panel = PanelState {
+        position: "A1".into(),
+        asked_a: 1.0,
+        draw_a: 0.5,
+        limit_a: Some(1.6),
+        scale: 0.5,
+        segments_a: vec![0.4, 0.1],
+    };
+    let free = PanelState {
+        position: "B1".into(),
+        limit_a: None,
+        ..panel.clone()
+    };
+    full.panels = vec![panel, free];
+    full.notices = vec![Notice {
+        code: "signal_lost".into(),
+        severity: Severity::Warning,
+        text: "No signal.".into(),
+    }];
+    Arc::new(full)
+}
+
+/// A picture of the test floor's ten pixels: all slots `value` as sent, `value` + 1 as asked.
+pub(super) fn levels(frame: u32, value: u8) -> Arc<Levels> {
+    Arc::new(Levels {
+        frame,
+        uptime_ms: 40 * frame,
+        sent: vec![value; 30],
+        asked: vec![value + 1; 30],
+    })
+}
+
+/// The test floor.
+pub(super) fn view(revision: u32) -> Arc<FloorView> {
+    let (floor, tables) = (testing::floor(), testing::tables());
+    Arc::new(FloorView::new(&floor, &tables, revision).unwrap())
+}
+
+/// Connections through memory instead of sockets.
+struct Pipes(mpsc::UnboundedReceiver<DuplexStream>);
+
+impl Listener for Pipes {
+    type Io = DuplexStream;
+    type Addr = ();
+
+    async fn accept(&mut self) -> (DuplexStream, ()) {
+        match self.0.recv().await {
+            Some(pipe) => (pipe, ()),
+            None => std::future::pending().await,
+        }
+    }
+
+    fn local_addr(&self) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+/// The daemon's web part and the other ends of its channels.
+pub(super) struct Bench {
+    pub(super) router: Router,
+    pub(super) shared: Shared,
+    pub(super) floor: watch::Sender<Arc<FloorView>>,
+    pub(super) state: watch::Sender<Arc<State>>,
+    pub(super) levels: watch::Sender<Arc<Levels>>,
+    watchers: Arc<AtomicUsize>,
+    pipes: mpsc::UnboundedSender<DuplexStream>,
+}
+
+impl Bench {
+    pub(super) fn new() -> Self {
+        Self::with_assets(Router::new())
+    }
+
+    pub(super) fn with_assets(assets: Router) -> Self {
+        let (floor, floor_seen) = watch::channel(view(1));
+        let (state, state_seen) = watch::channel(Arc::default());
+        let (levels, levels_seen) = watch::channel(Arc::default());
+        let watchers = Arc::new(AtomicUsize::new(0));
+        let source = Source {
+            floor: floor_seen,
+            state: state_seen,
+            levels: levels_seen,
+            watchers: Arc::clone(&watchers),
+        };
+        let (router, keeper, shared) = assemble(source, assets);
+        tokio::spawn(keeper.run());
+        let (pipes, accepted) = mpsc::unbounded_channel();
+        let served = axum::serve(Pipes(accepted), router.clone());
+        tokio::spawn(async move { served.await });
+        Self {
+            router,
+            shared,
+            floor,
+            state,
+            levels,
+            watchers,
+            pipes,
+        }
+    }
+
+    /// The data plane ends.
+    pub(super) fn drop_state(&mut self) {
+        self.state = watch::channel(Arc::default()).0;
+    }
+
+    pub(super) fn watchers(&self) -> usize {
+        self.watchers.load(Ordering::Relaxed)
+    }
+
+    pub(super) fn history_rows(&self) -> usize {
+        self.shared.history.lock().unwrap().history().uptime_s.len()
+    }
+
+    /// A live client that says it comes from a page of `origin`.
+    pub(super) async fn open(&self, origin: Option<&str>) -> Result<Live, Error> {
+        self.open_through(1 << 16, origin).await
+    }
+
+    /// A live client whose connection holds `bytes` that nobody has read.
+    pub(super) async fn open_through(
+        &self,
+        bytes: usize,
+        origin: Option<&str>,
+    ) -> Result<Live, Error> {
+        let (client, server) = duplex(bytes);
+        self.pipes.send(server).unwrap();
+        let mut request = "ws://floor.local:8080/api/v1/live"
+            .into_client_request()
+            .unwrap();
+        if let Some(origin) = origin {
+            request
+                .headers_mut()
+                .insert("origin", origin.parse().unwrap());
+        }
+        let (stream, _) = client_async(request, client).await?;
+        Ok(Live(stream))
+    }
+}
+
+/// The status with which a live client was refused.
+pub(super) fn refusal(error: &Error) -> StatusCode {
+    match error {
+        Error::Http(answer) => answer.status(),
+        other => panic!("{other}"),
+    }
+}
+
+/// A live client.
+#[derive(Debug)]
+pub(super) struct Live(WebSocketStream<DuplexStream>);
+
+impl Live {
+    /// The next message; nothing when the connection has ended.
+    pub(super) async fn next(&mut self) -> Option<Bytes> {
+        loop {
+            match self.0.next().await?.ok()? {
+                Message::Binary(bytes) => return Some(bytes),
+                Message::Close(_) => return None,
+                _ => {}
+            }
+        }
+    }
+
+    /// The next message of one kind; others are passed over.
+    pub(super) async fn next_of(&mut self, kind: u8) -> Bytes {
+        loop {
+            let message = self.next().await.unwrap();
+            if message[0] == kind {
+                return message;
+            }
+        }
+    }
+
+    pub(super) async fn say(&mut self, message: Message) {
+        self.0.send(message).await.unwrap();
+    }
+
+    /// Closes the connection and waits until the other side has done so too.
+    pub(super) async fn leave(mut self) {
+        self.0.close(None).await.unwrap();
+        while self.0.next().await.is_some_and(|message| message.is_ok()) {}
+    }
+}

@@ -1,0 +1,310 @@
+//! The floor made ready to be served: from the model and its tables to what the API shows.
+
+use std::collections::HashSet;
+
+use axum::body::Bytes;
+
+use super::document::{
+    AfterLoss, Cap, Circuit, Delivery, Feed, FloorDocument, Grid, Node, Panel, Pixel, Run, Signal,
+    Span, Supply, Universe,
+};
+use super::messages;
+use crate::floor::model::{self, Byte, Colour, Floor, PixelKind, Position, WhenLost};
+use crate::floor::tables::Tables;
+
+/// The floor, made ready to be served.
+#[derive(Debug, Clone)]
+pub struct FloorView {
+    /// The floor as the API shows it.
+    pub document: FloorDocument,
+    /// The same as JSON.
+    pub json: Bytes,
+    /// The live stream's layout message.
+    pub layout: Bytes,
+    /// Number of pixels.
+    pub pixels: usize,
+}
+
+impl FloorView {
+    /// Makes `floor` ready. `revision` counts up whenever the floor is replaced.
+    ///
+    /// # Errors
+    /// The floor can't be written as JSON, which a checked floor always can.
+    pub fn new(floor: &Floor, tables: &Tables, revision: u32) -> serde_json::Result<Self> {
+        let document = FloorDocument::new(floor, tables, revision);
+        let json = serde_json::to_vec(&document)?;
+        let layout = messages::layout(revision, &json, &tables.pixels_mm);
+        Ok(Self {
+            document,
+            json: json.into(),
+            layout,
+            pixels: tables.pixels_mm.len(),
+        })
+    }
+}
+
+impl FloorDocument {
+    /// Shows `floor`.
+    pub fn new(floor: &Floor, tables: &Tables, revision: u32) -> Self {
+        let margin = floor.cap.margin;
+        let grid = &floor.grid;
+        let along = |count: u16, mm: f64| f64::from(count) * (mm + grid.gap_mm.0) - grid.gap_mm.0;
+        let (when_lost, fade_s) = match floor.signal.when_lost {
+            WhenLost::Hold => (AfterLoss::Hold, None),
+            WhenLost::Fade { s } => (AfterLoss::Fade, Some(s)),
+        };
+        let panels = (0..floor.panels.len()).map(|index| panel(floor, tables, index));
+        let circuits = floor.circuits.iter().map(|circuit| Circuit {
+            name: circuit.name.clone(),
+            volts: circuit.volts.0,
+            rated_a: circuit.rated_a.0,
+            limit_a: circuit.rated_a.0 * margin,
+        });
+        let supplies = floor.supplies.iter().map(|supply| Supply {
+            name: supply.name.clone(),
+            circuit: floor.circuits[supply.circuit].name.clone(),
+            volts: supply.volts.0,
+            rated_a: supply.rated_a.0,
+            limit_a: supply.rated_a.0 * margin,
+            efficiency: supply.efficiency,
+            power_factor: supply.power_factor,
+        });
+        let feeds = floor.feeds.iter().map(|feed| Feed {
+            name: feed.name.clone(),
+            supply: floor.supplies[feed.supply].name.clone(),
+            fuse_a: feed.fuse_a.0,
+            limit_a: feed.fuse_a.0 * margin,
+        });
+        let universes = tables.universes.iter().map(|universe| Universe {
+            port_address: universe.port_address.to_string(),
+            slots: universe.slots,
+        });
+        let nodes = floor.nodes.iter().map(|node| Node {
+            name: node.name.clone(),
+            address: node.address.to_string(),
+        });
+        Self {
+            name: floor.name.clone(),
+            revision,
+            width_mm: along(grid.columns, grid.panel_mm[0].0),
+            height_mm: along(grid.rows, grid.panel_mm[1].0),
+            grid: Grid {
+                columns: grid.columns,
+                rows: grid.rows,
+                panel_mm: grid.panel_mm.map(|mm| mm.0),
+                gap_mm: grid.gap_mm.0,
+                empty: empty(floor),
+            },
+            watch_only: floor.nodes.is_empty(),
+            cap: Cap {
+                margin,
+                let_up_s: floor.cap.let_up_s,
+            },
+            signal: Signal {
+                merge: floor.signal.merge,
+                lost_after_s: floor.signal.lost_after_s,
+                when_lost,
+                fade_s,
+            },
+            delivery: Delivery {
+                copies: floor.delivery.copies,
+                late_ms: floor.delivery.late_ms,
+            },
+            panels: panels.collect(),
+            runs: floor.runs.iter().map(|one| run(floor, one)).collect(),
+            nodes: nodes.collect(),
+            circuits: circuits.collect(),
+            supplies: supplies.collect(),
+            feeds: feeds.collect(),
+            universes: universes.collect(),
+            pixel_kinds: floor.pixel_kinds.iter().map(pixel).collect(),
+        }
+    }
+}
+
+/// Positions without a panel, row by row.
+fn empty(floor: &Floor) -> Vec<String> {
+    let taken: HashSet<_> = floor.panels.iter().map(|panel| panel.position).collect();
+    let rows = 0..floor.grid.rows;
+    let all =
+        rows.flat_map(|row| (0..floor.grid.columns).map(move |column| Position { row, column }));
+    all.filter(|position| !taken.contains(position))
+        .map(|position| position.to_string())
+        .collect()
+}
+
+fn node_name(floor: &Floor, run: &model::Run) -> Option<String> {
+    run.node.map(|node| floor.nodes[node].name.clone())
+}
+
+fn run(floor: &Floor, run: &model::Run) -> Run {
+    let position = |&panel: &usize| floor.panels[panel].position.to_string();
+    Run {
+        node: node_name(floor, run),
+        port: run.port,
+        start: run.start.to_string(),
+        slot: run.slot,
+        straddle: run.straddle,
+        panels: run.panels.iter().map(position).collect(),
+    }
+}
+
+fn panel(floor: &Floor, tables: &Tables, index: usize) -> Panel {
+    let panel = &floor.panels[index];
+    let row = &tables.panels[index];
+    let kind = &floor.panel_kinds[panel.kind];
+    let run = &floor.runs[panel.run];
+    let feed = &floor.feeds[panel.feed];
+    let supply = &floor.supplies[feed.supply];
+    let [width, height] = floor.grid.panel_mm.map(|mm| mm.0);
+    let at = |count: u16, mm: f64| f64::from(count) * (mm + floor.grid.gap_mm.0);
+    Panel {
+        position: panel.position.to_string(),
+        kind: kind.name.clone(),
+        x_mm: at(panel.position.column, width),
+        y_mm: at(panel.position.row, height),
+        width_mm: width,
+        height_mm: height,
+        turn_deg: panel.turn_deg,
+        first_pixel: row.first_pixel,
+        pixels: row.pixels,
+        segments: row.segments.clone(),
+        switches: kind.switches,
+        run: panel.run,
+        node: node_name(floor, run),
+        port: run.port,
+        spans: spans(tables, index),
+        feed: feed.name.clone(),
+        supply: supply.name.clone(),
+        circuit: floor.circuits[supply.circuit].name.clone(),
+        idle_a: row.idle.amps().0,
+        full_a: (row.idle + row.full).amps().0,
+        limit_a: kind.rated_a.map(|rated| rated.0 * floor.cap.margin),
+    }
+}
+
+/// Where a panel's slots lie. A run's universes count up, so the tables' order is the wiring's.
+fn spans(tables: &Tables, panel: usize) -> Vec<Span> {
+    let mut spans = Vec::new();
+    for output in &tables.outputs {
+        let parts = output
+            .parts
+            .iter()
+            .filter(|part| part.panel as usize == panel);
+        let slots = parts.map(|part| (part.dst + 1, part.dst + part.len));
+        if let Some((first_slot, last_slot)) = slots.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1))) {
+            let port_address = output.port_address.to_string();
+            spans.push(Span {
+                port_address,
+                first_slot,
+                last_slot,
+            });
+        }
+    }
+    spans
+}
+
+fn pixel(kind: &PixelKind) -> Pixel {
+    let letter = |colour: Colour| match colour {
+        Colour::Red => 'R',
+        Colour::Green => 'G',
+        Colour::Blue => 'B',
+        Colour::White => 'W',
+    };
+    let slots = kind.slots.iter().map(|slot| match slot.byte {
+        Byte::Whole | Byte::Coarse { .. } => letter(slot.colour),
+        Byte::Fine { .. } => letter(slot.colour).to_ascii_lowercase(),
+    });
+    let colours = kind.slots.iter();
+    Pixel {
+        name: kind.name.clone(),
+        slots: slots.collect(),
+        volts: kind.volts.0,
+        idle_ma: f64::from(kind.idle_ua) / 1e3,
+        full_ma: colours
+            .map(|slot| (slot.colour.name().to_owned(), f64::from(slot.full_ua) / 1e3))
+            .collect(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use serde_json::{Value, json};
+
+    use super::*;
+    use crate::floor::testing;
+
+    fn view() -> Value {
+        let view = FloorView::new(&testing::floor(), &testing::tables(), 3).unwrap();
+        serde_json::from_slice(&view.json).unwrap()
+    }
+
+    #[test]
+    fn shows_the_floor_as_agreed() {
+        let view = view();
+        assert_eq!(view["revision"], 3);
+        assert_eq!(
+            (&view["width_mm"], &view["height_mm"]),
+            (&json!(810.0), &json!(810.0))
+        );
+        assert_eq!(
+            view["grid"],
+            json!({"columns": 2, "rows": 2, "panel_mm": [400.0, 400.0], "gap_mm": 10.0,
+                   "empty": ["B2"]})
+        );
+        assert_eq!(view["watch_only"], false);
+        assert_eq!(
+            view["signal"],
+            json!({"merge": "htp", "lost_after_s": 3.0, "when_lost": "fade", "fade_s": 2.0})
+        );
+        assert_eq!(
+            view["runs"][0],
+            json!({"node": "north", "port": 1, "start": "0:0:1", "slot": 1, "straddle": false,
+                   "panels": ["A1", "B1"]})
+        );
+        assert_eq!(
+            view["nodes"][1],
+            json!({"name": "south", "address": "127.0.0.22:6454"})
+        );
+        assert_eq!(
+            view["universes"][1],
+            json!({"port_address": "0:0:2", "slots": 512})
+        );
+        assert_eq!(
+            view["feeds"][1],
+            json!({"name": "F2", "supply": "S1", "fuse_a": 10.0, "limit_a": 8.0})
+        );
+        let kinds = &view["pixel_kinds"];
+        assert_eq!(
+            (&kinds[0]["slots"], &kinds[1]["slots"]),
+            (&json!("GRB"), &json!("RrGgBbWw"))
+        );
+        assert_eq!(
+            kinds[0]["full_ma"],
+            json!({"red": 18.5, "green": 18.5, "blue": 18.5})
+        );
+    }
+
+    #[test]
+    fn shows_where_a_panel_lies_and_hangs() {
+        let panel = &view()["panels"][2];
+        assert_eq!(
+            (&panel["x_mm"], &panel["y_mm"]),
+            (&json!(0.0), &json!(410.0))
+        );
+        assert_eq!(
+            panel["spans"],
+            json!([{"port_address": "0:0:2", "first_slot": 501, "last_slot": 512},
+                   {"port_address": "0:0:3", "first_slot": 1, "last_slot": 4}])
+        );
+        assert_eq!(
+            (&panel["feed"], &panel["supply"], &panel["circuit"]),
+            (&json!("F2"), &json!("S1"), &json!("mains"))
+        );
+        assert_eq!(panel["limit_a"], json!(null));
+        // 2 pixels of 1 mA idle and four colours of 20 mA.
+        assert!((panel["idle_a"].as_f64().unwrap() - 0.002).abs() < 1e-9);
+        assert!((panel["full_a"].as_f64().unwrap() - 0.162).abs() < 1e-9);
+        assert_eq!(view()["panels"][0]["limit_a"], json!(1.6));
+    }
+}
