@@ -164,7 +164,12 @@ pub(crate) fn floor() -> Floor {
     }
 }
 
-/// Its tables, counted out by hand.
+/// The demo's floor.
+pub(crate) fn demo() -> Floor {
+    super::parse("demo.toml", include_str!("../../config/demo.toml")).unwrap()
+}
+
+/// The tables of [`floor`], counted out by hand.
 pub(crate) fn tables() -> Tables {
     let floor = floor();
     let inward = |port_address, slots, output| InUniverse {

@@ -11,4 +11,5 @@ pub mod node;
 mod poll_answer;
 pub mod shell;
 pub mod truth;
+mod walk;
 mod witness;

@@ -80,10 +80,15 @@ async fn run_node(socket: &UdpSocket, node: &SharedNode, start: Instant) -> io::
             Err(error) if error.kind() == io::ErrorKind::ConnectionRefused => continue,
             Err(error) => return Err(error),
         };
-        let SocketAddr::V4(from) = from else { continue };
+        let SocketAddr::V4(from) = from else {
+            continue;
+        };
+        // A socket on the loopback hears nobody else; nobody else is answered.
+        if !from.ip().is_loopback() {
+            continue;
+        }
         let answers = answer(node, since(start), from, &buffer[..length]);
         for bytes in answers {
-            refuse_off_loopback(from.into())?;
             // A reply that can't be sent is asked for again by the next poll.
             let _ = socket.send_to(&bytes, from).await;
         }

@@ -6,6 +6,7 @@
 use std::collections::HashMap;
 
 use super::node::SimNode;
+use super::walk::Walk;
 use crate::floor::model::{Byte, Floor, PixelKind};
 use crate::wire::PortAddress;
 
@@ -53,32 +54,6 @@ pub struct Amperes {
     pub circuits: Vec<f64>,
 }
 
-/// A hand that moves along a run, slot by slot.
-struct Walk {
-    universe: u16,
-    slot: usize,
-}
-
-impl Walk {
-    /// The places of one pixel's `count` slots. Past the last universe there is nothing.
-    fn pixel(&mut self, count: usize, straddle: bool) -> Vec<(u16, usize)> {
-        if !straddle && self.slot + count > 512 {
-            self.universe += 1;
-            self.slot = 0;
-        }
-        (0..count)
-            .map(|_| {
-                if self.slot == 512 {
-                    self.universe += 1;
-                    self.slot = 0;
-                }
-                self.slot += 1;
-                (self.universe, self.slot - 1)
-            })
-            .collect()
-    }
-}
-
 impl Truth {
     /// Walks along every run of `floor`.
     pub fn new(floor: &Floor) -> Self {
@@ -86,10 +61,7 @@ impl Truth {
         let mut index = HashMap::new();
         let mut lights = Vec::new();
         for run in &floor.runs {
-            let mut walk = Walk {
-                universe: run.start.number(),
-                slot: usize::from(run.slot) - 1,
-            };
+            let mut walk = Walk::from(run.start, run.slot);
             for &panel in &run.panels {
                 let kind = &floor.panel_kinds[floor.panels[panel].kind];
                 let pixel_kind = &floor.pixel_kinds[kind.pixel_kind];
@@ -210,7 +182,7 @@ fn lights_of(kind: &PixelKind, slots: &[Slot], panel: usize) -> Vec<Light> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::floor::testing;
+    use crate::floor::{Tables, testing};
     use crate::units::{Amps, Volts};
 
     fn near(a: f64, b: f64) -> bool {
@@ -291,35 +263,41 @@ mod tests {
     }
 
     #[test]
-    fn without_straddling_a_pixel_that_does_not_fit_moves_on_whole() {
-        let mut walk = Walk {
-            universe: 4,
-            slot: 510,
-        };
-        assert_eq!(walk.pixel(3, false), [(5, 0), (5, 1), (5, 2)]);
-        let mut walk = Walk {
-            universe: 4,
-            slot: 510,
-        };
-        assert_eq!(walk.pixel(3, true), [(4, 510), (4, 511), (5, 0)]);
-        let mut walk = Walk {
-            universe: 4,
-            slot: 509,
-        };
-        assert_eq!(walk.pixel(3, false), [(4, 509), (4, 510), (4, 511)]);
-        assert_eq!(walk.pixel(1, false), [(5, 0)]);
-        // Common practice: 64 panels of 40 pixels of 3 slots pack into 15 universes, full.
-        let mut walk = Walk {
-            universe: 0,
-            slot: 0,
-        };
-        let last = (0..64 * 40).flat_map(|_| walk.pixel(3, true)).last();
-        assert_eq!(last, Some((14, 511)));
-    }
-
-    #[test]
     fn dark_floors_draw_idle() {
         let dark = Truth::new(&testing::floor()).amperes(&[]);
         assert!(near(dark.supplies[0], 8.0 * 0.0026 + 2.0 * 0.001));
+    }
+
+    #[test]
+    fn the_walk_finds_every_panel_where_the_patch_has_it() {
+        // Two ways to the same place: the walk here, and the tables of the frame path.
+        for floor in [testing::floor(), testing::demo()] {
+            let tables = Tables::compile(&floor);
+            let truth = Truth::new(&floor);
+            for lit in 0..floor.panels.len() {
+                let mut frames = HashMap::new();
+                for output in &tables.outputs {
+                    let mut frame = [0; 512];
+                    for part in output
+                        .parts
+                        .iter()
+                        .filter(|part| part.panel as usize == lit)
+                    {
+                        frame[usize::from(part.dst)..][..usize::from(part.len)].fill(255);
+                    }
+                    let node = output.node.map(|node| node as usize);
+                    frames.insert((node, output.port_address), frame);
+                }
+                let amperes = truth.amperes_held(|node, address| frames.get(&(node, address)));
+                for (panel, (amps, row)) in amperes.panels.iter().zip(&tables.panels).enumerate() {
+                    let expected = if panel == lit {
+                        row.idle + row.full
+                    } else {
+                        row.idle
+                    };
+                    assert!(near(*amps, expected.amps().0), "{lit} {panel}: {amps}");
+                }
+            }
+        }
     }
 }

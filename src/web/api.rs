@@ -23,6 +23,7 @@ fn json(body: Bytes) -> Response {
 #[utoipa::path(
     get,
     path = "/api/v1/floor",
+    tag = "floor",
     responses((status = 200, description = "The floor", body = FloorDocument))
 )]
 pub(super) async fn floor(Extract(shared): Extract<Shared>) -> Response {
@@ -34,6 +35,7 @@ pub(super) async fn floor(Extract(shared): Extract<Shared>) -> Response {
 #[utoipa::path(
     get,
     path = "/api/v1/state",
+    tag = "floor",
     responses(
         (status = 200, description = "The newest snapshot", body = State),
         (status = 500, description = "It could not be written", body = Problem)
@@ -52,6 +54,7 @@ pub(super) async fn state(Extract(shared): Extract<Shared>) -> Response {
 #[utoipa::path(
     get,
     path = "/api/v1/history",
+    tag = "floor",
     responses((status = 200, description = "Up to 600 rows, oldest first", body = History))
 )]
 pub(super) async fn history(Extract(shared): Extract<Shared>) -> Json<History> {

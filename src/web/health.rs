@@ -51,6 +51,7 @@ pub(super) async fn follow(mut state: watch::Receiver<Arc<State>>, health: watch
 #[utoipa::path(
     get,
     path = "/healthz",
+    tag = "daemon",
     responses(
         (status = 200, description = "The data plane runs", body = String, content_type = "text/plain"),
         (status = 503, description = "It does not", body = Problem)

@@ -22,6 +22,7 @@ const LARGEST: usize = 4 * 1_024;
 #[utoipa::path(
     get,
     path = "/api/v1/live",
+    tag = "floor",
     responses(
         (status = 101, description = "The stream follows"),
         (status = 403, description = "Asked by a page from elsewhere", body = Problem),

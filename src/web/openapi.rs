@@ -27,6 +27,7 @@ struct Description;
 #[utoipa::path(
     get,
     path = "/api/v1/openapi.json",
+    tag = "daemon",
     responses((status = 200, description = "OpenAPI 3.1", body = serde_json::Value))
 )]
 pub(super) async fn openapi() -> Json<openapi::OpenApi> {

@@ -27,19 +27,21 @@ pub struct FloorView {
 
 impl FloorView {
     /// Makes `floor` ready. `revision` counts up whenever the floor is replaced.
-    ///
-    /// # Errors
-    /// The floor can't be written as JSON, which a checked floor always can.
-    pub fn new(floor: &Floor, tables: &Tables, revision: u32) -> serde_json::Result<Self> {
+    pub fn new(floor: &Floor, tables: &Tables, revision: u32) -> Self {
         let document = FloorDocument::new(floor, tables, revision);
-        let json = serde_json::to_vec(&document)?;
+        // Plain fields and text keys can always be written; were it not so, it is said, and the
+        // frames go on.
+        let json = serde_json::to_vec(&document).unwrap_or_else(|error| {
+            tracing::error!(%error, "the floor can't be written as JSON");
+            b"{}".to_vec()
+        });
         let layout = messages::layout(revision, &json, &tables.pixels_mm);
-        Ok(Self {
+        Self {
             document,
             json: json.into(),
             layout,
             pixels: tables.pixels_mm.len(),
-        })
+        }
     }
 }
 
@@ -235,7 +237,7 @@ mod tests {
     use crate::floor::testing;
 
     fn view() -> Value {
-        let view = FloorView::new(&testing::floor(), &testing::tables(), 3).unwrap();
+        let view = FloorView::new(&testing::floor(), &testing::tables(), 3);
         serde_json::from_slice(&view.json).unwrap()
     }
 

@@ -1,0 +1,69 @@
+//! The way along a run, slot by slot, for the true draw alone: the frame path has its own.
+
+use crate::wire::PortAddress;
+
+/// A hand that moves along a run, slot by slot.
+pub(super) struct Walk {
+    universe: u16,
+    slot: usize,
+}
+
+impl Walk {
+    /// At the first slot of a run; slots count from 1.
+    pub(super) fn from(start: PortAddress, slot: u16) -> Self {
+        Self {
+            universe: start.number(),
+            slot: usize::from(slot) - 1,
+        }
+    }
+
+    /// The places of one pixel's `count` slots. Past the last universe there is nothing.
+    pub(super) fn pixel(&mut self, count: usize, straddle: bool) -> Vec<(u16, usize)> {
+        if !straddle && self.slot + count > 512 {
+            self.universe += 1;
+            self.slot = 0;
+        }
+        (0..count)
+            .map(|_| {
+                if self.slot == 512 {
+                    self.universe += 1;
+                    self.slot = 0;
+                }
+                self.slot += 1;
+                (self.universe, self.slot - 1)
+            })
+            .collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn without_straddling_a_pixel_that_does_not_fit_moves_on_whole() {
+        let mut walk = Walk {
+            universe: 4,
+            slot: 510,
+        };
+        assert_eq!(walk.pixel(3, false), [(5, 0), (5, 1), (5, 2)]);
+        let mut walk = Walk {
+            universe: 4,
+            slot: 510,
+        };
+        assert_eq!(walk.pixel(3, true), [(4, 510), (4, 511), (5, 0)]);
+        let mut walk = Walk {
+            universe: 4,
+            slot: 509,
+        };
+        assert_eq!(walk.pixel(3, false), [(4, 509), (4, 510), (4, 511)]);
+        assert_eq!(walk.pixel(1, false), [(5, 0)]);
+        // Common practice: 64 panels of 40 pixels of 3 slots pack into 15 universes, full.
+        let mut walk = Walk {
+            universe: 0,
+            slot: 0,
+        };
+        let last = (0..64 * 40).flat_map(|_| walk.pixel(3, true)).last();
+        assert_eq!(last, Some((14, 511)));
+    }
+}
