@@ -1,4 +1,22 @@
-//! skeleton
+//! litfloor is the daemon between whatever makes the picture and the controllers that drive the
+//! panels of a light-up floor.
+//!
+//! # The one way a frame takes
+//!
+//! ```text
+//! datagram ─► wire ─► engine: universes ─► pixels ─► draw ─► cap ─► out ─► wire ─► datagram
+//!                                │            │        │       │
+//!                                └────────────┴────────┴───────┴──► snapshot ─► web
+//! ```
+//!
+//! [`wire`] reads a datagram in place. [`engine`] keeps the newest slots of every universe
+//! (sequence, sources, merge, sync) through the tables that [`floor`] compiled from the floor
+//! file. [`power`] turns them into amperes and makes the capped frame; nothing else can be sent.
+//! [`net`] has the sockets and the clock, [`web`] shows snapshots, [`sim`] plays console, nodes
+//! and a bad network, [`cli`] puts the parts together.
+//!
+//! Everything below [`net`] is pure: time and datagrams are arguments, and what should leave is
+//! told, not sent.
 
 pub mod cli;
 pub mod engine;

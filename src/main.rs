@@ -1,2 +1,7 @@
 //! The `litfloor` command.
-fn main() {}
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    litfloor::cli::main()
+}

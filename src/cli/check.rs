@@ -61,7 +61,12 @@ fn text(summary: &Summary, out: &mut dyn Write) -> io::Result<()> {
     writeln!(out, "{name}: sound")?;
     writeln!(
         out,
-        "{panels} panels, {pixels} pixels, {slots} slots in {universes} universes, {nodes} nodes"
+        "{}, {}, {} in {}, {}",
+        counted(*panels as u64, "panel"),
+        counted(*pixels as u64, "pixel"),
+        counted(*slots, "slot"),
+        counted(*universes as u64, "universe"),
+        counted(*nodes as u64, "node"),
     )?;
     loads("Supplies at full white", &summary.supplies, out)?;
     loads(
@@ -74,6 +79,14 @@ fn text(summary: &Summary, out: &mut dyn Write) -> io::Result<()> {
         writeln!(out, "Caution: {caution}.")?;
     }
     Ok(())
+}
+
+fn counted(count: u64, what: &str) -> String {
+    if count == 1 {
+        format!("1 {what}")
+    } else {
+        format!("{count} {what}s")
+    }
 }
 
 fn loads(title: &str, loads: &[Load], out: &mut dyn Write) -> io::Result<()> {
@@ -129,7 +142,7 @@ mod tests {
         let (code, out, err) = checked(include_str!("../../config/first-floor.toml"), Format::Text);
         assert_eq!((code, err.as_str()), (0, ""));
         assert!(
-            out.contains("4 panels, 80 pixels, 240 slots in 1 universes, 1 nodes"),
+            out.contains("4 panels, 80 pixels, 240 slots in 1 universe, 1 node"),
             "{out}"
         );
         // WS2811 datasheet: 18.5 mA an output; 80 · (3 · 18.5 + 2.6) mA = 4.648 A.

@@ -1,9 +1,22 @@
 //! What a person types: one file for each command.
+//!
+//! Exit status: 0 fine, 1 the input is at fault, 2 wrong usage, 3 the machine is at fault.
 
 pub mod check;
+pub mod demo;
+mod failure;
+pub mod run;
+mod serve;
 mod summary;
 
-use clap::ValueEnum;
+use std::io::{self, IsTerminal};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand, ValueEnum};
+use tracing_subscriber::EnvFilter;
+
+pub use failure::Failure;
 
 /// How a report is printed.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, ValueEnum)]
@@ -13,4 +26,60 @@ pub enum Format {
     Text,
     /// For programs.
     Json,
+}
+
+/// The daemon between a lighting console and a light-up floor: maps, meters, caps and forwards
+/// Art-Net, and shows it in a browser.
+#[derive(Debug, Parser)]
+#[command(
+    version,
+    after_help = "Currents are computed from the floor file, not measured. Fuses and breakers \
+                  protect; mains is work for licensed people under the code of the place."
+)]
+struct Line {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Simulate a floor, a console and nodes on this machine, with the dashboard
+    Demo(demo::Demo),
+    /// Run a floor
+    Run(run::Run),
+    /// Say whether a floor file is sound, and what it adds up to
+    Check {
+        /// The floor file
+        floor: PathBuf,
+        /// How to print it
+        #[arg(long, value_enum, default_value_t)]
+        format: Format,
+    },
+}
+
+/// Runs the command line of this process.
+pub fn main() -> ExitCode {
+    let line = Line::parse();
+    let color = io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
+    // RUST_LOG chooses what is logged; warnings and worse by default.
+    let filter = EnvFilter::try_from_default_env().unwrap_or_else(|_| EnvFilter::new("warn"));
+    tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(io::stderr)
+        .with_ansi(color)
+        .init();
+    let result = match &line.command {
+        Command::Demo(options) => demo::run(options, color),
+        Command::Run(options) => run::run(options, color),
+        Command::Check { floor, format } => {
+            return check::run(floor, *format, &mut io::stdout(), &mut io::stderr()).into();
+        }
+    };
+    match result {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => {
+            eprintln!("{}", failure.message.trim_end());
+            failure.status.into()
+        }
+    }
 }

@@ -39,7 +39,7 @@ pub trait Outlet {
 pub(super) struct Numbers(u8);
 
 impl Numbers {
-    fn next(&mut self) -> u8 {
+    pub(super) fn next(&mut self) -> u8 {
         self.0 = if self.0 == 255 { 1 } else { self.0 + 1 };
         self.0
     }
@@ -51,10 +51,10 @@ pub(super) fn send_frame(
     frame: &CappedFrame<'_>,
     port_address: PortAddress,
     to: SocketAddrV4,
-    numbers: &mut Numbers,
+    number: u8,
 ) -> bool {
     let mut buffer = [0; LARGEST];
-    let bytes = dmx::write(&mut buffer, numbers.next(), 0, port_address, frame.slots());
+    let bytes = dmx::write(&mut buffer, number, 0, port_address, frame.slots());
     outlet.send(Datagram { to, bytes })
 }
 

@@ -113,14 +113,17 @@ impl Engine {
     /// Makes a universe's capped frame and sends it if it is new or `repeat`.
     fn send(&mut self, out: OutIndex, repeat: bool, now: Time, outlet: &mut impl Outlet) {
         let universe = &self.tables.outputs[out as usize];
+        // A node that checks sequences would take our first numbers for old ones of the daemon
+        // before us. Zero means that packets are not numbered, and is always taken.
+        let numbered = !self.limiter.inherited(out);
         let Some(frame) = self.limiter.frame(out, self.picture.asked(), now, repeat) else {
             return;
         };
         let leaving = &mut self.leaving.outs[out as usize];
         let taken = universe.node.is_none_or(|node| {
             let to = self.nodes.address(node as usize);
-            let numbers = &mut leaving.numbers;
-            let taken = out::send_frame(outlet, &frame, universe.port_address, to, numbers);
+            let number = if numbered { leaving.numbers.next() } else { 0 };
+            let taken = out::send_frame(outlet, &frame, universe.port_address, to, number);
             self.nodes.count(node as usize, taken);
             self.leaving.frames_out += u64::from(taken);
             taken

@@ -46,5 +46,8 @@ pub const MOST_PIXELS: u64 = 2_000_000;
 /// Positions that all ranges of a file may name together; keeps absurd files from taking minutes.
 pub const MOST_NAMED_POSITIONS: u64 = 20_000_000;
 
+/// Faults that are collected; a file with more is no floor file.
+pub const MOST_FAULTS: usize = 10_000;
+
 /// Bytes of a floor file.
 pub const MOST_BYTES: u64 = 8 * 1024 * 1024;

@@ -69,7 +69,8 @@ pub struct FaultRow {
     pub help: String,
 }
 
-/// All faults of one file, in the order of their places.
+/// All faults of one file, in the order of their places. Absurdly many are cut off at
+/// [`MOST_FAULTS`](super::defaults::MOST_FAULTS).
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Faults {
     file: String,

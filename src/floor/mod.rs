@@ -197,7 +197,11 @@ pub fn parse(name: &str, text: &str) -> Result<Floor, Faults> {
     }
     // What could be recovered is still looked through key by key. Whatever may only be the
     // consequence of the broken syntax is left out: what is missing, and what is on its lines.
-    let mut faults: Vec<Fault> = errors.iter().map(|error| syntax(text, error)).collect();
+    let mut faults: Vec<Fault> = errors
+        .iter()
+        .take(defaults::MOST_FAULTS)
+        .map(|error| syntax(text, error))
+        .collect();
     let _ = read::draft(&sink, table.get_ref());
     let lines = fault::Lines::of(text);
     let broken: HashSet<usize> = faults

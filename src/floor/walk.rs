@@ -4,6 +4,7 @@ use std::cell::RefCell;
 
 use toml::de::{DeTable, DeValue};
 
+use super::defaults::MOST_FAULTS;
 use super::entry::Entry;
 use super::fault::{Fault, Span};
 use super::near::nearest;
@@ -14,14 +15,22 @@ use super::schema::Section;
 pub(super) struct Sink(RefCell<Vec<Fault>>);
 
 impl Sink {
-    /// One more.
+    /// One more. Nobody reads beyond [`MOST_FAULTS`].
     pub(super) fn add(&self, fault: Fault) {
-        self.0.borrow_mut().push(fault);
+        let mut faults = self.0.borrow_mut();
+        if faults.len() < MOST_FAULTS {
+            faults.push(fault);
+        }
     }
 
     /// All that were collected.
     pub(super) fn into_faults(self) -> Vec<Fault> {
         self.0.into_inner()
+    }
+
+    /// Whether one more would be dropped, so that it need not be worded.
+    pub(super) fn is_full(&self) -> bool {
+        self.0.borrow().len() >= MOST_FAULTS
     }
 
     /// Whether nothing was wrong so far.
@@ -69,6 +78,9 @@ impl<'s> Keys<'s> {
             let word: &str = key.get_ref();
             if section.keys.iter().any(|(name, _)| *name == word) {
                 continue;
+            }
+            if sink.is_full() {
+                break;
             }
             let names = || section.keys.iter().map(|(name, _)| *name);
             let all = names().collect::<Vec<_>>().join(", ");
@@ -169,7 +181,14 @@ impl<'s> Keys<'s> {
         };
         let example = self.section.example(key);
         let items = items.iter().enumerate().filter_map(|(i, value)| {
-            let called = format!("[[{key}]] number {}", i + 1);
+            let name = value
+                .get_ref()
+                .get("name")
+                .and_then(|name| name.as_ref().as_str());
+            let called = match name {
+                Some(name) => format!("[[{key}]] {}", quoted(name)),
+                None => format!("[[{key}]] number {}", i + 1),
+            };
             Entry {
                 sink: self.sink,
                 value,

@@ -1,6 +1,6 @@
 //! The wire order of a pixel's slots, written `GRB` or `RrGgBb`.
 
-use super::model::{Byte, Colour};
+use super::model::{Byte, Colour, PixelKind};
 
 /// What one letter says.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -55,6 +55,26 @@ pub(super) fn parse(text: &str) -> Result<Vec<Letter>, String> {
         found.push(Letter { colour, byte });
     }
     Ok(found)
+}
+
+impl PixelKind {
+    /// The order of its slots as the floor file writes it: `GRB`, `RrGgBb`.
+    pub fn wire_order(&self) -> String {
+        let letter = |slot: &super::model::SlotRole| {
+            let capital = match slot.colour {
+                Colour::Red => 'R',
+                Colour::Green => 'G',
+                Colour::Blue => 'B',
+                Colour::White => 'W',
+            };
+            if matches!(slot.byte, Byte::Fine { .. }) {
+                capital.to_ascii_lowercase()
+            } else {
+                capital
+            }
+        };
+        self.slots.iter().map(letter).collect()
+    }
 }
 
 /// Slots from one to the other; 7 at most.

@@ -250,12 +250,17 @@ impl Limiter {
     /// Lets all factors up for `elapsed_s` seconds, by the time constant of the floor file.
     pub fn let_up(&mut self, elapsed_s: f64) {
         let share = 1.0 - (-elapsed_s / self.settings.let_up_s.max(1e-3)).exp();
-        let mut moved = Vec::new();
-        self.scales.let_up(share, |element| moved.push(element));
-        for element in moved {
-            self.factor_moved(element, false);
-        }
-        self.settle();
+        let Self {
+            scales,
+            touching,
+            rose,
+            ..
+        } = self;
+        scales.let_up(share, |element| {
+            for &out in &touching[element as usize] {
+                rose.add(out);
+            }
+        });
     }
 
     /// Whether any factor is below one.
@@ -298,6 +303,11 @@ impl Limiter {
     /// Whether an older frame of a universe may still be on show.
     pub fn unsettled(&self, out: OutIndex) -> bool {
         !self.shares[out as usize].held.settled()
+    }
+
+    /// Whether the node may still be showing what it showed before the start.
+    pub fn inherited(&self, out: OutIndex) -> bool {
+        self.shares[out as usize].held.inherited()
     }
 
     /// Whether a node that no longer answers leaves this universe in doubt.
@@ -408,23 +418,16 @@ impl Limiter {
             let room = self.tree.elements[index]
                 .room()
                 .less(self.unreachable[index]);
-            if self.scales.set_demand(element, self.demand[index], room) {
-                self.factor_moved(element, true);
+            let moved = self.scales.set_demand(element, self.demand[index], room);
+            for at in 0..self.touching[index].len() {
+                let out = self.touching[index][at];
+                if moved.fell {
+                    self.fell.add(out);
+                }
+                if moved.aim {
+                    self.update_demand(out);
+                }
             }
-        }
-    }
-
-    /// The factor of an element changed: what lies above it sees another demand, and every
-    /// universe that touches it has to be sent again.
-    fn factor_moved(&mut self, element: ElementIndex, fell: bool) {
-        for at in 0..self.touching[element as usize].len() {
-            let out = self.touching[element as usize][at];
-            if fell {
-                self.fell.add(out);
-            } else {
-                self.rose.add(out);
-            }
-            self.update_demand(out);
         }
     }
 }

@@ -117,6 +117,11 @@ impl Held {
         self.frames.back().is_some_and(|frame| frame.known)
     }
 
+    /// Whether the node may still be showing what it showed before we came.
+    pub fn inherited(&self) -> bool {
+        self.frames.iter().any(|frame| !frame.known)
+    }
+
     /// Whether the node has fallen silent, so that nothing counts as arrived.
     pub const fn silent(&self) -> bool {
         self.silent

@@ -1,8 +1,12 @@
 //! The factor of every element of the tree.
 //!
-//! A factor falls at once to what its element can carry and is let up towards it smoothly, so
-//! that the light does not pump. The factors of a path are multiplied: what hangs on one element
-//! dims alike, and an element that carries its load dims nothing.
+//! A factor falls at once to its aim, which is what its element can carry, and is let up towards
+//! it smoothly, so that the light does not pump. The factors of a path are multiplied: what hangs
+//! on one element dims alike, and an element that carries its load dims nothing.
+//!
+//! Aims are found from below with the *aims* of the elements below, not with their factors of the
+//! moment. So a factor that is still being let up moves no other, and on constant input every
+//! factor only rises.
 
 use super::draw::Scale;
 use super::tree::{ElementIndex, Tree};
@@ -10,6 +14,15 @@ use crate::units::Draw;
 
 /// A factor this close to its aim (1/256: half a step of an 8-bit level at most) jumps to it.
 const CLOSE: u32 = 256;
+
+/// What a new demand did to a factor.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Moved {
+    /// Its aim changed, so the elements above see another demand.
+    pub aim: bool,
+    /// It fell, so frames that were made with it are too bright.
+    pub fell: bool,
+}
 
 /// Factors of all elements.
 #[derive(Debug, Clone)]
@@ -35,6 +48,11 @@ impl Scales {
         self.now[element as usize]
     }
 
+    /// What the factor of one element is on its way to.
+    pub fn aim(&self, element: ElementIndex) -> Scale {
+        self.aim[element as usize]
+    }
+
     /// The product over the path of an element.
     pub fn along(&self, tree: &Tree, from: ElementIndex) -> Scale {
         tree.path(from)
@@ -47,19 +65,21 @@ impl Scales {
     }
 
     /// `demand` is what the element would draw with a factor of one, `room` what it may.
-    /// Says whether the factor changed.
-    pub fn set_demand(&mut self, element: ElementIndex, demand: Draw, room: Draw) -> bool {
+    pub fn set_demand(&mut self, element: ElementIndex, demand: Draw, room: Draw) -> Moved {
         let mut aim = Scale::to_fit(demand, room);
         // Sums of draws that were each rounded up may pass the room by a few parts.
         if aim < Scale::ONE {
             aim = Scale(aim.0.saturating_sub(1));
         }
-        self.aim[element as usize] = aim;
-        if aim < self.now[element as usize] {
+        let before = std::mem::replace(&mut self.aim[element as usize], aim);
+        let fell = aim < self.now[element as usize];
+        if fell {
             self.set(element, aim);
-            return true;
         }
-        false
+        Moved {
+            aim: aim != before,
+            fell,
+        }
     }
 
     /// Lets every factor up towards its aim by the share `step` (0 to 1) of what is missing;

@@ -24,8 +24,8 @@ pub(super) struct Share {
     pub(super) asked: Vec<Draw>,
     /// What the newest frame that was sent draws.
     pub(super) sent: Vec<Draw>,
-    /// The most that any picture still in the reckoning asks of each element, with the factors
-    /// of the elements below it applied.
+    /// The most that any picture still in the reckoning asks of each element, with the aims of
+    /// the elements below it applied.
     pub(super) peak: Vec<Draw>,
     /// What its node may be showing.
     pub(super) held: Held,
@@ -139,7 +139,7 @@ impl Share {
         let dimmed = self
             .touched
             .iter()
-            .any(|&element| scales.of(element) < Scale::ONE);
+            .any(|&element| scales.aim(element) < Scale::ONE);
         let Self {
             touched,
             up,
@@ -157,7 +157,7 @@ impl Share {
                         *draw = Draw::ZERO;
                     }
                 }
-                sum_up(tree, touched, up, scratch, |element| scales.of(element));
+                sum_up(tree, touched, up, scratch, |element| scales.aim(element));
             }
             for (peak, &draw) in peak.iter_mut().zip(scratch.iter()) {
                 *peak = draw.max(*peak);

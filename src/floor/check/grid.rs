@@ -1,7 +1,7 @@
 //! Positions: each that is not empty has one kind of panel, one run and one feed.
 
 use std::cell::Cell;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::defaults::{MOST_NAMED_POSITIONS, MOST_PANELS};
 use super::super::draft::{Draft, GridDraft, Place, Places};
@@ -283,11 +283,10 @@ fn turns(sink: &Sink, draft: &Draft, grid: &GridDraft, laid: &Laid) {
     if (width - height).abs() < 1e-6 {
         return;
     }
-    let mut told = Vec::new();
+    let mut told = BTreeSet::new();
     for claim in laid.runs.by_panel.iter().flatten() {
         let place = &draft.runs[claim.0].panels.list[claim.1];
-        if !place.turn_deg.is_multiple_of(180) && !told.contains(claim) {
-            told.push(*claim);
+        if !place.turn_deg.is_multiple_of(180) && told.insert(*claim) {
             let message = format!(
                 "a panel of {width} × {height} mm can't be turned by {} degrees",
                 place.turn_deg

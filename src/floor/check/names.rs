@@ -18,6 +18,9 @@ pub(super) struct Links {
     pub(super) feed_supply: Vec<Option<usize>>,
 }
 
+/// Names that a slip of the pen is held against; keeps absurd files from taking minutes.
+const MOST_GUESSED: usize = 200;
+
 /// Names of one sort of thing, each with its index.
 struct Names<'d> {
     what: &'static str,
@@ -64,7 +67,7 @@ impl<'d> Names<'d> {
         if let Some((i, _)) = self.index.get(name.value.as_str()) {
             return Some(*i);
         }
-        if self.doubtful {
+        if self.doubtful || sink.is_full() {
             return None;
         }
         let what = self.what;
@@ -74,7 +77,7 @@ impl<'d> Names<'d> {
             (few_len, all) if few_len < all => format!("known: {} …", few.join(", ")),
             _ => format!("known: {}", few.join(", ")),
         };
-        let help = match nearest(&name.value, self.all.iter().copied()) {
+        let help = match nearest(&name.value, self.all.iter().copied().take(MOST_GUESSED)) {
             Some(near) => format!("did you mean {}? {known}", quoted(near)),
             None => known,
         };

@@ -1,5 +1,6 @@
 //! Whole files: what is refused and where, what is taken and what it becomes.
 
+mod clash;
 mod faults;
 mod property;
 mod single;

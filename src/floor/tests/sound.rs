@@ -1,7 +1,7 @@
 //! What sound files become, against values that we did not write.
 
 use super::super::model::{Byte, Floor, Merge, Position, WhenLost};
-use super::super::{SlotPlace, SlotSpan, Tables, defaults, parse, schema};
+use super::super::{SlotPlace, SlotSpan, Tables, defaults, parse, read, schema};
 use super::BASE;
 use crate::units::Draw;
 use crate::wire::PortAddress;
@@ -225,4 +225,46 @@ fn idle_and_full_are_exact() {
     let tables = Tables::compile(&floor);
     assert_eq!(tables.panels[0].full, Draw::from_ua(2_664_000));
     assert_eq!(tables.panels[0].idle, Draw::from_ua(33_600));
+}
+
+#[test]
+fn the_wire_order_is_written_as_it_was_read() {
+    for order in ["GRB", "RGBrgb", "BbGgRr", "RGB"] {
+        let floor = floor(&BASE.replace("slots = \"GRB\"", &format!("slots = \"{order}\"")));
+        assert_eq!(floor.pixel_kinds[0].wire_order(), order);
+    }
+}
+
+#[test]
+fn a_file_is_read_and_one_that_is_no_text_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("floor.toml");
+    std::fs::write(&path, BASE).unwrap();
+    assert_eq!(read(&path).unwrap(), floor(BASE));
+    std::fs::write(&path, b"name = \"\xff\"").unwrap();
+    let faults = read(&path).unwrap_err();
+    assert_eq!(faults.list().len(), 1);
+    assert_eq!(
+        (faults.list()[0].code, &faults.list()[0].at),
+        ("unreadable", &None)
+    );
+    assert!(faults.render(false).contains("UTF-8"));
+    assert_eq!(
+        read(folder.path()).unwrap_err().list()[0].code,
+        "unreadable",
+        "a folder"
+    );
+}
+
+#[test]
+fn a_run_may_begin_right_after_another() {
+    // The run before it fills slots 1 to 126; one slot earlier the two clash.
+    let next = "node = \"north\"\nport = 2\nstart = \"0:0:1\"\nslot = ";
+    let with = |slot: u16| {
+        let run = "node = \"south\"\nport = 1\nstart = \"0:0:2\"";
+        parse("test.toml", &BASE.replace(run, &format!("{next}{slot}")))
+    };
+    let tables = Tables::compile(&with(127).unwrap());
+    assert_eq!((tables.outputs.len(), tables.outputs[0].slots), (1, 246));
+    assert_eq!(with(126).unwrap_err().list()[0].code, "shared-slots");
 }

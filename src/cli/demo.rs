@@ -1,0 +1,134 @@
+//! `litfloor demo`: a simulated floor, console and nodes around the real daemon, over real UDP
+//! on this machine's loopback.
+
+use std::net::{Ipv4Addr, SocketAddr, SocketAddrV4};
+use std::sync::{Arc, Mutex};
+
+use clap::Args;
+use tokio::net::UdpSocket;
+use tokio::sync::watch;
+
+use super::failure::Failure;
+use super::serve::{self, Sockets};
+use crate::floor::model::Floor;
+use crate::floor::tables::Tables;
+use crate::net::socket;
+use crate::sim::console::Console;
+use crate::sim::node::{Character, SimNode};
+use crate::sim::shell::{SharedNode, run_console, spawn_nodes};
+
+/// The demo's floor.
+const FLOOR: &str = include_str!("../../config/demo.toml");
+
+/// Options of `demo`.
+#[derive(Debug, Args)]
+pub struct Demo {
+    /// Where to listen to the simulated console; port 0 takes a free one
+    #[arg(long, value_name = "ADDRESS:PORT", default_value = "127.0.0.1:6454")]
+    artnet: SocketAddrV4,
+    /// Where to serve the dashboard; port 0 takes a free one
+    #[arg(long, value_name = "ADDRESS:PORT", default_value = "127.0.0.1:8080")]
+    http: SocketAddr,
+}
+
+/// Runs the demo until it is told to stop.
+///
+/// # Errors
+/// When Art-Net is to be listened to off the loopback, or a port can't be had.
+pub fn run(options: &Demo, color: bool) -> Result<(), Failure> {
+    if !options.artnet.ip().is_loopback() {
+        return Err(Failure::usage(format!(
+            "the demo sends and listens on this machine only: give --artnet a loopback address, \
+             for example 127.0.0.1:{}",
+            options.artnet.port()
+        )));
+    }
+    let mut floor = crate::floor::parse("config/demo.toml", FLOOR)
+        .map_err(|faults| Failure::input(faults.render(color)))?;
+    let sockets = Sockets::open(options.artnet, options.http)?;
+    serve::runtime()?.block_on(async {
+        let (stop, stopping) = watch::channel(false);
+        let tables = Tables::compile(&floor);
+        let nodes = simulate_nodes(&mut floor, &tables)?;
+        let ended = spawn_nodes(nodes, &stopping).map_err(Failure::machine)?;
+        let console = Console::new(&floor, &tables);
+        let from = on_loopback()?;
+        let playing = tokio::spawn(run_console(
+            from,
+            SocketAddr::V4(sockets.artnet_at),
+            console,
+            stopping,
+        ));
+        println!(
+            "A simulated floor, {}: console, nodes and panels are not real.",
+            floor.name
+        );
+        println!("Art-Net in: {}", sockets.artnet_at);
+        for address in sockets.dashboards() {
+            println!("Dashboard: {address}");
+        }
+        println!("Ctrl-C ends it.");
+        let result = serve::serve(floor, sockets, stop).await;
+        playing.abort();
+        ended.iter().for_each(tokio::task::JoinHandle::abort);
+        result
+    })
+}
+
+/// Gives every node of the floor a simulated one on the loopback and its address to the floor.
+fn simulate_nodes(
+    floor: &mut Floor,
+    tables: &Tables,
+) -> Result<Vec<(UdpSocket, SharedNode)>, Failure> {
+    let mut nodes = Vec::new();
+    for (at, node) in floor.nodes.iter_mut().enumerate() {
+        let socket = on_loopback()?;
+        let Ok(SocketAddr::V4(address)) = socket.local_addr() else {
+            return Err(Failure::machine("a simulated node got no IPv4 address"));
+        };
+        node.address = address;
+        let of_node = |of: Option<u32>| of.is_some_and(|of| of as usize == at);
+        let outputs = tables
+            .outputs
+            .iter()
+            .filter(|universe| of_node(universe.node));
+        let character = Character {
+            short_name: node.name.clone(),
+            long_name: format!("Simulated node {}", node.name),
+            address,
+            outputs: outputs.map(|universe| universe.port_address).collect(),
+            syncs: true,
+            orders: true,
+        };
+        nodes.push((socket, Arc::new(Mutex::new(SimNode::new(character)))));
+    }
+    Ok(nodes)
+}
+
+fn on_loopback() -> Result<UdpSocket, Failure> {
+    let address = SocketAddrV4::new(Ipv4Addr::LOCALHOST, 0);
+    let socket = socket::artnet(address.into()).map_err(Failure::machine)?;
+    UdpSocket::from_std(socket).map_err(Failure::machine)
+}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn the_demo_has_the_sizes_that_it_is_for() {
+        let floor = crate::floor::parse("config/demo.toml", super::FLOOR).unwrap();
+        let tables = crate::floor::tables::Tables::compile(&floor);
+        assert!(
+            (45..=60).contains(&floor.panels.len()),
+            "{} panels",
+            floor.panels.len()
+        );
+        assert!(
+            tables.pixels_mm.len() >= 2_000,
+            "{} pixels",
+            tables.pixels_mm.len()
+        );
+        assert_eq!((floor.nodes.len(), floor.supplies.len()), (2, 2));
+        let places = usize::from(floor.grid.columns) * usize::from(floor.grid.rows);
+        assert!(floor.panels.len() < places, "the grid has a hole");
+    }
+}

@@ -1,0 +1,157 @@
+//! Assembles the parts and runs them until someone says stop: what `run` and `demo` share.
+
+use std::future::IntoFuture;
+use std::net::{SocketAddr, SocketAddrV4, TcpListener, UdpSocket};
+use std::sync::Arc;
+use std::sync::atomic::AtomicUsize;
+use std::time::Duration;
+
+use tokio::sync::watch;
+
+use super::failure::Failure;
+use crate::engine::snapshot::{Levels, State};
+use crate::engine::{Engine, Me};
+use crate::floor::model::Floor;
+use crate::floor::tables::Tables;
+use crate::net::clock::Clock;
+use crate::net::plane::{self, Published};
+use crate::net::{interfaces, socket};
+use crate::web::{self, FloorView, Source};
+
+/// How long open connections may take to end after the order to stop.
+const PATIENCE: Duration = Duration::from_millis(500);
+
+/// Both sockets, open.
+#[derive(Debug)]
+pub(super) struct Sockets {
+    artnet: UdpSocket,
+    http: TcpListener,
+    /// Where Art-Net is listened to.
+    pub(super) artnet_at: SocketAddrV4,
+    /// Where the dashboard is.
+    pub(super) http_at: SocketAddr,
+}
+
+impl Sockets {
+    /// Opens both, before anything else is done, so that a taken port is said at once.
+    pub(super) fn open(artnet: SocketAddrV4, http: SocketAddr) -> Result<Self, Failure> {
+        let artnet = socket::artnet(artnet.into()).map_err(Failure::machine)?;
+        let http = socket::http(http).map_err(Failure::machine)?;
+        let SocketAddr::V4(artnet_at) = artnet.local_addr().map_err(Failure::machine)? else {
+            return Err(Failure::machine("the Art-Net socket has no IPv4 address"));
+        };
+        let http_at = http.local_addr().map_err(Failure::machine)?;
+        Ok(Self {
+            artnet,
+            http,
+            artnet_at,
+            http_at,
+        })
+    }
+
+    /// Addresses that a browser can be given.
+    pub(super) fn dashboards(&self) -> Vec<String> {
+        let port = self.http_at.port();
+        if !self.http_at.ip().is_unspecified() {
+            return vec![format!("http://{}", self.http_at)];
+        }
+        let own = interfaces::list();
+        own.iter()
+            .map(|(address, _)| format!("http://{address}:{port}"))
+            .collect()
+    }
+}
+
+/// The runtime of everything but the data plane.
+pub(super) fn runtime() -> Result<tokio::runtime::Runtime, Failure> {
+    tokio::runtime::Builder::new_multi_thread()
+        .worker_threads(2)
+        .thread_name("web")
+        .enable_all()
+        .build()
+        .map_err(|error| Failure::machine(format!("no threads can be started: {error}")))
+}
+
+/// Runs a floor until Ctrl-C or a signal to end. `stop` is turned true when it ends, so that
+/// what else runs can end too.
+pub(super) async fn serve(
+    floor: Floor,
+    sockets: Sockets,
+    stop: watch::Sender<bool>,
+) -> Result<(), Failure> {
+    let clock = Clock::start();
+    let floor = Arc::new(floor);
+    let tables = Arc::new(Tables::compile(&floor));
+    let view = Arc::new(FloorView::new(&floor, &tables, 1));
+    let me = Me {
+        interfaces: interfaces::list(),
+    };
+    let engine = Engine::new(Arc::clone(&floor), tables, me, clock.now());
+
+    let (_floor, floor_seen) = watch::channel(view);
+    let (state, state_seen) = watch::channel(Arc::new(State::default()));
+    let (levels, levels_seen) = watch::channel(Arc::new(Levels::default()));
+    let watchers = Arc::new(AtomicUsize::new(0));
+    let published = Published {
+        state,
+        levels,
+        watchers: Arc::clone(&watchers),
+    };
+    let source = Source {
+        floor: floor_seen,
+        state: state_seen,
+        levels: levels_seen,
+        watchers,
+    };
+
+    let (router, keeper) = web::router(source, axum::Router::new());
+    let http = tokio::net::TcpListener::from_std(sockets.http).map_err(Failure::machine)?;
+    let mut plane_ended = stop.subscribe();
+    let frames = plane::start(sockets.artnet, engine, published, clock, stop.subscribe())
+        .map_err(Failure::machine)?;
+    // A thread that ends without being told to must not leave a page that looks alive.
+    let (dead, died) = tokio::sync::oneshot::channel();
+    let join = std::thread::spawn(move || {
+        let ended = frames.join();
+        let _ = dead.send(());
+        ended
+    });
+    let keeper = tokio::spawn(keeper.run());
+    let web = tokio::spawn(axum::serve(http, router).into_future());
+
+    let ended_early = tokio::select! {
+        () = until_told() => false,
+        _ = died => !*plane_ended.borrow_and_update(),
+    };
+    let _ = stop.send(true);
+    keeper.abort();
+    web.abort();
+    let ended = tokio::task::spawn_blocking(move || join.join());
+    match tokio::time::timeout(PATIENCE, ended).await {
+        _ if ended_early => Err(Failure::machine(
+            "the data plane has ended by itself; see the log above",
+        )),
+        _ => Ok(()),
+    }
+}
+
+/// Waits for Ctrl-C or, where there is one, a signal to end.
+async fn until_told() {
+    let interrupt = async {
+        if tokio::signal::ctrl_c().await.is_err() {
+            std::future::pending::<()>().await;
+        }
+    };
+    #[cfg(unix)]
+    {
+        use tokio::signal::unix::{SignalKind, signal};
+        if let Ok(mut terminate) = signal(SignalKind::terminate()) {
+            tokio::select! {
+                () = interrupt => {}
+                _ = terminate.recv() => {}
+            }
+            return;
+        }
+    }
+    interrupt.await;
+}

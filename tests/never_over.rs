@@ -1,0 +1,219 @@
+//! No instant passes a limit.
+//!
+//! The engine sends over a made-up network that loses, delays, reorders and doubles datagrams
+//! within the floor file's `[delivery]`. After every single datagram that reaches a node, a
+//! witness that shares no code with the engine sums what every node really holds.
+
+mod support;
+
+use litfloor::floor::model::Delivery;
+use litfloor::sim::link::Chance;
+use litfloor::units::Time;
+use support::{CONSOLE, World, random_floor};
+
+/// What a console plays.
+#[derive(Clone, Copy, Debug)]
+enum Content {
+    /// Every slot by chance in every frame.
+    Noise,
+    /// One universe after the other at full, the others dark.
+    Chase,
+    /// The same, but each for a second, so that every factor is let up in between.
+    SlowChase,
+    /// All at full or all dark, by chance.
+    Flip,
+    /// All at full, always.
+    White,
+}
+
+impl Content {
+    fn fill(self, universe: usize, universes: usize, frame: u64, chance: &mut Chance) -> Vec<u8> {
+        let level = match self {
+            Self::Noise => {
+                return (0..512)
+                    .map(|_| u8::try_from(chance.up_to(255)).unwrap())
+                    .collect();
+            }
+            Self::Chase | Self::SlowChase => {
+                let frames = if matches!(self, Self::Chase) { 3 } else { 45 };
+                let lit = usize::try_from(frame / frames).unwrap() % universes;
+                if lit == universe { 255 } else { 0 }
+            }
+            Self::Flip => u8::try_from(chance.up_to(1) * 255).unwrap(),
+            Self::White => 255,
+        };
+        vec![level; 512]
+    }
+}
+
+fn play(seed: u64, content: Content, sync: bool) -> (f64, u64) {
+    let mut chance = Chance::new(seed);
+    let text = random_floor(&mut chance);
+    play_on(
+        World::new(&text, seed, 0.2),
+        chance,
+        content,
+        sync,
+        World::assert_within_limits,
+    )
+}
+
+/// Plays for some seconds; gives how near to a limit it came and how many datagrams
+/// reached nodes.
+fn play_on(
+    mut world: World,
+    mut chance: Chance,
+    content: Content,
+    sync: bool,
+    measure: impl Fn(&World) -> f64,
+) -> (f64, u64) {
+    let universes = world.tables.universes.len();
+    let mut nearest = 0.0_f64;
+    let mut datagrams = 0;
+    let frames: u64 = if matches!(content, Content::SlowChase) {
+        400
+    } else {
+        100
+    };
+    for frame in 0..frames + 30 {
+        let content = match frame.checked_sub(frames) {
+            None => content,
+            Some(0..15) => Content::Flip,
+            Some(_) => Content::White,
+        };
+        for universe in 0..universes {
+            let slots = content.fill(universe, universes, frame, &mut chance);
+            world.console_sends(universe, &slots);
+            let until = world.now.plus_us(chance.up_to(800));
+            world.run_until(until, |world| {
+                datagrams += 1;
+                nearest = nearest.max(measure(world));
+            });
+        }
+        if sync {
+            world.arrives(CONSOLE, &litfloor::wire::sync::BYTES);
+        }
+        let until = world.now.plus_us(10_000 + chance.up_to(14_000));
+        world.run_until(until, |world| {
+            datagrams += 1;
+            nearest = nearest.max(measure(world));
+        });
+    }
+    (nearest, datagrams)
+}
+
+#[test]
+fn no_instant_passes_a_limit() {
+    let contents = [
+        Content::Noise,
+        Content::Chase,
+        Content::Flip,
+        Content::White,
+    ];
+    let mut datagrams = 0;
+    let mut nearest = 0.0_f64;
+    for seed in 0..250 {
+        let content = contents[usize::try_from(seed).unwrap() % contents.len()];
+        let (near, count) = play(seed, content, seed % 7 == 6);
+        nearest = nearest.max(near);
+        datagrams += count;
+    }
+    // The test would prove nothing if the floors were never near their limits.
+    assert!(nearest > 0.97, "came only to {nearest} of a limit");
+    assert!(datagrams > 80_000, "only {datagrams} datagrams");
+    println!("{datagrams} datagrams, nearest to a limit: {nearest:.4}");
+}
+
+/// Proves the witness: when the network is worse than the floor file says, limits are passed and
+/// it sees it.
+#[test]
+fn a_broken_promise_is_seen() {
+    let mut passed = 0;
+    for seed in 0..40 {
+        let mut chance = Chance::new(seed);
+        let text = random_floor(&mut chance)
+            .lines()
+            .map(|line| match line.split_once(" = ") {
+                Some(("copies", _)) => "copies = 1",
+                Some(("late_ms", _)) => "late_ms = 0",
+                _ => line,
+            })
+            .collect::<Vec<_>>()
+            .join("\n");
+        let really = Delivery {
+            copies: 6,
+            late_ms: 60,
+        };
+        let world = World::with_network(&text, seed, 0.4, Some(really));
+        let (nearest, _) = play_on(world, chance, Content::SlowChase, false, |world| {
+            world.nearest_to_limit().1
+        });
+        passed += u32::from(nearest > 1.01);
+    }
+    assert!(passed >= 10, "only {passed} of 40 floors passed a limit");
+}
+
+#[test]
+fn what_nodes_showed_before_the_start_is_reckoned_with() {
+    for seed in 0..20 {
+        let mut chance = Chance::new(seed);
+        let text = random_floor(&mut chance);
+        // Another run of the daemon leaves a picture that just keeps the limits.
+        let mut before = World::new(&text, seed, 0.0);
+        for _ in 0..20 {
+            for universe in 0..before.tables.universes.len() {
+                let level = u8::try_from(chance.up_to(1) * 255).unwrap();
+                before.console_sends(universe, &[level; 512]);
+            }
+            before.run_until(before.now.plus_ms(23), |_| {});
+        }
+        let mut after = World::new(&text, seed + 1_000, 0.2);
+        after.nodes = before.nodes;
+        for frame in 0..40 {
+            for universe in 0..after.tables.universes.len() {
+                let level = u8::try_from(chance.up_to(1) * 255).unwrap();
+                after.console_sends(universe, &[level; 512]);
+                after.run_until(after.now.plus_us(500), |world| {
+                    world.assert_within_limits();
+                });
+            }
+            after.run_until(Time::from_ms(1 + (frame + 1) * 25), |world| {
+                world.assert_within_limits();
+            });
+        }
+    }
+}
+
+#[test]
+fn a_floor_within_its_limits_is_never_dimmed() {
+    for seed in 0..30 {
+        let mut chance = Chance::new(seed);
+        // Fuses, supply and circuit so large that full white fits.
+        let text = random_floor(&mut chance)
+            .lines()
+            .map(|line| match line.split_once(" = ") {
+                Some((key @ ("fuse_a" | "rated_a"), _)) => format!("{key} = 500"),
+                _ => line.to_owned(),
+            })
+            .collect::<Vec<_>>()
+            .join("\n");
+        let mut world = World::new(&text, seed, 0.2);
+        for frame in 0..40 {
+            for universe in 0..world.tables.universes.len() {
+                let slots = Content::Noise.fill(universe, 1, frame, &mut chance);
+                world.console_sends(universe, &slots);
+            }
+            world.run_until(world.now.plus_ms(23), |_| {});
+            let state = world.engine.state(world.now);
+            assert!(
+                state
+                    .panels
+                    .iter()
+                    .all(|panel| (panel.scale - 1.0).abs() < 1e-9)
+            );
+            let (mut sent, mut asked) = (Vec::new(), Vec::new());
+            world.engine.levels(&mut sent, &mut asked);
+            assert_eq!(sent, asked);
+        }
+    }
+}

@@ -1,0 +1,279 @@
+//! What several integration tests need: made-up floors, and an engine on a made-up network.
+
+#![allow(dead_code, reason = "each test uses its own part")]
+
+use std::fmt::Write;
+use std::net::{Ipv4Addr, SocketAddrV4};
+use std::sync::Arc;
+
+use litfloor::engine::out::{Datagram, Outlet};
+use litfloor::engine::{Engine, Me};
+use litfloor::floor::model::{Delivery, Floor};
+use litfloor::floor::tables::Tables;
+use litfloor::sim::link::{Chance, Link, Weather};
+use litfloor::sim::node::{Character, SimNode};
+use litfloor::sim::truth::{Amperes, Truth};
+use litfloor::units::Time;
+use litfloor::wire::PortAddress;
+use litfloor::wire::dmx;
+
+/// The console that sends to the engine.
+pub const CONSOLE: SocketAddrV4 = SocketAddrV4::new(Ipv4Addr::new(10, 9, 0, 1), 6454);
+
+/// The text of a floor file with chance in everything that matters to the sums.
+pub fn random_floor(chance: &mut Chance) -> String {
+    let columns = 2 + chance.up_to(2);
+    let rows = 2 + chance.up_to(2);
+    let nodes = 1 + chance.up_to(1);
+    let wide = chance.up_to(3) == 0;
+    let slots = if wide { "RrGgBb" } else { "GRB" };
+    let side = 2 + chance.up_to(3);
+    let margin = 0.6 + 0.4 * chance.share();
+    let copies = 1 + chance.up_to(3);
+    let late_ms = chance.up_to(30);
+    let straddle = chance.up_to(1) == 0;
+    let mut text = format!(
+        "name = \"made up\"\n[grid]\ncolumns = {columns}\nrows = {rows}\npanel_mm = [400, 400]\n\
+         panel = \"square\"\n[delivery]\ncopies = {copies}\nlate_ms = {late_ms}\n\
+         [cap]\nmargin = {margin:.3}\nlet_up_s = 0.4\n\
+         [pixel.p]\nslots = \"{slots}\"\nvolts = 12\n\
+         full_ma = {{ red = 60, green = 55, blue = 50 }}\nidle_ma = 1\n\
+         [panel.square]\npixel = \"p\"\ncolumns = {side}\nrows = {side}\n"
+    );
+    // Full white of one panel: side² × 165 mA.
+    let panel_a = f64::from(u32::try_from(side * side).unwrap()) * 0.166;
+    if chance.up_to(2) == 0 {
+        let _ = writeln!(
+            text,
+            "rated_a = {:.2}",
+            panel_a * (0.5 + chance.share()) / margin
+        );
+    }
+    for node in 0..nodes {
+        let _ = writeln!(
+            text,
+            "[[node]]\nname = \"n{node}\"\naddress = \"10.9.1.{}\"",
+            node + 1
+        );
+    }
+    // One run a row; each row begins in the next universe, so that supplies span several.
+    let mut universe = chance.up_to(5);
+    for row in 1..=rows {
+        let slot = 1 + chance.up_to(500);
+        let _ = writeln!(
+            text,
+            "[[run]]\nnode = \"n{}\"\nstart = \"0:0:{universe}\"\nslot = {slot}\n\
+             straddle = {straddle}\npanels = [\"A{row}..{}{row}\"]",
+            row % nodes,
+            letter(columns),
+        );
+        universe += 3;
+    }
+    let panels = f64::from(u32::try_from(columns * rows).unwrap());
+    let supply_a = panels * panel_a * (0.25 + 0.8 * chance.share());
+    let _ = writeln!(
+        text,
+        "[[circuit]]\nname = \"c\"\nvolts = 230\nrated_a = {:.2}",
+        supply_a * 12.0 / (230.0 * 0.9 * 0.85) * (0.7 + 0.6 * chance.share())
+    );
+    let _ = writeln!(
+        text,
+        "[[supply]]\nname = \"s\"\ncircuit = \"c\"\nvolts = 12\nrated_a = {supply_a:.2}\n\
+         efficiency = 0.85\npower_factor = 0.9"
+    );
+    for column in 1..=columns {
+        let fuse_a = panel_a * f64::from(u32::try_from(rows).unwrap()) * (0.4 + chance.share());
+        let name = letter(column);
+        let _ = writeln!(
+            text,
+            "[[feed]]\nname = \"f{name}\"\nsupply = \"s\"\nfuse_a = {fuse_a:.2}\n\
+             positions = [\"{name}1..{name}{rows}\"]"
+        );
+    }
+    text
+}
+
+fn letter(column: u64) -> char {
+    char::from(b'A' + u8::try_from(column - 1).unwrap())
+}
+
+/// A floor, an engine, a bad network and nodes, on a made-up clock.
+pub struct World {
+    pub floor: Arc<Floor>,
+    pub tables: Arc<Tables>,
+    pub engine: Engine,
+    pub link: Link,
+    pub nodes: Vec<SimNode>,
+    pub truth: Truth,
+    pub now: Time,
+    sequence: u8,
+    next_tick: Time,
+}
+
+/// Puts what leaves on the made-up network.
+struct Onto<'a> {
+    link: &'a mut Link,
+    now: Time,
+}
+
+impl Outlet for Onto<'_> {
+    fn send(&mut self, datagram: Datagram<'_>) -> bool {
+        self.link.send(self.now, datagram.to(), datagram.bytes());
+        true
+    }
+}
+
+impl World {
+    pub fn new(text: &str, seed: u64, loss: f64) -> Self {
+        Self::with_network(text, seed, loss, None)
+    }
+
+    /// `really` is what the network does when that is worse than the floor file says.
+    pub fn with_network(text: &str, seed: u64, loss: f64, really: Option<Delivery>) -> Self {
+        let floor = litfloor::floor::parse("made-up.toml", text)
+            .unwrap_or_else(|faults| panic!("{}\n{text}", faults.render(false)));
+        let tables = Arc::new(Tables::compile(&floor));
+        let mut chance = Chance::new(seed ^ 0x5EED);
+        let nodes = floor.nodes.iter().enumerate().map(|(at, node)| {
+            SimNode::new(Character {
+                short_name: node.name.clone(),
+                long_name: node.name.clone(),
+                address: node.address,
+                outputs: outputs_of(&tables, at),
+                syncs: true,
+                orders: chance.up_to(1) == 0,
+            })
+        });
+        let nodes = nodes.collect();
+        let truth = Truth::new(&floor);
+        let weather = Weather {
+            loss,
+            double: 0.05,
+            delivery: really.unwrap_or(floor.delivery),
+        };
+        let floor = Arc::new(floor);
+        let now = Time::from_ms(1);
+        let engine = Engine::new(Arc::clone(&floor), Arc::clone(&tables), Me::default(), now);
+        Self {
+            link: Link::new(seed, weather),
+            next_tick: now,
+            sequence: 0,
+            floor,
+            tables,
+            engine,
+            nodes,
+            truth,
+            now,
+        }
+    }
+
+    /// The console sends one universe.
+    pub fn console_sends(&mut self, universe: usize, slots: &[u8]) {
+        self.sequence = if self.sequence == 255 {
+            1
+        } else {
+            self.sequence + 1
+        };
+        let mut buffer = [0; dmx::LARGEST];
+        let address = self.tables.universes[universe].port_address;
+        let bytes = dmx::write(&mut buffer, self.sequence, 0, address, slots).to_vec();
+        self.arrives(CONSOLE, &bytes);
+    }
+
+    /// A datagram reaches the engine.
+    pub fn arrives(&mut self, from: SocketAddrV4, bytes: &[u8]) {
+        let mut outlet = Onto {
+            link: &mut self.link,
+            now: self.now,
+        };
+        self.engine.handle(self.now, from, bytes, &mut outlet);
+        self.next_tick = self.next_tick.min(self.engine.next_tick(self.now));
+    }
+
+    /// Lets time pass until `until`, calling `each` after every single datagram that a node got.
+    pub fn run_until(&mut self, until: Time, mut each: impl FnMut(&Self)) {
+        loop {
+            let arrival = self.link.next_time().unwrap_or(Time(u64::MAX));
+            let next = arrival.min(self.next_tick);
+            if next > until {
+                self.now = until;
+                return;
+            }
+            self.now = next.max(self.now);
+            for datagram in self.link.due(self.now) {
+                self.deliver(&datagram);
+                each(self);
+            }
+            if self.now >= self.next_tick {
+                let mut outlet = Onto {
+                    link: &mut self.link,
+                    now: self.now,
+                };
+                self.engine.tick(self.now, &mut outlet);
+                self.next_tick = self.engine.next_tick(self.now);
+            }
+        }
+    }
+
+    fn deliver(&mut self, datagram: &litfloor::sim::link::Datagram) {
+        let daemon = SocketAddrV4::new(Ipv4Addr::new(10, 9, 0, 2), 6454);
+        for at in 0..self.nodes.len() {
+            if self.nodes[at].character().address == datagram.to {
+                let replies = self.nodes[at].handle(self.now, daemon, &datagram.bytes);
+                for reply in replies {
+                    self.arrives(datagram.to, &reply);
+                }
+            }
+        }
+    }
+
+    /// What the floor really draws now.
+    pub fn true_amperes(&self) -> Amperes {
+        self.truth.amperes(&self.nodes)
+    }
+
+    /// Fails if anything really draws more than its limit; says how near it came, as a share.
+    pub fn assert_within_limits(&self) -> f64 {
+        let (name, nearest) = self.nearest_to_limit();
+        // The witness adds floating-point numbers: a part in a thousand million.
+        assert!(
+            nearest <= 1.0 + 1e-9,
+            "{name} draws {nearest} of its limit at {:?}",
+            self.now
+        );
+        nearest
+    }
+
+    /// What really draws most of its limit, and how much of it, as a share.
+    pub fn nearest_to_limit(&self) -> (String, f64) {
+        let true_a = self.true_amperes();
+        let floor = &self.floor;
+        let panels = floor
+            .panels
+            .iter()
+            .zip(&true_a.panels)
+            .filter_map(|(panel, &draw_a)| {
+                let rated = floor.panel_kinds[panel.kind].rated_a?;
+                Some((panel.position.to_string(), draw_a, rated.0))
+            });
+        let feeds = floor.feeds.iter().zip(&true_a.feeds);
+        let supplies = floor.supplies.iter().zip(&true_a.supplies);
+        let circuits = floor.circuits.iter().zip(&true_a.circuits);
+        panels
+            .chain(feeds.map(|(of, &a)| (of.name.clone(), a, of.fuse_a.0)))
+            .chain(supplies.map(|(of, &a)| (of.name.clone(), a, of.rated_a.0)))
+            .chain(circuits.map(|(of, &a)| (of.name.clone(), a, of.rated_a.0)))
+            .map(|(name, draw_a, rated_a)| (name, draw_a / (rated_a * floor.cap.margin)))
+            .max_by(|a, b| a.1.total_cmp(&b.1))
+            .unwrap_or_default()
+    }
+}
+
+/// Port-Addresses that a node outputs.
+pub fn outputs_of(tables: &Tables, node: usize) -> Vec<PortAddress> {
+    let of_node = tables
+        .outputs
+        .iter()
+        .filter(|u| u.node.is_some_and(|n| n as usize == node));
+    of_node.map(|universe| universe.port_address).collect()
+}
