@@ -1,0 +1,22 @@
+import { layout } from "../store";
+import { ThemeToggle } from "./ThemeToggle";
+import css from "./Header.module.css";
+
+export function Header() {
+  const floor = layout.value?.floor;
+  return (
+    <header class={css.header}>
+      <svg class={css.mark} viewBox="0 0 22 22" width="22" height="22" aria-hidden="true">
+        <rect class={css.lit} x="0" y="0" width="10" height="10" rx="2" />
+        <rect class={css.unlit} x="12" y="0" width="10" height="10" rx="2" />
+        <rect class={css.unlit} x="0" y="12" width="10" height="10" rx="2" />
+        <rect class={css.other} x="12" y="12" width="10" height="10" rx="2" />
+      </svg>
+      <h1 class={css.name}>
+        <span class={css.brand}>litfloor</span>
+        {floor && <span class={css.floor}>{floor.name}</span>}
+      </h1>
+      <ThemeToggle />
+    </header>
+  );
+}

@@ -1,0 +1,28 @@
+import type { Notice, Severity } from "../api/types";
+import { Icon, type IconName } from "./Icon";
+import css from "./Notices.module.css";
+
+export const SEVERITY: Record<Severity, { icon: IconName; word: string }> = {
+  danger: { icon: "danger", word: "danger" },
+  warning: { icon: "warning", word: "warning" },
+  info: { icon: "info", word: "for information" },
+};
+
+/** What someone should know now, worst first as the daemon sorts it. */
+export function Notices({ notices }: { notices: Notice[] }) {
+  if (notices.length === 0) return null;
+  return (
+    <section aria-label="Notices" class={css.region}>
+      <ul class={css.list}>
+        {notices.map((notice) => (
+          <li key={`${notice.code} ${notice.text}`} class={css.item} data-severity={notice.severity}>
+            <Icon name={SEVERITY[notice.severity].icon} size={18} />
+            <p>
+              <strong class={css.word}>{SEVERITY[notice.severity].word}</strong> {notice.text}
+            </p>
+          </li>
+        ))}
+      </ul>
+    </section>
+  );
+}
