@@ -5,6 +5,7 @@ import { Loading } from "./components/Loading";
 import { Navigation } from "./components/Navigation";
 import { Notices } from "./components/Notices";
 import { StatusStrip } from "./components/StatusStrip";
+import { ThemeToggle } from "./components/ThemeToggle";
 import { type Page, page } from "./lib/route";
 import { FloorPage } from "./pages/floor/FloorPage";
 import { NodesPage } from "./pages/nodes/NodesPage";
@@ -45,6 +46,7 @@ export function App() {
       </a>
       <Header />
       <Navigation />
+      <ThemeToggle />
       <StatusStrip />
       <ConnectionNotice />
       <main ref={main} class={`${css.main} ${page.value === "floor" ? css.full : ""}`} tabIndex={-1} aria-label={title}>

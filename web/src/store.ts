@@ -26,6 +26,10 @@ export const nowMs = signal(Date.now());
 /** A message that broke the contract: page and daemon are of different versions. */
 export const brokenMessage = signal<string | null>(null);
 
+/** The last few pictures of each view, newest last. */
+const recent: Record<View, LevelsMessage[]> = { sent: [], asked: [] };
+const RECENT = 12;
+
 export const view = signal<View>("sent");
 export const selected = signal<string | null>(null);
 
@@ -38,8 +42,8 @@ export const ageS = computed(() =>
 export function apply(message: Message, atMs: number): void {
   heardAtMs.value = atMs;
   if (message.kind === "layout") {
-    levels.sent.value = null;
-    levels.asked.value = null;
+    forget("sent");
+    forget("asked");
     layout.value = { revision: message.revision, floor: message.floor, xyMm: message.xyMm };
     if (!message.floor.panels.some((panel) => panel.position === selected.value)) selected.value = null;
   } else if (message.kind === "state") {
@@ -53,6 +57,29 @@ export function apply(message: Message, atMs: number): void {
 export function takeLevels(message: LevelsMessage): boolean {
   const shown = layout.value;
   if (!shown || shown.revision !== message.revision || message.rgb.length * 2 !== shown.xyMm.length * 3) return false;
+  const list = recent[message.view];
+  list.push(message);
+  if (list.length > RECENT) list.shift();
   levels[message.view].value = message;
   return true;
 }
+
+/** Drops the pictures of a view that no longer come. */
+export function forget(which: View): void {
+  recent[which].length = 0;
+  levels[which].value = null;
+}
+
+/**
+ * Asked and sent of the same moment: the other view comes more rarely, so the newest picture of the
+ * shown one would not belong to it.
+ */
+export const compared = computed(() => {
+  const main = view.value;
+  const shown = levels[main].value;
+  const rare = levels[main === "sent" ? "asked" : "sent"].value;
+  const gap = (m: LevelsMessage) => Math.abs(m.uptimeMs - (rare?.uptimeMs ?? 0));
+  const match = rare ? recent[main].reduce((best, m) => (gap(m) <= gap(best) ? m : best), shown ?? rare) : shown;
+  const fitting = match?.view === main ? match : null;
+  return main === "sent" ? { sent: fitting, asked: rare } : { sent: rare, asked: fitting };
+});

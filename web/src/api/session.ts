@@ -63,7 +63,10 @@ export function startSession(): void {
     if (wish !== comparing) {
       comparing = wish;
       if (wish) compare.start();
-      else compare.stop();
+      else {
+        compare.stop();
+        store.forget(store.view.peek() === "sent" ? "asked" : "sent");
+      }
     }
   });
   live.start();

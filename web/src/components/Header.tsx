@@ -1,5 +1,4 @@
 import { layout } from "../store";
-import { ThemeToggle } from "./ThemeToggle";
 import css from "./Header.module.css";
 
 export function Header() {
@@ -16,7 +15,6 @@ export function Header() {
         <span class={css.brand}>litfloor</span>
         {floor && <span class={css.floor}>{floor.name}</span>}
       </h1>
-      <ThemeToggle />
     </header>
   );
 }

@@ -8,11 +8,16 @@ export const SEVERITY: Record<Severity, { icon: IconName; word: string }> = {
   info: { icon: "info", word: "for information" },
 };
 
-/** What someone should know now, worst first as the daemon sorts it. */
+/** What someone should know now, worst first as the daemon sorts it. One line is always kept, so that a page does not jump. */
 export function Notices({ notices }: { notices: Notice[] }) {
-  if (notices.length === 0) return null;
   return (
     <section aria-label="Notices" class={css.region}>
+      {notices.length === 0 && (
+        <p class={css.none}>
+          <Icon name="ok" size={18} />
+          Nothing to report
+        </p>
+      )}
       <ul class={css.list}>
         {notices.map((notice) => (
           <li key={`${notice.code} ${notice.text}`} class={css.item} data-severity={notice.severity}>

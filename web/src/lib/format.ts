@@ -25,6 +25,12 @@ export function seconds(s: number | null | undefined): string {
   return `${Math.round(s / 3600)} h`;
 }
 
+/** How long ago, with nothing for numbers that only flicker. */
+export function ago(s: number | null | undefined): string {
+  if (s === null || s === undefined || !Number.isFinite(s)) return "never";
+  return s < 0.15 ? "just now" : `${seconds(s)} ago`;
+}
+
 export function uptime(s: number): string {
   const whole = Math.floor(s);
   const two = (value: number) => String(value).padStart(2, "0");

@@ -41,7 +41,7 @@ export function Inspector({ panel, now, state }: { panel: PanelInfo; now: PanelS
       <dl class={css.facts}>
         <Fact name="Asked">{amps(now.asked_a)}</Fact>
         <Fact name="Draw">{amps(now.draw_a)}</Fact>
-        <Fact name="Limit">{now.limit_a === null ? "none of its own" : amps(now.limit_a)}</Fact>
+        <Fact name="Limit">{now.limit_a === null ? "none" : amps(now.limit_a)}</Fact>
         <Fact name="Scale">{percent(now.scale)}</Fact>
         {left !== null && <Fact name="Headroom">{percent(left)}</Fact>}
         <Fact name="Dark / full">{`${amps(panel.idle_a)} / ${amps(panel.full_a)}`}</Fact>

@@ -3,7 +3,7 @@ import { useEffect, useRef, useState } from "preact/hooks";
 import type { PanelInfo } from "../../api/types";
 import { useSampled } from "../../lib/sampled";
 import { theme } from "../../lib/theme";
-import { levels } from "../../store";
+import { compared } from "../../store";
 import { cellAt, drawLevels, gridOf, segmentOf } from "./drawLevels";
 import css from "./Levels.module.css";
 
@@ -21,8 +21,9 @@ export function Levels({ panel }: { panel: PanelInfo }) {
   const canvas = useRef<HTMLCanvasElement>(null);
   const [width, setWidth] = useState(0);
   const at = useSignal(0);
-  const asked = useSampled(levels.asked)?.rgb ?? null;
-  const sent = useSampled(levels.sent)?.rgb ?? null;
+  const pair = useSampled(compared);
+  const asked = pair.asked?.rgb ?? null;
+  const sent = pair.sent?.rgb ?? null;
   const grid = gridOf(panel.pixels, width);
 
   useEffect(() => {

@@ -91,38 +91,38 @@ export function Stage({ layout, state, labels }: Props) {
       <p class={css.hidden} role="status">
         {panel ? `Panel ${panel.position}, scale ${percent(panel.scale)}` : "No panel chosen"}
       </p>
-      <div class={css.zoom} role="group" aria-label="Zoom">
-        <button type="button" class={buttons.plain} aria-label="Zoom in" onClick={() => painter?.zoom(1.4, ...middle())}>
-          <Icon name="plus" size={18} />
-        </button>
-        <button
-          type="button"
-          class={buttons.plain}
-          aria-label="Zoom out"
-          onClick={() => painter?.zoom(1 / 1.4, ...middle())}
-        >
-          <Icon name="minus" size={18} />
-        </button>
-        <button type="button" class={buttons.plain} aria-label="Show the whole floor" onClick={() => painter?.fit()}>
-          <Icon name="fit" size={18} />
-        </button>
+      <div class={css.foot}>
+        <p class={css.legend}>
+          <span>
+            {dimmed.length > 0 && <i class={css.corner} aria-hidden="true" />}
+            {dimmed.length > 0
+              ? `${plural(dimmed.length, "panel")} dimmed by the cap, to the share that stands in it`
+              : "No panel is dimmed by the cap"}
+          </span>
+          {layout.floor.grid.empty.length > 0 && (
+            <span>
+              <i class={css.hatch} aria-hidden="true" />
+              {plural(layout.floor.grid.empty.length, "empty place")}
+            </span>
+          )}
+        </p>
+        <div class={css.zoom} role="group" aria-label="Zoom">
+          <button type="button" class={buttons.plain} aria-label="Zoom in" onClick={() => painter?.zoom(1.4, ...middle())}>
+            <Icon name="plus" size={18} />
+          </button>
+          <button
+            type="button"
+            class={buttons.plain}
+            aria-label="Zoom out"
+            onClick={() => painter?.zoom(1 / 1.4, ...middle())}
+          >
+            <Icon name="minus" size={18} />
+          </button>
+          <button type="button" class={buttons.plain} aria-label="Show the whole floor" onClick={() => painter?.fit()}>
+            <Icon name="fit" size={18} />
+          </button>
+        </div>
       </div>
-      <p class={css.legend}>
-        {dimmed.length > 0 ? (
-          <>
-            <span class={css.corner} aria-hidden="true" />
-            {plural(dimmed.length, "panel")} dimmed by the cap, the corner says to what share
-          </>
-        ) : (
-          "No panel is dimmed by the cap"
-        )}
-        {layout.floor.grid.empty.length > 0 && (
-          <>
-            <span class={css.hatch} aria-hidden="true" />
-            {plural(layout.floor.grid.empty.length, "empty place")}
-          </>
-        )}
-      </p>
     </div>
   );
 }

@@ -12,7 +12,7 @@ export interface Marks {
 /** Colour of the cap's mark; always with its shape and, where there is room, its number. */
 const CAP = "#f2c46d";
 const TEXT = "#f2eee5";
-const PLATE = "rgb(5 6 7 / 0.78)";
+const PLATE = "rgb(5 6 7 / 0.66)";
 
 /** Names of places, the cap's corners, the chosen panel. */
 export function drawMarks(
@@ -35,12 +35,13 @@ export function drawMarks(
     if (box.x > width || box.y > height || box.x + box.w < 0 || box.y + box.h < 0) continue;
     const room = Math.min(box.w, box.h) / ratio;
     const scale = scales.get(panel.position) ?? 1;
-    if (scale < 1) corner(ctx, box, ratio, room >= 40 ? percent(scale) : "", font(room >= 64 ? 12 : 10));
-    if (marks.labels && room >= 30) {
-      ctx.font = font(room >= 64 ? 13 : 11);
-      ctx.textAlign = "left";
-      plate(ctx, panel.position, box.x + 2 * ratio, box.y + 2 * ratio, ratio, TEXT);
-    }
+    const words = [
+      ...(marks.labels && room >= 26 ? [{ text: panel.position, ink: TEXT }] : []),
+      ...(scale < 1 && room >= 40 ? [{ text: percent(scale), ink: CAP }] : []),
+    ];
+    ctx.font = font(room >= 64 ? 13 : 11);
+    inMiddle(ctx, box, words, (room >= 64 ? 18 : 15) * ratio, ratio);
+    if (scale < 1) corner(ctx, box, ratio);
   }
   if (marks.labels) {
     ctx.font = font(11, 400);
@@ -67,17 +68,31 @@ function boxOf(panel: PanelInfo, where: Where) {
 
 type Box = ReturnType<typeof boxOf>;
 
-function plate(ctx: CanvasRenderingContext2D, text: string, x: number, y: number, ratio: number, colour: string): void {
-  const w = ctx.measureText(text).width + 8 * ratio;
-  const h = 17 * ratio;
+/** Words under each other in the middle of a panel: its edge may be full of pixels. */
+function inMiddle(
+  ctx: CanvasRenderingContext2D,
+  box: Box,
+  words: { text: string; ink: string }[],
+  line: number,
+  ratio: number,
+): void {
+  if (words.length === 0) return;
+  ctx.textAlign = "center";
+  const x = box.x + box.w / 2;
+  const w = Math.max(...words.map(({ text }) => ctx.measureText(text).width)) + 6 * ratio;
+  const h = words.length * line;
+  const top = box.y + (box.h - h) / 2;
   ctx.fillStyle = PLATE;
-  ctx.fillRect(x, y, w, h);
-  ctx.fillStyle = colour;
-  ctx.fillText(text, x + 4 * ratio, y + h / 2 + ratio / 2);
+  ctx.fillRect(x - w / 2, top, w, h);
+  for (const [i, { text, ink }] of words.entries()) {
+    ctx.fillStyle = ink;
+    ctx.fillText(text, x, top + (i + 0.5) * line + ratio / 2);
+  }
 }
 
-function corner(ctx: CanvasRenderingContext2D, box: Box, ratio: number, text: string, font: string): void {
-  const size = Math.min(14 * ratio, box.w / 2);
+/** A small triangle: small enough to leave the pixels in sight. */
+function corner(ctx: CanvasRenderingContext2D, box: Box, ratio: number): void {
+  const size = Math.min(11 * ratio, box.w / 3);
   const x = box.x + box.w;
   const y = box.y + box.h;
   ctx.fillStyle = CAP;
@@ -87,11 +102,6 @@ function corner(ctx: CanvasRenderingContext2D, box: Box, ratio: number, text: st
   ctx.lineTo(x, y - size);
   ctx.closePath();
   ctx.fill();
-  if (!text) return;
-  ctx.font = font;
-  ctx.textAlign = "left";
-  const w = ctx.measureText(text).width + 8 * ratio;
-  plate(ctx, text, x - w - 11 * ratio, y - 18 * ratio, ratio, CAP);
 }
 
 function empties(ctx: CanvasRenderingContext2D, floor: Floor, where: Where): void {

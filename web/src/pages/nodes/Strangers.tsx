@@ -1,7 +1,7 @@
 import type { Stranger } from "../../api/types";
 import { Card } from "../../components/Card";
 import table from "../../components/table.module.css";
-import { seconds } from "../../lib/format";
+import { ago } from "../../lib/format";
 
 /** Nodes that answer but are not in the file: a new one, or one with a wrong address. */
 export function Strangers({ strangers }: { strangers: Stranger[] }) {
@@ -11,7 +11,7 @@ export function Strangers({ strangers }: { strangers: Stranger[] }) {
         <p class={table.small}>No node outside the floor file has answered a poll.</p>
       ) : (
         <>
-          <p class={table.small}>They are not in the floor file; nothing is sent to them.</p>
+          <p class={table.lead}>They are not in the floor file; nothing is sent to them.</p>
           <table class={table.table}>
             <thead>
               <tr>
@@ -27,7 +27,7 @@ export function Strangers({ strangers }: { strangers: Stranger[] }) {
                 <tr key={s.address}>
                   <th scope="row">{s.address}</th>
                   <td>{s.short_name || "–"}</td>
-                  <td class={table.number}>{seconds(s.last_reply_s)} ago</td>
+                  <td class={table.number}>{ago(s.last_reply_s)}</td>
                 </tr>
               ))}
             </tbody>

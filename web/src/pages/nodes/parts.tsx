@@ -2,7 +2,7 @@
 import type { NodeState } from "../../api/types";
 import { Status } from "../../components/Status";
 import table from "../../components/table.module.css";
-import { plural, seconds } from "../../lib/format";
+import { ago, plural } from "../../lib/format";
 import css from "./parts.module.css";
 
 export function NodeName({ node }: { node: NodeState }) {
@@ -27,7 +27,7 @@ export function NodeAnswer({ node }: { node: NodeState }) {
         </Status>
       )}
       <span class={table.small}>
-        {node.last_reply_s === null ? "never answered" : `last reply ${seconds(node.last_reply_s)} ago`}
+        {node.last_reply_s === null ? "never answered" : `last reply ${ago(node.last_reply_s)}`}
       </span>
     </span>
   );

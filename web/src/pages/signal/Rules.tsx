@@ -1,7 +1,6 @@
 import type { Floor } from "../../api/types";
 import { Card } from "../../components/Card";
 import table from "../../components/table.module.css";
-import { seconds } from "../../lib/format";
 import { Fact } from "../floor/Fact";
 import css from "./signal.module.css";
 
@@ -14,9 +13,9 @@ export function Rules({ floor }: { floor: Floor }) {
         <Fact name="Two sources">
           {merge === "ltp" ? "the latest takes precedence" : "the highest level takes precedence"}
         </Fact>
-        <Fact name="Counts as lost">{`after ${seconds(lost_after_s)} of silence`}</Fact>
+        <Fact name="Counts as lost">{`after ${lost_after_s} s of silence`}</Fact>
         <Fact name="Then">
-          {when_lost === "fade" ? `fades to black in ${seconds(fade_s)}` : "holds the last picture"}
+          {when_lost === "fade" ? `fades to black in ${fade_s} s` : "holds the last picture"}
         </Fact>
         <Fact name="Delivery reckoned with">
           {`of ${floor.delivery.copies} datagrams in a row one arrives, none later than ${floor.delivery.late_ms} ms`}

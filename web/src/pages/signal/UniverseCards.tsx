@@ -1,8 +1,9 @@
 import type { UniverseState } from "../../api/types";
 import table from "../../components/table.module.css";
-import { rate } from "../../lib/format";
+import { ago, rate } from "../../lib/format";
 import { Fact } from "../floor/Fact";
-import { age, UniverseSources, UniverseStates } from "./parts";
+import css from "./signal.module.css";
+import { UniverseSources, UniverseStates } from "./parts";
 
 export function UniverseCards({ universes }: { universes: UniverseState[] }) {
   return (
@@ -13,9 +14,9 @@ export function UniverseCards({ universes }: { universes: UniverseState[] }) {
             <h3>{u.port_address}</h3>
             <UniverseStates universe={u} />
           </div>
-          <dl class={table.facts}>
+          <dl class={css.short}>
             <Fact name="Rate">{rate(u.fps)}</Fact>
-            <Fact name="Last frame">{age(u)}</Fact>
+            <Fact name="Last frame">{ago(u.age_s)}</Fact>
             <Fact name="Slots">{String(u.slots)}</Fact>
             <Fact name="Sources" wide>
               <UniverseSources universe={u} />

@@ -1,7 +1,7 @@
 import type { UniverseState } from "../../api/types";
 import table from "../../components/table.module.css";
-import { rate } from "../../lib/format";
-import { age, UniverseSources, UniverseStates } from "./parts";
+import { ago, rate } from "../../lib/format";
+import { UniverseSources, UniverseStates } from "./parts";
 
 export function UniverseTable({ universes }: { universes: UniverseState[] }) {
   return (
@@ -30,7 +30,7 @@ export function UniverseTable({ universes }: { universes: UniverseState[] }) {
               <UniverseStates universe={u} />
             </td>
             <td class={table.number}>{rate(u.fps)}</td>
-            <td class={table.number}>{age(u)}</td>
+            <td class={table.number}>{ago(u.age_s)}</td>
             <td class={table.number}>{u.slots}</td>
             <td>
               <UniverseSources universe={u} />

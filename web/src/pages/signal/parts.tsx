@@ -2,7 +2,7 @@
 import type { UniverseState } from "../../api/types";
 import { Status } from "../../components/Status";
 import table from "../../components/table.module.css";
-import { seconds } from "../../lib/format";
+import { ago } from "../../lib/format";
 import css from "./signal.module.css";
 
 export function UniverseStates({ universe: u }: { universe: UniverseState }) {
@@ -47,7 +47,7 @@ export function UniverseSources({ universe }: { universe: UniverseState }) {
         <li key={`${source.address} ${source.physical}`}>
           {source.address}{" "}
           <span class={table.small}>
-            physical port {source.physical}, {seconds(source.age_s)} ago
+            physical port {source.physical}, {ago(source.age_s)}
           </span>
           {source.ignored && (
             <>
@@ -61,8 +61,4 @@ export function UniverseSources({ universe }: { universe: UniverseState }) {
       ))}
     </ul>
   );
-}
-
-export function age(universe: UniverseState): string {
-  return universe.age_s === null ? "never" : `${seconds(universe.age_s)} ago`;
 }
