@@ -41,10 +41,7 @@ export function App() {
 
   return (
     <div class={`${css.shell} ${page.value === "floor" ? css.fixed : ""}`}>
-      <a class={css.skip} href={`#/${page.value}`} onClick={(e) => (e.preventDefault(), main.current?.focus())}>
-        Skip to the page
-      </a>
-      <Header />
+      <Header toPage={() => main.current?.focus()} />
       <Navigation />
       <ThemeToggle />
       <StatusStrip />

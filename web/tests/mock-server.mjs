@@ -26,10 +26,13 @@ const POLICY =
 export async function startMock({ model = stage(), picture = movingPicture, change = (s) => s, port = 0, silent = false } = {}) {
   const started = Date.now();
   const uptime = () => 700 + (Date.now() - started) / 1000;
+  let last = { asked: null };
   const now = () => {
     const t = uptime();
     const asked = picture(model, t);
-    return { t, asked, ...reckon(model, asked) };
+    // A still picture is reckoned once.
+    if (asked !== last.asked) last = { asked, ...reckon(model, asked) };
+    return { t, ...last };
   };
   const state = (at = now()) => change(stateOf(model, at));
 
@@ -73,10 +76,13 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
 function serve(socket, model, now, state) {
   let wish = { view: "sent", max_fps: 30 };
   let frame = 0;
+  let shown = null;
   socket.send(layoutMessage(model));
   const sendLevels = () => {
     if (wish.view === "none" || socket.bufferedAmount > 1_000_000) return;
     const at = now();
+    if (at.asked === shown) return;
+    shown = at.asked;
     socket.send(levelsMessage(model, wish.view === "asked" ? at.asked : at.sent, wish.view, ++frame, at.t));
   };
   const sendState = () => socket.send(stateMessage(model, state()));
@@ -87,6 +93,7 @@ function serve(socket, model, now, state) {
     wish = JSON.parse(text.toString());
     clearInterval(levels);
     levels = setInterval(sendLevels, 1000 / Math.min(30, wish.max_fps));
+    shown = null;
     sendLevels();
   });
   socket.on("close", () => {

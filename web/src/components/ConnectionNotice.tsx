@@ -9,7 +9,7 @@ export function ConnectionNotice() {
   if (link.kind === "lost") {
     const wait = Math.max(0, Math.ceil((link.retryAtMs - nowMs.value) / 1000));
     return (
-      <div class={css.bar}>
+      <section class={css.bar} aria-label="Connection">
         <Icon name="broken" size={20} />
         <p>
           <strong role="alert">
@@ -20,17 +20,17 @@ export function ConnectionNotice() {
             {wait > 0 ? `Trying again in ${wait} s.` : "Trying again now."} The floor itself goes on without this page.
           </span>
         </p>
-      </div>
+      </section>
     );
   }
   if (!broken) return null;
   return (
-    <div class={css.bar} role="alert">
+    <section class={css.bar} aria-label="Connection">
       <Icon name="warning" size={20} />
       <p>
-        <strong>A message can't be read</strong> ({broken}). The page and the daemon may be of different versions:
+        <strong role="alert">A message can't be read</strong> ({broken}). The page and the daemon may be of different versions:
         reload the page.
       </p>
-    </div>
+    </section>
   );
 }

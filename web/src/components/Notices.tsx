@@ -23,7 +23,7 @@ export function Notices({ notices }: { notices: Notice[] }) {
           <li key={`${notice.code} ${notice.text}`} class={css.item} data-severity={notice.severity}>
             <Icon name={SEVERITY[notice.severity].icon} size={18} />
             <p>
-              <strong class={css.word}>{SEVERITY[notice.severity].word}</strong> {notice.text}
+              <strong class={css.word}>{SEVERITY[notice.severity].word}</strong> <span>{notice.text}</span>
             </p>
           </li>
         ))}

@@ -2,6 +2,7 @@ import type { ComponentChildren } from "preact";
 import type { SignalWord, State } from "../api/types";
 import { amps, percent, plural, rate, uptime, voltAmps } from "../lib/format";
 import { mains, worstHeadroom } from "../lib/loads";
+import { narrow } from "../lib/narrow";
 import { ageS, connection, layout, state } from "../store";
 import { Icon, type IconName } from "./Icon";
 import { SEVERITY } from "./Notices";
@@ -39,8 +40,10 @@ function Live({ now }: { now: State }) {
   const notice = now.notices[0];
   return (
     <>
-      <Cell icon={signal.icon} tone={signal.tone} label="Signal" value={signal.word} detail={rate(fps)}>
-        {`${arriving.length} of ${plural(mapped.length, "universe")}`}
+      <Cell icon={signal.icon} tone={signal.tone} label="Signal" value={signal.word}>
+        {narrow.value
+          ? `${rate(fps)}, ${arriving.length} of ${mapped.length}`
+          : `${rate(fps)}, ${arriving.length} of ${plural(mapped.length, "universe")}`}
       </Cell>
       <Cell label="Mains draw" value={total ? amps(total.draw_a) : "–"}>
         {total ? `${voltAmps(total.power_va)}, computed` : ""}
@@ -82,21 +85,19 @@ function Link() {
 interface CellProps {
   label: string;
   value: string;
-  detail?: string;
   icon?: IconName;
   tone?: Tone;
   wide?: boolean;
   children?: ComponentChildren;
 }
 
-function Cell({ label, value, detail, icon, tone = "quiet", wide, children }: CellProps) {
+function Cell({ label, value, icon, tone = "quiet", wide, children }: CellProps) {
   return (
     <div class={`${css.cell} ${wide ? css.wide : ""}`} data-tone={tone} data-cell={label}>
       <span class={css.label}>{label}</span>
       <span class={css.value}>
         {icon && <Icon name={icon} />}
         <span>{value}</span>
-        {detail && <span class={css.detail}>{detail}</span>}
       </span>
       <span class={css.more} title={typeof children === "string" ? children : undefined}>
         {children}

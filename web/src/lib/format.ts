@@ -14,7 +14,7 @@ export function percent(share: number | null | undefined): string {
   if (share < 1 && value >= 100) value = 99;
   if (share > 0 && value <= 0) return "<1 %";
   if (share > 1 && value <= 100) value = 101;
-  return `${value} %`;
+  return `${value < 0 ? "−" : ""}${Math.abs(value)} %`;
 }
 
 export function seconds(s: number | null | undefined): string {

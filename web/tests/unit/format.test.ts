@@ -19,7 +19,7 @@ test("a share that is not whole never looks whole", () => {
   assert.equal(format.percent(1.0001), "101 %");
   assert.equal(format.percent(0.001), "<1 %");
   assert.equal(format.percent(0), "0 %");
-  assert.equal(format.percent(-0.2), "-20 %");
+  assert.equal(format.percent(-0.2), "−20 %");
   assert.equal(format.percent(null), "–");
 });
 

@@ -83,6 +83,7 @@ function options(element: HTMLElement, limit_a: number): uPlot.Options {
     axes: [
       {
         ...axis,
+        size: 30,
         splits: (plot) => (plot.width < 420 ? [-600, -300, 0] : [-600, -480, -360, -240, -120, 0]),
         values: (_, splits) => splits.map((s) => (s === 0 ? "now" : `−${-s / 60} min`)),
       },

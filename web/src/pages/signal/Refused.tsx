@@ -30,7 +30,7 @@ export function Refused({ refused, datagrams, taken }: Props) {
                 <span class={css.times}>{count(times)}</span>
                 <div>
                   <h3>
-                    {title} <span class={css.word}>{word}</span>
+                    <span>{title}</span> <span class={css.word}>{word}</span>
                   </h3>
                   <p class={table.small}>{text}</p>
                 </div>
