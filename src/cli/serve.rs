@@ -104,7 +104,7 @@ pub(super) async fn serve(
         watchers,
     };
 
-    let (router, keeper) = web::router(source, axum::Router::new());
+    let (router, keeper) = web::router(source, web::assets::router());
     let http = tokio::net::TcpListener::from_std(sockets.http).map_err(Failure::machine)?;
     let mut plane_ended = stop.subscribe();
     let frames = plane::start(sockets.artnet, engine, published, clock, stop.subscribe())

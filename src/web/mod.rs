@@ -16,6 +16,7 @@ use tower_http::compression::CompressionLayer;
 use crate::engine::snapshot::{Levels, State};
 
 mod api;
+pub mod assets;
 mod document;
 mod headers;
 mod health;

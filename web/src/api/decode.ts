@@ -1,0 +1,93 @@
+/** Reads the binary messages of `/api/v1/live`; everything is little endian. */
+import type { Floor, State } from "./types";
+
+export type View = "sent" | "asked";
+
+export interface LayoutMessage {
+  kind: "layout";
+  revision: number;
+  floor: Floor;
+  /** Centre of every pixel: x, y, x, y, … in millimetres. */
+  xyMm: Float32Array;
+}
+
+export interface LevelsMessage {
+  kind: "levels";
+  view: View;
+  revision: number;
+  frame: number;
+  uptimeMs: number;
+  /** Linear pulse-width levels: r, g, b, r, g, b, … */
+  rgb: Uint8Array;
+}
+
+export interface StateMessage {
+  kind: "state";
+  revision: number;
+  state: State;
+}
+
+export type Message = LayoutMessage | LevelsMessage | StateMessage;
+
+/** The message breaks the contract; `message` says how. */
+export class DecodeError extends Error {}
+
+const LAYOUT_VERSION = 1;
+const HEADER = { layout: 16, levels: 16, state: 8 } as const;
+
+export function decode(buffer: ArrayBuffer): Message {
+  if (buffer.byteLength < 8) throw new DecodeError(`message of ${buffer.byteLength} bytes is too short`);
+  const view = new DataView(buffer);
+  const kind = view.getUint8(0);
+  switch (kind) {
+    case 1:
+      return decodeLayout(view);
+    case 2:
+      return decodeLevels(view);
+    case 3:
+      return { kind: "state", revision: view.getUint32(4, true), state: json<State>(buffer, HEADER.state) };
+    default:
+      throw new DecodeError(`unknown kind of message ${kind}`);
+  }
+}
+
+function decodeLayout(view: DataView): LayoutMessage {
+  need(view, HEADER.layout);
+  const version = view.getUint8(1);
+  if (version !== LAYOUT_VERSION) throw new DecodeError(`layout version ${version} is not known to this page`);
+  const jsonLength = view.getUint32(8, true);
+  const pixels = view.getUint32(12, true);
+  // The text is padded to a multiple of four, whether or not its length counts the padding.
+  const start = HEADER.layout + Math.ceil(jsonLength / 4) * 4;
+  need(view, start + pixels * 8);
+  const floor = json<Floor>(view.buffer as ArrayBuffer, HEADER.layout, jsonLength);
+  const xyMm = new Float32Array(pixels * 2);
+  for (let i = 0; i < xyMm.length; i++) xyMm[i] = view.getFloat32(start + i * 4, true);
+  return { kind: "layout", revision: view.getUint32(4, true), floor, xyMm };
+}
+
+function decodeLevels(view: DataView): LevelsMessage {
+  need(view, HEADER.levels);
+  const size = view.byteLength - HEADER.levels;
+  if (size % 3 !== 0) throw new DecodeError(`${size} bytes of levels are not whole pixels`);
+  return {
+    kind: "levels",
+    view: view.getUint8(1) === 1 ? "asked" : "sent",
+    revision: view.getUint32(4, true),
+    frame: view.getUint32(8, true),
+    uptimeMs: view.getUint32(12, true),
+    rgb: new Uint8Array(view.buffer, HEADER.levels),
+  };
+}
+
+function json<T>(buffer: ArrayBuffer, start: number, length?: number): T {
+  try {
+    return JSON.parse(new TextDecoder().decode(new Uint8Array(buffer, start, length))) as T;
+  } catch {
+    throw new DecodeError("its JSON can't be read");
+  }
+}
+
+function need(view: DataView, size: number): void {
+  if (view.byteLength < size) throw new DecodeError(`message of ${view.byteLength} bytes should have ${size}`);
+}

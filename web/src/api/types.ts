@@ -1,0 +1,170 @@
+/** What the daemon says, shaped as it says it. Units are the ends of the names. */
+
+export interface Span {
+  port_address: string;
+  first_slot: number;
+  last_slot: number;
+}
+
+export interface PanelInfo {
+  position: string;
+  kind: string;
+  x_mm: number;
+  y_mm: number;
+  width_mm: number;
+  height_mm: number;
+  turn_deg: number;
+  first_pixel: number;
+  pixels: number;
+  segments: number[];
+  switches: number;
+  run: number;
+  node: string | null;
+  port: number | null;
+  spans: Span[];
+  feed: string;
+  supply: string;
+  circuit: string;
+  idle_a: number;
+  full_a: number;
+  limit_a: number | null;
+}
+
+export interface Floor {
+  name: string;
+  revision: number;
+  width_mm: number;
+  height_mm: number;
+  grid: { columns: number; rows: number; panel_mm: [number, number]; gap_mm: number; empty: string[] };
+  watch_only: boolean;
+  cap: { margin: number; let_up_s: number };
+  signal: { merge: string; lost_after_s: number; when_lost: string; fade_s: number | null };
+  delivery: { copies: number; late_ms: number };
+  panels: PanelInfo[];
+  runs: { node: string | null; port: number | null; start: string; slot: number; straddle: boolean; panels: string[] }[];
+  nodes: { name: string; address: string }[];
+  circuits: { name: string; volts: number; rated_a: number; limit_a: number }[];
+  supplies: {
+    name: string;
+    circuit: string;
+    volts: number;
+    rated_a: number;
+    limit_a: number;
+    efficiency: number;
+    power_factor: number;
+  }[];
+  feeds: { name: string; supply: string; fuse_a: number; limit_a: number }[];
+  universes: { port_address: string; slots: number }[];
+  pixel_kinds: { name: string; slots: string; volts: number; idle_ma: number; full_ma: Record<string, number> }[];
+}
+
+export type SignalWord = "waiting" | "live" | "partial" | "lost";
+
+export interface SourceState {
+  address: string;
+  physical: number;
+  age_s: number;
+  ignored: boolean;
+}
+
+export interface UniverseState {
+  port_address: string;
+  fps: number;
+  age_s: number | null;
+  sources: SourceState[];
+  slots: number;
+  mapped: boolean;
+  merging: boolean;
+  synced: boolean;
+  lost: boolean;
+}
+
+export interface NodePort {
+  direction: string;
+  port_address: string;
+  active: boolean;
+  short_circuit: boolean;
+}
+
+export interface NodeState {
+  name: string;
+  address: string;
+  online: boolean;
+  last_reply_s: number | null;
+  short_name: string;
+  long_name: string;
+  firmware: string;
+  report: string;
+  ports: NodePort[];
+  sends: string[];
+  not_listed: string[];
+  frames_out: number;
+}
+
+export interface Stranger {
+  address: string;
+  short_name: string;
+  last_reply_s: number;
+}
+
+export interface LoadState {
+  name: string;
+  parent: string | null;
+  asked_a: number;
+  draw_a: number;
+  reserved_a: number;
+  idle_a: number;
+  limit_a: number;
+  rated_a: number;
+  scale: number;
+  impossible: boolean;
+}
+
+export interface PanelState {
+  position: string;
+  asked_a: number;
+  draw_a: number;
+  limit_a: number | null;
+  scale: number;
+  segments_a: number[];
+}
+
+export type Severity = "danger" | "warning" | "info";
+
+export interface Notice {
+  code: string;
+  severity: Severity;
+  text: string;
+}
+
+export interface State {
+  uptime_s: number;
+  signal: SignalWord;
+  frames_in: number;
+  frames_out: number;
+  frames_refused: Record<string, number>;
+  datagrams: Record<string, number>;
+  send_errors: Record<string, number>;
+  universes: UniverseState[];
+  nodes: NodeState[];
+  strangers: Stranger[];
+  circuits: LoadState[];
+  supplies: LoadState[];
+  feeds: LoadState[];
+  panels: PanelState[];
+  notices: Notice[];
+}
+
+export type LoadGroup = "circuits" | "supplies" | "feeds";
+export const LOAD_GROUPS: readonly LoadGroup[] = ["circuits", "supplies", "feeds"];
+
+type Rows = Partial<Record<LoadGroup, number[][]>>;
+
+/** `GET /api/v1/history`: one row a second; every list is `[element][row]`. */
+export interface HistoryReply {
+  step_s: number;
+  names: Record<LoadGroup, string[]>;
+  uptime_s: number[];
+  asked_a: Rows;
+  draw_a: Rows;
+}

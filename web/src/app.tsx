@@ -1,0 +1,55 @@
+import { useEffect, useRef } from "preact/hooks";
+import { ConnectionNotice } from "./components/ConnectionNotice";
+import { Header } from "./components/Header";
+import { Loading } from "./components/Loading";
+import { Navigation } from "./components/Navigation";
+import { Notices } from "./components/Notices";
+import { StatusStrip } from "./components/StatusStrip";
+import { ThemeToggle } from "./components/ThemeToggle";
+import { type Page, page } from "./lib/route";
+import { FloorPage } from "./pages/floor/FloorPage";
+import { NodesPage } from "./pages/nodes/NodesPage";
+import { PowerPage } from "./pages/power/PowerPage";
+import { SignalPage } from "./pages/signal/SignalPage";
+import { layout, state } from "./store";
+import css from "./app.module.css";
+
+const PAGE: Record<Page, { title: string; view: typeof FloorPage }> = {
+  floor: { title: "Floor", view: FloorPage },
+  power: { title: "Power", view: PowerPage },
+  nodes: { title: "Nodes", view: NodesPage },
+  signal: { title: "Signal", view: SignalPage },
+};
+
+export function App() {
+  const shown = layout.value;
+  const now = state.value;
+  const { title, view: View } = PAGE[page.value];
+  const main = useRef<HTMLElement>(null);
+  const first = useRef(true);
+
+  useEffect(() => {
+    document.title = shown ? `${title} – ${shown.floor.name} – litfloor` : `${title} – litfloor`;
+  }, [title, shown]);
+
+  // A change of page is told to screen readers by moving to its heading's region.
+  useEffect(() => {
+    if (!first.current) main.current?.focus({ preventScroll: true });
+    first.current = false;
+    window.scrollTo(0, 0);
+  }, [title]);
+
+  return (
+    <div class={`${css.shell} ${page.value === "floor" ? css.fixed : ""}`}>
+      <Header toPage={() => main.current?.focus()} />
+      <Navigation />
+      <ThemeToggle />
+      <StatusStrip />
+      <ConnectionNotice />
+      <main ref={main} class={`${css.main} ${page.value === "floor" ? css.full : ""}`} tabIndex={-1} aria-label={title}>
+        {now && page.value !== "floor" && <Notices notices={now.notices} />}
+        {shown && now ? <View layout={shown} state={now} /> : <Loading />}
+      </main>
+    </div>
+  );
+}

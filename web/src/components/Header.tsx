@@ -1,0 +1,31 @@
+import { page } from "../lib/route";
+import { layout } from "../store";
+import css from "./Header.module.css";
+
+export function Header({ toPage }: { toPage(): void }) {
+  const floor = layout.value?.floor;
+  return (
+    <header class={css.header}>
+      <a
+        class={css.skip}
+        href={`#/${page.value}`}
+        onClick={(event) => {
+          event.preventDefault();
+          toPage();
+        }}
+      >
+        Skip to the page
+      </a>
+      <svg class={css.mark} viewBox="0 0 22 22" width="22" height="22" aria-hidden="true">
+        <rect class={css.lit} x="0" y="0" width="10" height="10" rx="2" />
+        <rect class={css.unlit} x="12" y="0" width="10" height="10" rx="2" />
+        <rect class={css.unlit} x="0" y="12" width="10" height="10" rx="2" />
+        <rect class={css.other} x="12" y="12" width="10" height="10" rx="2" />
+      </svg>
+      <h1 class={css.name}>
+        <span class={css.brand}>litfloor</span>
+        {floor && <span class={css.floor}>{floor.name}</span>}
+      </h1>
+    </header>
+  );
+}

@@ -1,0 +1,107 @@
+import type { ComponentChildren } from "preact";
+import type { SignalWord, State } from "../api/types";
+import { amps, percent, plural, rate, uptime, voltAmps } from "../lib/format";
+import { mains, worstHeadroom } from "../lib/loads";
+import { narrow } from "../lib/narrow";
+import { ageS, connection, layout, state } from "../store";
+import { Icon, type IconName } from "./Icon";
+import { SEVERITY } from "./Notices";
+import css from "./StatusStrip.module.css";
+
+type Tone = "good" | "warning" | "danger" | "info" | "quiet";
+
+const SIGNAL: Record<SignalWord, { icon: IconName; word: string; tone: Tone }> = {
+  waiting: { icon: "wait", word: "waiting", tone: "info" },
+  live: { icon: "ok", word: "live", tone: "good" },
+  partial: { icon: "warning", word: "partial", tone: "warning" },
+  lost: { icon: "danger", word: "lost", tone: "danger" },
+};
+
+/** What must be seen on every page. */
+export function StatusStrip() {
+  const now = state.value;
+  return (
+    <section class={css.strip} aria-label="Status">
+      {now ? <Live now={now} /> : <Cell icon="wait" tone="quiet" label="Signal" value="–" />}
+      <Link />
+    </section>
+  );
+}
+
+function Live({ now }: { now: State }) {
+  const floor = layout.value?.floor;
+  const signal = SIGNAL[now.signal];
+  const mapped = now.universes.filter((u) => u.mapped);
+  const arriving = mapped.filter((u) => !u.lost && u.age_s !== null);
+  const fps = arriving.reduce((most, u) => Math.max(most, u.fps), 0);
+  const total = floor ? mains(now, floor) : null;
+  const worst = worstHeadroom(now);
+  const tight: Tone = !worst || worst.share > 0.1 ? "good" : worst.share >= 0 ? "warning" : "danger";
+  const notice = now.notices[0];
+  return (
+    <>
+      <Cell icon={signal.icon} tone={signal.tone} label="Signal" value={signal.word}>
+        {narrow.value
+          ? `${rate(fps)}, ${arriving.length} of ${mapped.length}`
+          : `${rate(fps)}, ${arriving.length} of ${plural(mapped.length, "universe")}`}
+      </Cell>
+      <Cell label="Mains draw" value={total ? amps(total.draw_a) : "–"}>
+        {total ? `${voltAmps(total.power_va)}, computed` : ""}
+      </Cell>
+      <Cell
+        icon={tight === "good" ? "ok" : tight === "warning" ? "warning" : "danger"}
+        tone={tight}
+        label="Least headroom"
+        value={worst ? percent(Math.max(worst.share, -9.99)) : "–"}
+      >
+        {worst?.name ?? "nothing has a limit"}
+      </Cell>
+      <Cell
+        icon={notice ? SEVERITY[notice.severity].icon : "ok"}
+        tone={notice?.severity ?? "good"}
+        label="Notices"
+        value={notice ? `${now.notices.length} · ${SEVERITY[notice.severity].word}` : "none"}
+        wide
+      >
+        {notice?.text ?? `running for ${uptime(now.uptime_s)}`}
+      </Cell>
+    </>
+  );
+}
+
+function Link() {
+  const link = connection.value;
+  if (link.kind === "open") {
+    return <Cell icon="link" tone="good" label="Daemon" value="connected" />;
+  }
+  if (link.kind === "connecting") return <Cell icon="wait" tone="info" label="Daemon" value="connecting" />;
+  return (
+    <Cell icon="broken" tone="danger" label="Daemon" value="no connection">
+      {ageS.value === null ? "never heard" : `last heard ${ageS.value} s ago`}
+    </Cell>
+  );
+}
+
+interface CellProps {
+  label: string;
+  value: string;
+  icon?: IconName;
+  tone?: Tone;
+  wide?: boolean;
+  children?: ComponentChildren;
+}
+
+function Cell({ label, value, icon, tone = "quiet", wide, children }: CellProps) {
+  return (
+    <div class={`${css.cell} ${wide ? css.wide : ""}`} data-tone={tone} data-cell={label}>
+      <span class={css.label}>{label}</span>
+      <span class={css.value}>
+        {icon && <Icon name={icon} />}
+        <span>{value}</span>
+      </span>
+      <span class={css.more} title={typeof children === "string" ? children : undefined}>
+        {children}
+      </span>
+    </div>
+  );
+}

@@ -1,0 +1,61 @@
+/** Numbers for people. A missing number is a dash, never a zero. */
+const NONE = "–";
+
+export function amps(a: number | null | undefined): string {
+  if (a === null || a === undefined || !Number.isFinite(a)) return NONE;
+  const size = Math.abs(a);
+  return `${a.toFixed(size < 10 ? 2 : size < 100 ? 1 : 0)} A`;
+}
+
+/** A share as whole per cent. A share below one never reads 100, nor one above zero 0. */
+export function percent(share: number | null | undefined): string {
+  if (share === null || share === undefined || !Number.isFinite(share)) return NONE;
+  let value = Math.round(share * 100);
+  if (share < 1 && value >= 100) value = 99;
+  if (share > 0 && value <= 0) return "<1 %";
+  if (share > 1 && value <= 100) value = 101;
+  return `${value < 0 ? "−" : ""}${Math.abs(value)} %`;
+}
+
+export function seconds(s: number | null | undefined): string {
+  if (s === null || s === undefined || !Number.isFinite(s)) return "never";
+  if (s < 10) return `${s.toFixed(1)} s`;
+  if (s < 120) return `${Math.round(s)} s`;
+  if (s < 7200) return `${Math.round(s / 60)} min`;
+  return `${Math.round(s / 3600)} h`;
+}
+
+/** How long ago, with nothing for numbers that only flicker. */
+export function ago(s: number | null | undefined): string {
+  if (s === null || s === undefined || !Number.isFinite(s)) return "never";
+  return s < 0.15 ? "just now" : `${seconds(s)} ago`;
+}
+
+export function uptime(s: number): string {
+  const whole = Math.floor(s);
+  const two = (value: number) => String(value).padStart(2, "0");
+  return `${Math.floor(whole / 3600)}:${two(Math.floor(whole / 60) % 60)}:${two(whole % 60)}`;
+}
+
+export function count(n: number): string {
+  return Math.round(n)
+    .toString()
+    .replace(/\B(?=(\d{3})+$)/g, "\u202f");
+}
+
+export function rate(fps: number): string {
+  return `${fps.toFixed(1)}/s`;
+}
+
+export function millimetres(mm: number): string {
+  return `${Number.isInteger(mm) ? mm : mm.toFixed(1)} mm`;
+}
+
+/** Apparent power from volts and mains amperes. */
+export function voltAmps(va: number): string {
+  return va >= 1000 ? `${(va / 1000).toFixed(2)} kVA` : `${Math.round(va)} VA`;
+}
+
+export function plural(n: number, one: string, many = `${one}s`): string {
+  return `${count(n)} ${n === 1 ? one : many}`;
+}

@@ -1,0 +1,48 @@
+/** Plain words for the reasons with which packets are not taken. */
+const REASONS: Record<string, { title: string; text: string }> = {
+  not_artnet: {
+    title: "Not Art-Net",
+    text: "Something else was sent to this port. Harmless, unless a sender is set to the wrong protocol.",
+  },
+  truncated: {
+    title: "Cut short",
+    text: "The packet ends before it should. A sender or a network device breaks packets.",
+  },
+  bad_version: {
+    title: "Other protocol version",
+    text: "The packet names a protocol version that this daemon does not speak.",
+  },
+  bad_length: {
+    title: "Wrong length",
+    text: "The packet says it carries more slots than it does, or more than a universe has.",
+  },
+  bad_address: {
+    title: "Impossible address",
+    text: "The packet names a universe that can't exist.",
+  },
+  unknown_opcode: {
+    title: "Unknown kind of packet",
+    text: "Art-Net of a kind that this daemon has no use for. Usually harmless.",
+  },
+  old_sequence: {
+    title: "Late or doubled",
+    text: "A newer frame had already arrived. A few are normal on Wi-Fi; many mean that the network reorders or that one sender is heard twice.",
+  },
+  third_source: {
+    title: "Third source",
+    text: "Two senders are merged already; a third one for the same universe is ignored. Switch one of them off.",
+  },
+  unmapped: {
+    title: "Universe not in the floor file",
+    text: "It is a good packet, but nothing on this floor uses that universe. Check the console's start universe.",
+  },
+};
+
+export function explainReason(word: string): { title: string; text: string } {
+  return (
+    REASONS[word] ?? {
+      title: word.replaceAll("_", " "),
+      text: "This page has no explanation for this word; the daemon's log has more.",
+    }
+  );
+}

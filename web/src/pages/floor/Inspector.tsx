@@ -1,0 +1,80 @@
+import type { PanelInfo, PanelState, State } from "../../api/types";
+import buttons from "../../components/button.module.css";
+import { Icon } from "../../components/Icon";
+import { LoadBar } from "../../components/LoadBar";
+import { amps, millimetres, percent, plural } from "../../lib/format";
+import { headroom } from "../../lib/loads";
+import { selected } from "../../store";
+import { Fact } from "./Fact";
+import { Levels } from "./Levels";
+import { Segments } from "./Segments";
+import { SupplyPath } from "./SupplyPath";
+import css from "./Inspector.module.css";
+
+/** All there is to know of one panel. */
+export function Inspector({ panel, now, state }: { panel: PanelInfo; now: PanelState; state: State }) {
+  const left = headroom(now.draw_a, now.limit_a);
+  return (
+    <section class={css.inspector} aria-labelledby="inspector-title">
+      <div class={css.head}>
+        <h2 id="inspector-title" class={css.title}>
+          Panel {panel.position}
+        </h2>
+        {now.scale < 1 && (
+          <span class={css.dimmed}>
+            <span class={css.corner} aria-hidden="true" />
+            dimmed to {percent(now.scale)}
+          </span>
+        )}
+        <button
+          type="button"
+          class={buttons.plain}
+          aria-label="Leave this panel"
+          onClick={() => {
+            selected.value = null;
+          }}
+        >
+          <Icon name="close" />
+        </button>
+      </div>
+
+      <dl class={css.facts}>
+        <Fact name="Asked">{amps(now.asked_a)}</Fact>
+        <Fact name="Draw">{amps(now.draw_a)}</Fact>
+        <Fact name="Limit">{now.limit_a === null ? "none" : amps(now.limit_a)}</Fact>
+        <Fact name="Scale">{percent(now.scale)}</Fact>
+        {left !== null && <Fact name="Headroom">{percent(left)}</Fact>}
+        <Fact name="Dark / full">{`${amps(panel.idle_a)} / ${amps(panel.full_a)}`}</Fact>
+      </dl>
+      <LoadBar asked_a={now.asked_a} draw_a={now.draw_a} limit_a={now.limit_a} full_a={panel.full_a} />
+
+      <h3 class={css.part}>Levels, pixel by pixel</h3>
+      <Levels panel={panel} />
+
+      <h3 class={css.part}>Segments</h3>
+      <Segments panel={panel} now={now} />
+
+      <h3 class={css.part}>Feed path</h3>
+      <SupplyPath panel={panel} state={state} />
+
+      <h3 class={css.part}>Where it is</h3>
+      <dl class={css.facts}>
+        <Fact name="Kind">{panel.kind}</Fact>
+        <Fact name="Turn">{`${panel.turn_deg}° clockwise`}</Fact>
+        <Fact name="Node">{panel.node ?? "none, only watched"}</Fact>
+        <Fact name="Port">{panel.port === null ? "not given" : String(panel.port)}</Fact>
+        <Fact name="Upper left">{`${millimetres(panel.x_mm)}, ${millimetres(panel.y_mm)}`}</Fact>
+        <Fact name="Holds">{`${plural(panel.pixels, "pixel")}, ${plural(panel.switches, "switch", "switches")}`}</Fact>
+        <Fact name="Port-Address" wide>
+          <ul>
+            {panel.spans.map((span) => (
+              <li key={span.port_address + span.first_slot}>
+                {span.port_address}, slots {span.first_slot} to {span.last_slot}
+              </li>
+            ))}
+          </ul>
+        </Fact>
+      </dl>
+    </section>
+  );
+}

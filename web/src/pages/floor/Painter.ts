@@ -1,0 +1,177 @@
+/** Keeps the three canvases of the plan; each is drawn again only when something on it changed. */
+import type { PanelInfo } from "../../api/types";
+import {
+  dotSize,
+  fit,
+  hitTest,
+  hold,
+  type Offsets,
+  pitchMm,
+  pixelOffsets,
+  type Viewport,
+  zoomAt,
+} from "../../lib/geometry";
+import { SCREEN } from "../../lib/light";
+import { paint, type Stamp, stamp } from "../../lib/stamp";
+import type { Layout } from "../../store";
+import { drawBase } from "./drawBase";
+import { drawMarks, type Marks } from "./drawMarks";
+
+export interface Layers {
+  stage: HTMLElement;
+  base: HTMLCanvasElement;
+  pixels: HTMLCanvasElement;
+  marks: HTMLCanvasElement;
+}
+
+/** Room for the letters and numbers of columns and rows, in CSS pixels. */
+const MARGIN_PX = 26;
+const LARGEST_PITCH_PX = 90;
+
+export class Painter {
+  readonly #pitch_mm: number;
+  #width = 0;
+  #height = 0;
+  #ratio = 1;
+  #vp: Viewport = { scale: 1, tx: 0, ty: 0 };
+  #home: Viewport = this.#vp;
+  #image: ImageData | null = null;
+  #words = new Uint32Array();
+  #offsets: Offsets = { pixel: new Uint32Array(), at: new Uint32Array() };
+  #dot: Stamp = stamp(1, 1);
+  #rgb: Uint8Array;
+  readonly #dark: Uint8Array;
+  #marks: Marks = { labels: true, selected: null, panels: [] };
+  #markKey = "";
+  #dirty = { base: true, pixels: true, marks: true };
+  #request: number | null = null;
+
+  constructor(
+    private readonly layers: Layers,
+    private readonly layout: Layout,
+  ) {
+    this.#pitch_mm = pitchMm(layout.xyMm, layout.floor.panels);
+    this.#dark = new Uint8Array((layout.xyMm.length / 2) * 3);
+    this.#rgb = this.#dark;
+    this.resize();
+  }
+
+  stop(): void {
+    if (this.#request !== null) cancelAnimationFrame(this.#request);
+    this.#request = null;
+  }
+
+  resize(): void {
+    const box = this.layers.stage;
+    const ratio = Math.min(window.devicePixelRatio || 1, 3);
+    const width = Math.round(box.clientWidth * ratio);
+    const height = Math.round(box.clientHeight * ratio);
+    if (width < 1 || height < 1 || (width === this.#width && height === this.#height)) return;
+    const wasHome = this.#width === 0 || this.#vp.scale === this.#home.scale;
+    this.#width = width;
+    this.#height = height;
+    this.#ratio = ratio;
+    for (const canvas of [this.layers.base, this.layers.pixels, this.layers.marks]) {
+      canvas.width = width;
+      canvas.height = height;
+    }
+    this.#home = fit(this.layout.floor, width, height, MARGIN_PX * ratio);
+    this.#move(wasHome ? this.#home : this.#vp);
+  }
+
+  fit(): void {
+    this.#move(this.#home);
+  }
+
+  pan(dx: number, dy: number): void {
+    if (!this.#zoomed()) return;
+    const r = this.#ratio;
+    this.#move({ scale: this.#vp.scale, tx: this.#vp.tx + dx * r, ty: this.#vp.ty + dy * r });
+  }
+
+  zoom(factor: number, x: number, y: number): void {
+    const r = this.#ratio;
+    const most = Math.max(this.#home.scale, (LARGEST_PITCH_PX * r) / this.#pitch_mm);
+    const next = zoomAt(this.#vp, factor, x * r, y * r, this.#home.scale, most);
+    this.#move(next.scale <= this.#home.scale ? this.#home : next);
+  }
+
+  panelAt(x: number, y: number): PanelInfo | undefined {
+    const r = this.#ratio;
+    const { scale, tx, ty } = this.#vp;
+    return this.layout.floor.panels[hitTest(this.layout.floor.panels, (x * r - tx) / scale, (y * r - ty) / scale)];
+  }
+
+  /** Moves the plan so that a panel is in sight. */
+  reveal(position: string): void {
+    const panel = this.layout.floor.panels.find((p) => p.position === position);
+    if (!panel || !this.#zoomed()) return;
+    const { scale, tx, ty } = this.#vp;
+    const x = (panel.x_mm + panel.width_mm / 2) * scale + tx;
+    const y = (panel.y_mm + panel.height_mm / 2) * scale + ty;
+    const inside = x > 0 && y > 0 && x < this.#width && y < this.#height;
+    if (!inside) this.#move({ scale, tx: tx + this.#width / 2 - x, ty: ty + this.#height / 2 - y });
+  }
+
+  /** Shows a picture; nothing is a dark floor. */
+  show(rgb: Uint8Array | null): void {
+    this.#rgb = rgb ?? this.#dark;
+    this.#dirty.pixels = true;
+    this.#later();
+  }
+
+  mark(marks: Marks): void {
+    const key = `${marks.labels} ${marks.selected} ${marks.panels.map((p) => Math.round(p.scale * 100)).join()}`;
+    if (key === this.#markKey) return;
+    this.#markKey = key;
+    this.#marks = marks;
+    this.#dirty.marks = true;
+    this.#later();
+  }
+
+  #zoomed(): boolean {
+    return this.#vp.scale > this.#home.scale;
+  }
+
+  #move(vp: Viewport): void {
+    this.#vp = vp === this.#home ? vp : hold(vp, this.layout.floor, this.#width, this.#height);
+    const size = dotSize(this.#pitch_mm, vp.scale);
+    const stride = this.#width + 2 * size;
+    this.#dot = stamp(size, stride);
+    this.#offsets = pixelOffsets(this.layout.xyMm, this.#vp, this.#width, this.#height, size);
+    const rows = this.#height + 2 * size;
+    if (this.#image?.width !== stride || this.#image.height !== rows) {
+      this.#image = new ImageData(stride, rows);
+      this.#words = new Uint32Array(this.#image.data.buffer);
+    } else {
+      this.#words.fill(0);
+    }
+    const { stage } = this.layers;
+    stage.dataset["zoomed"] = String(this.#zoomed());
+    stage.dataset["viewport"] = `${this.#vp.scale} ${this.#vp.tx} ${this.#vp.ty}`;
+    this.#dirty = { base: true, pixels: true, marks: true };
+    this.#later();
+  }
+
+  #later(): void {
+    this.#request ??= requestAnimationFrame(() => {
+      this.#request = null;
+      this.#draw();
+    });
+  }
+
+  #draw(): void {
+    if (!this.#image) return;
+    const dirty = this.#dirty;
+    this.#dirty = { base: false, pixels: false, marks: false };
+    const where = { vp: this.#vp, width: this.#width, height: this.#height, ratio: this.#ratio };
+    const styles = getComputedStyle(this.layers.stage);
+    if (dirty.base) drawBase(this.layers.base, this.layout.floor, where, styles);
+    if (dirty.pixels) {
+      paint(this.#words, this.#rgb, this.#offsets.pixel, this.#offsets.at, this.#dot, SCREEN);
+      const size = this.#dot.size;
+      this.layers.pixels.getContext("2d")?.putImageData(this.#image, -size, -size);
+    }
+    if (dirty.marks) drawMarks(this.layers.marks, this.layout.floor, where, this.#marks, styles);
+  }
+}

@@ -1,0 +1,147 @@
+import type { Floor, PanelInfo, PanelState } from "../../api/types";
+import { columnName, parsePosition } from "../../lib/geometry";
+import { percent } from "../../lib/format";
+import { onScreen, type Where } from "./drawBase";
+
+export interface Marks {
+  labels: boolean;
+  selected: string | null;
+  panels: readonly PanelState[];
+}
+
+/** Colour of the cap's mark; always with its shape and, where there is room, its number. */
+const CAP = "#f2c46d";
+const TEXT = "#f2eee5";
+const PLATE = "rgb(5 6 7 / 0.66)";
+
+/** Names of places, the cap's corners, the chosen panel. */
+export function drawMarks(
+  canvas: HTMLCanvasElement,
+  floor: Floor,
+  where: Where,
+  marks: Marks,
+  styles: CSSStyleDeclaration,
+): void {
+  const ctx = canvas.getContext("2d");
+  if (!ctx) return;
+  const { width, height, ratio } = where;
+  ctx.clearRect(0, 0, width, height);
+  const font = (px: number, weight = 600) => `${weight} ${px * ratio}px ${styles.fontFamily}`;
+  const scales = new Map(marks.panels.map((p) => [p.position, p.scale]));
+  ctx.textBaseline = "middle";
+
+  for (const panel of floor.panels) {
+    const box = boxOf(panel, where);
+    if (box.x > width || box.y > height || box.x + box.w < 0 || box.y + box.h < 0) continue;
+    const room = Math.min(box.w, box.h) / ratio;
+    const scale = scales.get(panel.position) ?? 1;
+    const words = [
+      ...(marks.labels && room >= 26 ? [{ text: panel.position, ink: TEXT }] : []),
+      ...(scale < 1 && room >= 40 ? [{ text: percent(scale), ink: CAP }] : []),
+    ];
+    ctx.font = font(room >= 64 ? 13 : 11);
+    inMiddle(ctx, box, words, (room >= 64 ? 18 : 15) * ratio, ratio);
+    if (scale < 1) corner(ctx, box, ratio);
+  }
+  if (marks.labels) {
+    ctx.font = font(11, 400);
+    ctx.textAlign = "center";
+    empties(ctx, floor, where);
+  }
+  rulers(ctx, floor, where, styles.getPropertyValue("--stage-ink").trim(), font(11, 400));
+
+  const chosen = floor.panels.find((p) => p.position === marks.selected);
+  if (chosen) {
+    const { x, y, w, h } = boxOf(chosen, where);
+    ctx.strokeStyle = "#050607";
+    ctx.lineWidth = 6 * ratio;
+    ctx.strokeRect(x, y, w, h);
+    ctx.strokeStyle = "#fffaf0";
+    ctx.lineWidth = 2.5 * ratio;
+    ctx.strokeRect(x, y, w, h);
+  }
+}
+
+function boxOf(panel: PanelInfo, where: Where) {
+  return onScreen(where.vp, panel.x_mm, panel.y_mm, panel.width_mm, panel.height_mm);
+}
+
+type Box = ReturnType<typeof boxOf>;
+
+/** Words under each other in the middle of a panel: its edge may be full of pixels. */
+function inMiddle(
+  ctx: CanvasRenderingContext2D,
+  box: Box,
+  words: { text: string; ink: string }[],
+  line: number,
+  ratio: number,
+): void {
+  if (words.length === 0) return;
+  ctx.textAlign = "center";
+  const x = box.x + box.w / 2;
+  const w = Math.max(...words.map(({ text }) => ctx.measureText(text).width)) + 6 * ratio;
+  const h = words.length * line;
+  const top = box.y + (box.h - h) / 2;
+  ctx.fillStyle = PLATE;
+  ctx.fillRect(x - w / 2, top, w, h);
+  for (const [i, { text, ink }] of words.entries()) {
+    ctx.fillStyle = ink;
+    ctx.fillText(text, x, top + (i + 0.5) * line + ratio / 2);
+  }
+}
+
+/** A small triangle: small enough to leave the pixels in sight. */
+function corner(ctx: CanvasRenderingContext2D, box: Box, ratio: number): void {
+  const size = Math.min(11 * ratio, box.w / 3);
+  const x = box.x + box.w;
+  const y = box.y + box.h;
+  ctx.fillStyle = CAP;
+  ctx.beginPath();
+  ctx.moveTo(x, y);
+  ctx.lineTo(x - size, y);
+  ctx.lineTo(x, y - size);
+  ctx.closePath();
+  ctx.fill();
+}
+
+function empties(ctx: CanvasRenderingContext2D, floor: Floor, where: Where): void {
+  const { vp, ratio } = where;
+  const [wide, high] = floor.grid.panel_mm;
+  for (const name of floor.grid.empty) {
+    const place = parsePosition(name);
+    if (!place) continue;
+    const gap = floor.grid.gap_mm;
+    const { x, y, w, h } = onScreen(vp, place.column * (wide + gap), place.row * (high + gap), wide, high);
+    if (w < 42 * ratio || h < 20 * ratio) continue;
+    ctx.fillStyle = "#9a978f";
+    ctx.fillText("empty", x + w / 2, y + h / 2);
+  }
+}
+
+/** Letters above and numbers beside the floor; they stay in sight when the plan is zoomed in. */
+function rulers(ctx: CanvasRenderingContext2D, floor: Floor, where: Where, ink: string, font: string): void {
+  const { vp, width, height, ratio } = where;
+  const [wide, high] = floor.grid.panel_mm;
+  const top = Math.max(11 * ratio, vp.ty - 12 * ratio);
+  const left = Math.max(13 * ratio, vp.tx - 14 * ratio);
+  const text = (word: string, x: number, y: number) => {
+    const w = ctx.measureText(word).width + 6 * ratio;
+    ctx.fillStyle = PLATE;
+    ctx.fillRect(x - w / 2, y - 9 * ratio, w, 18 * ratio);
+    ctx.fillStyle = ink;
+    ctx.fillText(word, x, y);
+  };
+  ctx.font = font;
+  ctx.textAlign = "center";
+  const every = (size_mm: number) => Math.max(1, Math.ceil((22 * ratio) / (size_mm * vp.scale)));
+  const columns = every(wide + floor.grid.gap_mm);
+  for (let c = 0; c < floor.grid.columns; c += columns) {
+    const x = (c * (wide + floor.grid.gap_mm) + wide / 2) * vp.scale + vp.tx;
+    if (x > 24 * ratio && x < width) text(columnName(c), x, top);
+  }
+  const rows = every(high + floor.grid.gap_mm);
+  for (let r = 0; r < floor.grid.rows; r += rows) {
+    const y = (r * (high + floor.grid.gap_mm) + high / 2) * vp.scale + vp.ty;
+    if (y > 20 * ratio && y < height) text(String(r + 1), left, y);
+  }
+}

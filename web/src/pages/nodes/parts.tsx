@@ -1,0 +1,80 @@
+/** The cells of a node, the same in the table and on a card. */
+import type { NodeState } from "../../api/types";
+import { Status } from "../../components/Status";
+import table from "../../components/table.module.css";
+import { ago, plural } from "../../lib/format";
+import css from "./parts.module.css";
+
+export function NodeName({ node }: { node: NodeState }) {
+  return (
+    <span>
+      <strong class={css.name}>{node.name}</strong>
+      <span class={table.small}> {node.address}</span>
+    </span>
+  );
+}
+
+export function NodeAnswer({ node }: { node: NodeState }) {
+  return (
+    <span class={css.answer}>
+      {node.online ? (
+        <Status icon="ok" tone="good">
+          online
+        </Status>
+      ) : (
+        <Status icon="danger" tone="danger">
+          silent
+        </Status>
+      )}
+      <span class={table.small}>
+        {node.last_reply_s === null ? "never answered" : `last reply ${ago(node.last_reply_s)}`}
+      </span>
+    </span>
+  );
+}
+
+export function NodePorts({ node }: { node: NodeState }) {
+  if (node.ports.length === 0) return <span class={table.small}>none told</span>;
+  return (
+    <ul class={css.ports}>
+      {node.ports.map((port) => (
+        <li key={`${port.direction} ${port.port_address}`} class={css.port}>
+          <span>{port.port_address}</span>
+          {port.short_circuit ? (
+            <Status icon="danger" tone="danger">
+              short circuit
+            </Status>
+          ) : (
+            <span class={table.small}>
+              {port.direction}, {port.active ? "data flows" : "no data"}
+            </span>
+          )}
+        </li>
+      ))}
+    </ul>
+  );
+}
+
+export function NodeSends({ node, errors }: { node: NodeState; errors: number }) {
+  return (
+    <>
+      <span class={css.list}>{node.sends.join(", ") || "nothing"}</span>
+      {node.not_listed.length > 0 && (
+        <p class={css.warn}>
+          <Status icon="warning" tone="warning">
+            Not among its outputs:
+          </Status>{" "}
+          {node.not_listed.join(", ")}. Set the node's start universe.
+        </p>
+      )}
+      {errors > 0 && (
+        <p class={css.warn}>
+          <Status icon="warning" tone="warning">
+            Could not be sent:
+          </Status>{" "}
+          {plural(errors, "frame")}
+        </p>
+      )}
+    </>
+  );
+}

@@ -1,0 +1,44 @@
+import type { LoadState } from "../../api/types";
+import { Icon } from "../../components/Icon";
+import { LoadBar } from "../../components/LoadBar";
+import { Status } from "../../components/Status";
+import { Numbers } from "./Numbers";
+import css from "./Row.module.css";
+
+interface Props {
+  word: string;
+  load: LoadState;
+  depth: number;
+  /** What opens below it. */
+  below: string;
+  open: boolean;
+  onToggle(): void;
+}
+
+export function LoadRow({ word, load, depth, below, open, onToggle }: Props) {
+  return (
+    <div class={css.row} data-depth={depth}>
+      <button type="button" class={css.name} aria-expanded={open} onClick={onToggle}>
+        <span class={css.chevron}>
+          <Icon name="chevron" />
+        </span>
+        <span class={css.text}>
+          <span class={css.title}>
+            <span class={css.word}>{word}</span> {load.name}
+          </span>
+          <span class={css.below}>{below}</span>
+        </span>
+      </button>
+      <LoadBar {...load} />
+      <Numbers {...load} />
+      {load.impossible && (
+        <p class={css.remark}>
+          <Status icon="danger" tone="danger">
+            Even dark it draws more than its limit
+          </Status>
+          <span>: no cap can keep this. Take load off this {word}.</span>
+        </p>
+      )}
+    </div>
+  );
+}

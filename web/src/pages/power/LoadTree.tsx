@@ -1,0 +1,113 @@
+import { useSignal } from "@preact/signals";
+import buttons from "../../components/button.module.css";
+import type { Branch } from "../../lib/loads";
+import { GROUP_WORD } from "../../lib/loads";
+import { plural } from "../../lib/format";
+import { LoadRow } from "./LoadRow";
+import { PanelRow } from "./PanelRow";
+import css from "./LoadTree.module.css";
+
+export function branchKey(branch: Branch): string {
+  return `${branch.group}:${branch.load.name}`;
+}
+
+function everyKey(branches: Branch[]): string[] {
+  return branches.flatMap((b) => [branchKey(b), ...everyKey(b.children)]);
+}
+
+/** Nested lists with a disclosure button at every branch; feeds begin closed. */
+export function LoadTree({ branches }: { branches: Branch[] }) {
+  const closed = useSignal<ReadonlySet<string>>(
+    new Set(everyKey(branches).filter((key) => key.startsWith("feeds:"))),
+  );
+  const toggle = (key: string) => {
+    const next = new Set(closed.value);
+    if (!next.delete(key)) next.add(key);
+    closed.value = next;
+  };
+  return (
+    <>
+      <div class={css.tools}>
+        <button
+          type="button"
+          class={buttons.solid}
+          onClick={() => {
+            closed.value = new Set();
+          }}
+        >
+          Open all
+        </button>
+        <button
+          type="button"
+          class={buttons.solid}
+          onClick={() => {
+            closed.value = new Set(everyKey(branches));
+          }}
+        >
+          Close all
+        </button>
+      </div>
+      <div class={css.columns} aria-hidden="true">
+        <span>Name</span>
+        <span>Draw, asked, limit</span>
+        <span>Draw</span>
+        <span>Asked</span>
+        <span>Limit</span>
+        <span>Headroom</span>
+        <span>Reserved</span>
+        <span>Scale</span>
+      </div>
+      <Level branches={branches} depth={0} closed={closed.value} toggle={toggle} />
+    </>
+  );
+}
+
+interface LevelProps {
+  branches: Branch[];
+  depth: number;
+  closed: ReadonlySet<string>;
+  toggle(key: string): void;
+}
+
+function Level({ branches, depth, closed, toggle }: LevelProps) {
+  return (
+    <ul>
+      {branches.map((branch) => {
+        const key = branchKey(branch);
+        const open = !closed.has(key);
+        const below = whatIsBelow(branch);
+        return (
+          <li key={key}>
+            <LoadRow
+              word={GROUP_WORD[branch.group]}
+              load={branch.load}
+              depth={depth}
+              below={below}
+              open={open}
+              onToggle={() => toggle(key)}
+            />
+            {open && branch.children.length > 0 && (
+              <Level branches={branch.children} depth={depth + 1} closed={closed} toggle={toggle} />
+            )}
+            {open && branch.panels.length > 0 && (
+              <ul>
+                {branch.panels.map(({ info, state }) => (
+                  <li key={info.position}>
+                    <PanelRow info={info} now={state} depth={depth + 1} />
+                  </li>
+                ))}
+              </ul>
+            )}
+          </li>
+        );
+      })}
+    </ul>
+  );
+}
+
+function whatIsBelow(branch: Branch): string {
+  if (branch.group === "feeds") return plural(branch.panels.length, "panel");
+  return branch.group === "supplies"
+    ? plural(branch.children.length, "feed")
+    : plural(branch.children.length, "supply", "supplies");
+}

@@ -1,0 +1,29 @@
+import type { State } from "../../api/types";
+import { Card } from "../../components/Card";
+import { Empty } from "../../components/Empty";
+import { percent } from "../../lib/format";
+import { tree } from "../../lib/loads";
+import type { Layout } from "../../store";
+import { BarKey } from "./BarKey";
+import { Caution } from "./Caution";
+import { HistoryCard } from "./HistoryCard";
+import { LoadTree } from "./LoadTree";
+
+export function PowerPage({ layout, state }: { layout: Layout; state: State }) {
+  const branches = tree(state, layout.floor);
+  return (
+    <>
+      <Caution />
+      <Card title="Circuits, supplies, feeds, panels" aside={<BarKey margin={percent(layout.floor.cap.margin)} />}>
+        {branches.length > 0 ? (
+          <LoadTree branches={branches} />
+        ) : (
+          <Empty icon="power" title="No circuit in the floor file">
+            Without circuits, supplies and feeds nothing can be summed or capped.
+          </Empty>
+        )}
+      </Card>
+      <HistoryCard state={state} />
+    </>
+  );
+}

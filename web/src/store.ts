@@ -1,0 +1,85 @@
+/** The one typed store: what arrived last, as signals that views read. */
+import { computed, signal } from "@preact/signals";
+import type { LevelsMessage, Message, View } from "./api/decode";
+import type { Floor, State } from "./api/types";
+
+export interface Layout {
+  revision: number;
+  floor: Floor;
+  xyMm: Float32Array;
+}
+
+export type Connection =
+  | { kind: "connecting" }
+  | { kind: "open" }
+  | { kind: "lost"; attempts: number; retryAtMs: number };
+
+export const connection = signal<Connection>({ kind: "connecting" });
+export const layout = signal<Layout | null>(null);
+export const state = signal<State | null>(null);
+/** The last picture of each view; the one that is not asked for stays old. */
+export const levels = { sent: signal<LevelsMessage | null>(null), asked: signal<LevelsMessage | null>(null) };
+/** Browser time at which the last message arrived. */
+export const heardAtMs = signal(0);
+/** Browser time, once a second. */
+export const nowMs = signal(Date.now());
+/** A message that broke the contract: page and daemon are of different versions. */
+export const brokenMessage = signal<string | null>(null);
+
+/** The last few pictures of each view, newest last. */
+const recent: Record<View, LevelsMessage[]> = { sent: [], asked: [] };
+const RECENT = 12;
+
+export const view = signal<View>("sent");
+export const selected = signal<string | null>(null);
+
+/** Seconds since anything arrived. */
+export const ageS = computed(() =>
+  heardAtMs.value === 0 ? null : Math.max(0, Math.round((nowMs.value - heardAtMs.value) / 1000)),
+);
+
+/** Takes one message in. Levels of a floor that was replaced are left out. */
+export function apply(message: Message, atMs: number): void {
+  heardAtMs.value = atMs;
+  if (message.kind === "layout") {
+    forget("sent");
+    forget("asked");
+    layout.value = { revision: message.revision, floor: message.floor, xyMm: message.xyMm };
+    if (!message.floor.panels.some((panel) => panel.position === selected.value)) selected.value = null;
+  } else if (message.kind === "state") {
+    state.value = message.state;
+  } else {
+    takeLevels(message);
+  }
+}
+
+/** Takes a picture in, if it belongs to the floor that is shown. */
+export function takeLevels(message: LevelsMessage): boolean {
+  const shown = layout.value;
+  if (!shown || shown.revision !== message.revision || message.rgb.length * 2 !== shown.xyMm.length * 3) return false;
+  const list = recent[message.view];
+  list.push(message);
+  if (list.length > RECENT) list.shift();
+  levels[message.view].value = message;
+  return true;
+}
+
+/** Drops the pictures of a view that no longer come. */
+export function forget(which: View): void {
+  recent[which].length = 0;
+  levels[which].value = null;
+}
+
+/**
+ * Asked and sent of the same moment: the other view comes more rarely, so the newest picture of the
+ * shown one would not belong to it.
+ */
+export const compared = computed(() => {
+  const main = view.value;
+  const shown = levels[main].value;
+  const rare = levels[main === "sent" ? "asked" : "sent"].value;
+  const gap = (m: LevelsMessage) => Math.abs(m.uptimeMs - (rare?.uptimeMs ?? 0));
+  const match = rare ? recent[main].reduce((best, m) => (gap(m) <= gap(best) ? m : best), shown ?? rare) : shown;
+  const fitting = match?.view === main ? match : null;
+  return main === "sent" ? { sent: fitting, asked: rare } : { sent: rare, asked: fitting };
+});

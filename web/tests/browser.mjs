@@ -1,0 +1,120 @@
+/** Chromium and the checks that every page must pass. */
+import assert from "node:assert/strict";
+import { existsSync, mkdirSync, readFileSync } from "node:fs";
+import { createRequire } from "node:module";
+import { fileURLToPath } from "node:url";
+import { chromium } from "playwright-core";
+
+const axeSource = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+const SHOTS = fileURLToPath(new URL("../../target/screenshots/", import.meta.url));
+const EXECUTABLE = process.env.CHROMIUM ?? "/usr/bin/chromium";
+
+export const SIZES = { phone: { width: 390, height: 844 }, desktop: { width: 1440, height: 900 } };
+export const THEMES = ["dark", "light"];
+export const PAGES = ["floor", "power", "nodes", "signal"];
+
+export async function launch() {
+  assert.ok(existsSync(EXECUTABLE), `no browser at ${EXECUTABLE}: install Debian's chromium, or set CHROMIUM to one`);
+  mkdirSync(SHOTS, { recursive: true });
+  const args = [
+    "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync",
+  ];
+  // Chromium's sandbox refuses to work for root, which is what a build container often is.
+  if (process.getuid?.() === 0) args.push("--no-sandbox");
+  return chromium.launch({ executablePath: EXECUTABLE, args });
+}
+
+/** A page that notes whatever goes wrong on it. */
+export async function open(browser, url, { size = "desktop", theme = "dark", ...more } = {}) {
+  const context = await browser.newContext({ viewport: SIZES[size], colorScheme: theme, hasTouch: size === "phone", ...more });
+  const page = await context.newPage();
+  const wrong = [];
+  page.on("console", (m) => {
+    // Reading the canvas back is what the tests do, not the page.
+    if (["error", "warning"].includes(m.type()) && !m.text().includes("willReadFrequently")) {
+      wrong.push(`${m.type()}: ${m.text()}`);
+    }
+  });
+  page.on("pageerror", (error) => wrong.push(`exception: ${error.message}`));
+  page.on("request", (r) => {
+    if (new URL(r.url()).origin !== new URL(url).origin) wrong.push(`asked elsewhere: ${r.url()}`);
+  });
+  await page.goto(url);
+  return { page, wrong, close: () => context.close() };
+}
+
+/** Waits until a page has its content. */
+export async function ready(page, name) {
+  await page.locator(`main[aria-label="${name[0].toUpperCase()}${name.slice(1)}"]`).waitFor();
+  if (name === "floor") await page.waitForFunction(() => document.querySelector("[data-viewport]"));
+  else await page.locator("main h2").first().waitFor();
+}
+
+export async function noViolations(page, what) {
+  await page.evaluate(axeSource);
+  const { violations } = await page.evaluate(() => window.axe.run(document, { resultTypes: ["violations"] }));
+  const told = violations.map((v) => `${v.id}: ${v.help}\n    ${v.nodes.map((n) => n.html.slice(0, 160)).join("\n    ")}`);
+  assert.deepEqual(told, [], `axe-core on ${what}`);
+}
+
+export async function noSidewaysScroll(page, what) {
+  const { wide, window: room, culprits } = await page.evaluate(() => ({
+    wide: document.documentElement.scrollWidth,
+    window: window.innerWidth,
+    culprits: [...document.querySelectorAll("body *")]
+      .filter((e) => e.getBoundingClientRect().right > window.innerWidth + 1 && !e.closest("svg, [data-viewport]"))
+      .map((e) => `${e.tagName} ${e.className}`),
+  }));
+  assert.ok(wide <= room, `${what} is ${wide} px wide in ${room}: ${culprits.slice(0, 5).join("; ")}`);
+  assert.deepEqual(culprits, [], `${what}: these stick out to the right`);
+}
+
+/** Every control can be hit by a thumb: 44 CSS pixels both ways (WCAG 2.2, 2.5.5). */
+export async function largeTargets(page, what) {
+  const small = await page.evaluate(() => {
+    const controls = [...document.querySelectorAll("button, a[href], select, summary, label:has(input)")];
+    return controls
+      .filter((e) => e.checkVisibility() && e.getBoundingClientRect().right > 0)
+      .map((e) => ({ name: e.textContent || e.ariaLabel, ...e.getBoundingClientRect().toJSON() }))
+      .filter(({ width, height }) => width > 0 && (width < 43.9 || height < 43.9))
+      .map(({ name, width, height }) => `${name}: ${width} × ${height}`);
+  });
+  assert.deepEqual(small, [], `${what}: too small to tap`);
+}
+
+export async function shoot(page, name) {
+  await page.screenshot({ path: `${SHOTS}${name}.png`, fullPage: true });
+}
+
+/** Colours in the middle of given pixels of the plan, as the canvas holds them. */
+export function readPixels(page, xyMm, pixels) {
+  return page.evaluate(
+    ({ xyMm, pixels }) => {
+      const [scale, tx, ty] = document.querySelector("[data-viewport]").dataset.viewport.split(" ").map(Number);
+      const canvas = document.querySelector('[data-layer="pixels"]');
+      const image = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height);
+      return pixels.map((p) => {
+        // A dot's pixels lie round its centre; half a pixel less is surely inside.
+        const x = Math.round(xyMm[2 * p] * scale + tx - 0.5);
+        const y = Math.round(xyMm[2 * p + 1] * scale + ty - 0.5);
+        return [...image.data.slice((y * canvas.width + x) * 4, (y * canvas.width + x) * 4 + 4)];
+      });
+    },
+    { xyMm: [...xyMm], pixels },
+  );
+}
+
+/** What the browser itself makes of linear levels: CSS Color 4's `color(srgb-linear …)`. */
+export function encodeByBrowser(page) {
+  return page.evaluate(() => {
+    const canvas = document.createElement("canvas");
+    canvas.width = 256;
+    canvas.height = 1;
+    const ctx = canvas.getContext("2d");
+    for (let level = 0; level < 256; level++) {
+      ctx.fillStyle = `color(srgb-linear ${level / 255} 0 0)`;
+      ctx.fillRect(level, 0, 1, 1);
+    }
+    return [...ctx.getImageData(0, 0, 256, 1).data].filter((_, i) => i % 4 === 0);
+  });
+}

@@ -1,0 +1,191 @@
+/**
+ * A stand-in for the daemon, for developing pages (`npm run mock`) and for states that a demo can't show:
+ * serves `dist/` and speaks the contract of `/api/v1` on the loopback.
+ */
+import { readFile } from "node:fs/promises";
+import { createServer } from "node:http";
+import { extname, join, normalize } from "node:path";
+import { fileURLToPath } from "node:url";
+import { WebSocketServer } from "ws";
+import { movingPicture, reckon, stage } from "./mock-floor.mjs";
+
+const DIST = fileURLToPath(new URL("../dist", import.meta.url));
+const TYPES = { ".html": "text/html", ".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml" };
+const POLICY =
+  "default-src 'self'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; connect-src 'self'; " +
+  "frame-ancestors 'none'; base-uri 'none'; form-action 'self'";
+
+/**
+ * @param {object} options
+ * @param {object} [options.model] a floor of mock-floor.mjs
+ * @param {(model: object, t: number) => Uint8Array} [options.picture] what the console asks for at a time
+ * @param {(state: object) => object} [options.change] changes a state before it is sent
+ * @param {number} [options.port]
+ * @param {boolean} [options.silent] never sends anything over the WebSocket
+ */
+export async function startMock({ model = stage(), picture = movingPicture, change = (s) => s, port = 0, silent = false } = {}) {
+  const started = Date.now();
+  const uptime = () => 700 + (Date.now() - started) / 1000;
+  let last = { asked: null };
+  const now = () => {
+    const t = uptime();
+    const asked = picture(model, t);
+    // A still picture is reckoned once.
+    if (asked !== last.asked) last = { asked, ...reckon(model, asked) };
+    return { t, ...last };
+  };
+  const state = (at = now()) => change(stateOf(model, at));
+
+  const server = createServer(async (request, response) => {
+    const path = new URL(request.url, "http://localhost").pathname;
+    const headers = { "content-security-policy": POLICY, "x-content-type-options": "nosniff", "cache-control": "no-store" };
+    const json = (value) => {
+      response.writeHead(200, { ...headers, "content-type": "application/json" });
+      response.end(JSON.stringify(value));
+    };
+    if (path === "/api/v1/floor") return json(model.floor);
+    if (path === "/api/v1/state") return json(state());
+    if (path === "/api/v1/history") return json(historyOf(model, picture, uptime()));
+    const file = join(DIST, normalize(path === "/" ? "/index.html" : path));
+    try {
+      const body = await readFile(file);
+      response.writeHead(200, { ...headers, "content-type": TYPES[extname(file)] ?? "application/octet-stream" });
+      response.end(body);
+    } catch {
+      response.writeHead(404, headers).end("not found");
+    }
+  });
+  const sockets = new WebSocketServer({ server, path: "/api/v1/live" });
+  sockets.on("connection", (socket) => {
+    if (!silent) serve(socket, model, now, state);
+  });
+  await new Promise((resolve) => server.listen(port, "127.0.0.1", resolve));
+  return {
+    url: `http://127.0.0.1:${server.address().port}`,
+    port: server.address().port,
+    model,
+    async stop() {
+      for (const socket of sockets.clients) socket.terminate();
+      sockets.close();
+      server.closeAllConnections();
+      await new Promise((resolve) => server.close(resolve));
+    },
+  };
+}
+
+function serve(socket, model, now, state) {
+  let wish = { view: "sent", max_fps: 30 };
+  let frame = 0;
+  let shown = null;
+  socket.send(layoutMessage(model));
+  const sendLevels = () => {
+    if (wish.view === "none" || socket.bufferedAmount > 1_000_000) return;
+    const at = now();
+    if (at.asked === shown) return;
+    shown = at.asked;
+    socket.send(levelsMessage(model, wish.view === "asked" ? at.asked : at.sent, wish.view, ++frame, at.t));
+  };
+  const sendState = () => socket.send(stateMessage(model, state()));
+  sendState();
+  let levels = setInterval(sendLevels, 1000 / wish.max_fps);
+  const states = setInterval(sendState, 250);
+  socket.on("message", (text) => {
+    wish = JSON.parse(text.toString());
+    clearInterval(levels);
+    levels = setInterval(sendLevels, 1000 / Math.min(30, wish.max_fps));
+    shown = null;
+    sendLevels();
+  });
+  socket.on("close", () => {
+    clearInterval(levels);
+    clearInterval(states);
+  });
+}
+
+export function layoutMessage({ floor, xy }) {
+  let text = Buffer.from(JSON.stringify(floor));
+  text = Buffer.concat([text, Buffer.alloc((4 - (text.length % 4)) % 4, " ")]);
+  const head = Buffer.alloc(16);
+  head.writeUInt8(1, 0);
+  head.writeUInt8(1, 1);
+  head.writeUInt32LE(floor.revision, 4);
+  head.writeUInt32LE(text.length, 8);
+  head.writeUInt32LE(xy.length / 2, 12);
+  const places = Buffer.alloc(xy.length * 4);
+  xy.forEach((mm, i) => places.writeFloatLE(mm, i * 4));
+  return Buffer.concat([head, text, places]);
+}
+
+export function levelsMessage({ floor }, rgb, view, frame, uptime_s) {
+  const head = Buffer.alloc(16);
+  head.writeUInt8(2, 0);
+  head.writeUInt8(view === "asked" ? 1 : 0, 1);
+  head.writeUInt32LE(floor.revision, 4);
+  head.writeUInt32LE(frame, 8);
+  head.writeUInt32LE(Math.round(uptime_s * 1000), 12);
+  return Buffer.concat([head, rgb]);
+}
+
+export function stateMessage({ floor }, state) {
+  const head = Buffer.alloc(8);
+  head.writeUInt8(3, 0);
+  head.writeUInt32LE(floor.revision, 4);
+  return Buffer.concat([head, Buffer.from(JSON.stringify(state))]);
+}
+
+function stateOf({ floor }, { t, circuits, supplies, feeds, panels }) {
+  const capped = feeds.filter((f) => f.scale < 1);
+  return {
+    uptime_s: t,
+    signal: "live",
+    frames_in: Math.floor(t * 44 * floor.universes.length),
+    frames_out: floor.watch_only ? 0 : Math.floor(t * 40 * floor.universes.length),
+    frames_refused: { old_sequence: 12, unmapped: 381 },
+    datagrams: { taken: Math.floor(t * 44 * floor.universes.length), poll: 280, poll_reply: 560, old_sequence: 12, unmapped: 381 },
+    send_errors: {},
+    universes: floor.universes.map((u, i) => ({
+      port_address: u.port_address, fps: 43.8 + 0.1 * (i % 4), age_s: 0.01, slots: u.slots, mapped: true, merging: i === 1,
+      synced: false, lost: false,
+      sources: [
+        { address: "10.20.0.5", physical: 0, age_s: 0.01, ignored: false },
+        ...(i === 1 ? [{ address: "10.20.0.6", physical: 1, age_s: 0.2, ignored: false }] : []),
+      ],
+    })),
+    nodes: floor.nodes.map((n, i) => ({
+      ...n, online: true, last_reply_s: 0.8 + i, short_name: `PX-${i + 1}`, long_name: `Pixel driver ${i + 1}, ${n.name}`,
+      firmware: "1.4", report: "#0001 [0042] running", frames_out: Math.floor(t * 40 * 6), not_listed: [],
+      ports: floor.universes.slice(i * 4, i * 4 + 4).map((u) => ({
+        direction: "output", port_address: u.port_address, active: true, short_circuit: false,
+      })),
+      sends: floor.universes.slice(i * 6, i * 6 + 6).map((u) => u.port_address),
+    })),
+    strangers: [{ address: "10.20.0.77", short_name: "spare", last_reply_s: 2.1 }],
+    circuits, supplies, feeds,
+    panels: panels.map(({ position, asked_a, draw_a, limit_a, scale, segments_a }) => ({ position, asked_a, draw_a, limit_a, scale, segments_a })),
+    notices: capped.length
+      ? [{ code: "capped", severity: "info", text: `The cap holds ${capped.map((f) => `feed ${f.name}`).join(", ")} at the limit.` }]
+      : [],
+  };
+}
+
+function historyOf(model, picture, uptime_s) {
+  const rows = 600;
+  const small = model.xy.length < 20_000;
+  const at = Array.from({ length: small ? rows : 2 }, (_, i) => reckon(model, picture(model, uptime_s - rows + i)));
+  const row = (i) => at[Math.min(i, at.length - 1)];
+  const column = (group, key) =>
+    model.floor[group].map((_, e) => Array.from({ length: rows }, (__, i) => row(i)[group][e][key]));
+  const all = (key) => Object.fromEntries(["circuits", "supplies", "feeds"].map((g) => [g, column(g, key)]));
+  return {
+    step_s: 1,
+    names: Object.fromEntries(["circuits", "supplies", "feeds"].map((g) => [g, model.floor[g].map((e) => e.name)])),
+    uptime_s: Array.from({ length: rows }, (_, i) => uptime_s - rows + i),
+    asked_a: all("asked_a"),
+    draw_a: all("draw_a"),
+  };
+}
+
+if (process.argv[1] === fileURLToPath(import.meta.url)) {
+  const mock = await startMock({ port: Number(process.env.PORT ?? 8099) });
+  process.stdout.write(`pages on ${mock.url}\n`);
+}

@@ -1,0 +1,309 @@
+/** Every page as people meet it: sizes, themes, keyboard, faults. LITFLOOR_URL checks a running daemon's pages too. */
+import assert from "node:assert/strict";
+import { after, before, test } from "node:test";
+import * as check from "./browser.mjs";
+import { huge, reckon, stage, stillPicture } from "./mock-floor.mjs";
+import { startMock } from "./mock-server.mjs";
+
+/** Screen value of an unlit pixel, so that its place can be seen. */
+const UNLIT = 24;
+const DAEMON = process.env.LITFLOOR_URL;
+
+let browser;
+before(async () => {
+  browser = await check.launch();
+});
+after(() => browser?.close());
+
+/** Runs with a mock and a page, and looks at the end whether anything went wrong on it. */
+async function visit({ mock: options = {}, ...view }, run) {
+  const mock = await startMock(options);
+  const visitor = await check.open(browser, mock.url, view);
+  try {
+    await run(visitor.page, mock, visitor.wrong);
+    assert.deepEqual(visitor.wrong, []);
+  } finally {
+    await visitor.close();
+    await mock.stop();
+  }
+}
+
+const goto = async (page, name) => {
+  await page.evaluate((hash) => {
+    location.hash = hash;
+  }, `#/${name}`);
+  await check.ready(page, name);
+};
+
+async function checkAllPages(page, label) {
+  for (const name of check.PAGES) {
+    await goto(page, name);
+    if (name === "floor") await page.selectOption("#panel-picker", { index: 3 });
+    if (name === "power") await page.getByRole("button", { name: "Open all" }).click();
+    const what = `${name} ${label}`;
+    await check.noViolations(page, what);
+    await check.noSidewaysScroll(page, what);
+    await check.largeTargets(page, what);
+    await check.shoot(page, what.replaceAll(" ", "-"));
+  }
+}
+
+for (const size of Object.keys(check.SIZES)) {
+  for (const theme of check.THEMES) {
+    test(`every page at ${size} size in the ${theme} theme`, () =>
+      visit({ size, theme }, async (page) => {
+        await check.ready(page, "floor");
+        await checkAllPages(page, `${size} ${theme}`);
+      }));
+
+    test(`the daemon's own pages at ${size} size in the ${theme} theme`, { skip: !DAEMON && "LITFLOOR_URL is not set" }, async () => {
+      const visitor = await check.open(browser, DAEMON, { size, theme });
+      await check.ready(visitor.page, "floor");
+      await visitor.page.waitForFunction((unlit) => {
+        const canvas = document.querySelector('[data-layer="pixels"]');
+        const { data } = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height);
+        return data.some((value, i) => i % 4 !== 3 && value > unlit + 30);
+      }, UNLIT);
+      await checkAllPages(visitor.page, `daemon ${size} ${theme}`);
+      assert.deepEqual(visitor.wrong, []);
+      await visitor.close();
+    });
+  }
+}
+
+/** Waits until the plan shows these levels, then compares every pixel. */
+async function planShows(page, model, rgb) {
+  const linear = await check.encodeByBrowser(page);
+  const screen = (level) => UNLIT + ((255 - UNLIT) * linear[level]) / 255;
+  const pixels = Array.from({ length: model.xy.length / 2 }, (_, i) => i);
+  const differ = async () => {
+    const seen = await check.readPixels(page, model.xy, pixels);
+    return pixels.filter((p) => [0, 1, 2].some((c) => Math.abs(seen[p][c] - screen(rgb[3 * p + c])) > 2) || seen[p][3] !== 255);
+  };
+  let wrong = await differ();
+  // The next picture is at most a few animation frames away.
+  for (let frames = 0; wrong.length > 0 && frames < 120; frames++) {
+    await page.evaluate(() => new Promise((resolve) => requestAnimationFrame(resolve)));
+    wrong = await differ();
+  }
+  assert.deepEqual(wrong.slice(0, 5), [], `${wrong.length} of ${pixels.length} pixels differ`);
+}
+
+test("the plan shows every pixel where it lies, as sent or as asked", async () => {
+  const model = stage();
+  const asked = stillPicture(model).map((level) => Math.min(255, level * 2.5));
+  const { sent } = reckon(model, asked);
+  assert.ok(sent.some((level, i) => level < asked[i] - 20), "the cap must do something, or the switch shows nothing");
+  await visit({ mock: { model, picture: () => asked } }, async (page) => {
+    await check.ready(page, "floor");
+    await planShows(page, model, sent);
+    await page.getByRole("radio", { name: "As sent" }).focus();
+    await page.keyboard.press("ArrowRight");
+    await planShows(page, model, asked);
+    await check.shoot(page, "floor-asked");
+    await page.getByRole("radio", { name: "As sent" }).focus();
+    await page.keyboard.press("Space");
+    await planShows(page, model, sent);
+  });
+});
+
+test("a panel is found, read and left with the keyboard alone", async () => {
+  const model = stage();
+  const asked = stillPicture(model);
+  const { sent, panels } = reckon(model, asked);
+  await visit({ mock: { model, picture: () => asked } }, async (page) => {
+    await check.ready(page, "floor");
+    const plan = page.getByRole("application", { name: "Plan of the floor" });
+    for (let tabs = 0; tabs < 20 && !(await plan.evaluate((e) => e === document.activeElement)); tabs++) {
+      await page.keyboard.press("Tab");
+    }
+    await page.keyboard.press("ArrowRight");
+    await page.getByRole("heading", { name: "Panel A1" }).waitFor();
+    for (const key of ["ArrowRight", "ArrowRight", "ArrowDown", "ArrowDown", "ArrowRight"]) await page.keyboard.press(key);
+    // C3, then over the hole at D3 and E3.
+    await page.getByRole("heading", { name: "Panel F3" }).waitFor();
+    const index = model.floor.panels.findIndex((p) => p.position === "F3");
+    const facts = await page.getByRole("region", { name: "Panel F3" }).innerText();
+    assert.match(facts, new RegExp(`Draw\\n+${panels[index].draw_a.toFixed(2)} A`));
+    assert.match(facts, /right wing/);
+    for (const span of model.floor.panels[index].spans) {
+      assert.ok(facts.includes(`${span.port_address}, slots ${span.first_slot} to ${span.last_slot}`));
+    }
+    const slider = page.getByRole("slider", { name: "Pixel to read" });
+    await slider.focus();
+    await page.keyboard.press("End");
+    const last = model.floor.panels[index].first_pixel + model.floor.panels[index].pixels - 1;
+    const told = (rgb) => `R ${rgb[3 * last]}  G ${rgb[3 * last + 1]}  B ${rgb[3 * last + 2]}`;
+    await page.waitForFunction(
+      (words) => words.every((w) => document.querySelector('[role="slider"]').getAttribute("aria-valuetext").includes(w)),
+      [`asked ${told(asked)}`, `sent ${told(sent)}`, "segment 4"],
+    );
+    await plan.focus();
+    await page.keyboard.press("+");
+    await page.waitForFunction(() => document.querySelector("[data-zoomed]").dataset.zoomed === "true");
+    await check.shoot(page, "floor-zoomed");
+    await page.keyboard.press("0");
+    await page.waitForFunction(() => document.querySelector("[data-zoomed]").dataset.zoomed === "false");
+    await page.keyboard.press("Escape");
+    await page.getByRole("heading", { name: "No panel chosen" }).waitFor();
+  });
+});
+
+test("a tap on the plan chooses the panel under the finger", () =>
+  visit({ size: "phone" }, async (page, mock) => {
+    await check.ready(page, "floor");
+    const panel = mock.model.floor.panels.find((p) => p.position === "G4");
+    const at = await page.evaluate((p) => {
+      const plan = document.querySelector("[data-viewport]");
+      const [scale, tx, ty] = plan.dataset.viewport.split(" ").map(Number);
+      const box = plan.getBoundingClientRect();
+      const ratio = window.devicePixelRatio;
+      return [
+        box.x + ((p.x_mm + p.width_mm / 2) * scale + tx) / ratio,
+        box.y + ((p.y_mm + p.height_mm / 2) * scale + ty) / ratio,
+      ];
+    }, panel);
+    await page.touchscreen.tap(...at);
+    await page.getByRole("heading", { name: "Panel G4" }).waitFor();
+  }));
+
+test("a lost connection is told, the picture stays, and it comes back by itself", async () => {
+  const model = stage();
+  const asked = stillPicture(model);
+  const mock = await startMock({ model, picture: () => asked });
+  const { page, close } = await check.open(browser, mock.url);
+  await check.ready(page, "floor");
+  await planShows(page, model, reckon(model, asked).sent);
+  await mock.stop();
+  const notice = page.getByText("Connection lost – the picture is old");
+  await notice.waitFor();
+  await page.waitForFunction(() => /is old\s*\([1-9]\d* s\)/.test(document.body.innerText));
+  await planShows(page, model, reckon(model, asked).sent);
+  await check.noViolations(page, "lost connection");
+  await check.shoot(page, "lost-connection");
+  const brighter = asked.map((level) => 255 - level);
+  const again = await startMock({ model, picture: () => brighter, port: mock.port });
+  await notice.waitFor({ state: "detached" });
+  await planShows(page, model, reckon(model, brighter).sent);
+  await close();
+  await again.stop();
+});
+
+test("before anything arrives the page says that it waits", () =>
+  visit({ mock: { silent: true } }, async (page) => {
+    await page.getByRole("heading", { name: "Loading the floor" }).waitFor();
+    await check.noViolations(page, "loading");
+    await check.shoot(page, "loading");
+  }));
+
+const waiting = (state) => ({
+  ...state,
+  signal: "waiting",
+  frames_in: 0,
+  frames_refused: {},
+  universes: state.universes.map((u) => ({ ...u, fps: 0, age_s: null, slots: 0, sources: [], merging: false })),
+  notices: [{ code: "no_signal", severity: "warning", text: "No Art-Net has arrived since the start." }],
+});
+
+test("without a signal the page says what to set on the console", () =>
+  visit({ size: "phone", mock: { change: waiting, picture: ({ xy }) => new Uint8Array((xy.length / 2) * 3) } }, async (page) => {
+    await goto(page, "signal");
+    await page.getByText("Set the console's Art-Net target to this machine's address, port 6454.").waitFor();
+    await check.noViolations(page, "waiting");
+    await check.shoot(page, "signal-waiting");
+    await goto(page, "floor");
+    await check.shoot(page, "floor-waiting");
+  }));
+
+test("a floor that is only watched says so", () =>
+  visit({ mock: { model: stage({ watchOnly: true }) } }, async (page) => {
+    await goto(page, "nodes");
+    await page.getByRole("heading", { name: "Watch only" }).waitFor();
+    await check.noViolations(page, "watch only");
+    await check.shoot(page, "nodes-watch-only");
+  }));
+
+const faulty = (state) => ({
+  ...state,
+  signal: "partial",
+  frames_refused: { ...state.frames_refused, third_source: 90, a_new_reason: 1 },
+  send_errors: { "right wing": 17 },
+  universes: [
+    ...state.universes.map((u, i) =>
+      i === 2
+        ? { ...u, lost: true, fps: 0, age_s: 14 }
+        : i === 1
+          ? { ...u, sources: [...u.sources, { address: "10.20.0.9", physical: 0, age_s: 0.1, ignored: true }] }
+          : u,
+    ),
+    { port_address: "3:2:1", fps: 30, age_s: 0.03, sources: [{ address: "10.20.0.9", physical: 0, age_s: 0.03, ignored: false }], slots: 512, mapped: false, merging: false, synced: true, lost: false },
+  ],
+  nodes: state.nodes.map((n, i) =>
+    i === 0
+      ? { ...n, not_listed: ["0:0:4", "0:0:5"], ports: n.ports.map((p, k) => ({ ...p, short_circuit: k === 1 })) }
+      : { ...n, online: false, last_reply_s: null, short_name: "", long_name: "", firmware: "", report: "", ports: [] },
+  ),
+  feeds: state.feeds.map((f, i) => (i === 0 ? { ...f, impossible: true, scale: 0, draw_a: f.limit_a * 1.1 } : f)),
+  notices: [
+    { code: "idle_over_limit", severity: "danger", text: "Feed L1: even dark its panels draw more than its limit." },
+    { code: "node_silent", severity: "warning", text: "Node right wing does not answer." },
+    { code: "merging", severity: "info", text: "Two sources are merged on 0:0:1." },
+  ],
+});
+
+for (const size of Object.keys(check.SIZES)) {
+  test(`faults are told in words at ${size} size`, () =>
+    visit({ size, mock: { change: faulty } }, async (page) => {
+      const words = {
+        power: ["Even dark it draws more than its limit", "Feed L1: even dark its panels draw more than its limit."],
+        nodes: ["silent", "never answered", "short circuit", "Not among its outputs:", "Could not be sent:"],
+        signal: ["lost", "ignored, the third", "not in the file", "two sources merged", "waits for sync", "Third source", "a new reason"],
+        floor: ["Node right wing does not answer."],
+      };
+      for (const [name, texts] of Object.entries(words)) {
+        await goto(page, name);
+        for (const text of texts) await page.locator("main").getByText(text, { exact: true }).first().waitFor();
+        await check.noViolations(page, `faults on ${name}`);
+        await check.noSidewaysScroll(page, `faults on ${name}`);
+        await check.shoot(page, `faults-${name}-${size}`);
+      }
+    }));
+}
+
+test("the chosen theme stays after a reload", () =>
+  visit({ theme: "dark" }, async (page) => {
+    await check.ready(page, "floor");
+    await page.getByRole("button", { name: "Change to the light theme" }).click();
+    await page.reload();
+    await check.ready(page, "floor");
+    assert.equal(await page.locator("html").getAttribute("data-theme"), "light");
+  }));
+
+test("history is drawn for what is chosen", () =>
+  visit({}, async (page) => {
+    await goto(page, "power");
+    await page.locator("figure").nth(1).waitFor();
+    await page.getByText("Choose what is drawn").click();
+    await page.getByRole("checkbox", { name: "L2" }).check();
+    await page.getByText("feed L2", { exact: true }).last().waitFor();
+    assert.equal(await page.locator("figure canvas").count(), 3);
+    const drawn = await page.locator("figure canvas").nth(2).evaluate((canvas) => {
+      const { data } = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height);
+      return data.filter((_, i) => i % 4 === 3).filter((alpha) => alpha > 0).length;
+    });
+    assert.ok(drawn > 500, `${drawn} pixels drawn`);
+    await check.noViolations(page, "history");
+    await check.shoot(page, "power-history");
+  }));
+
+test("a hundred thousand pixels are shown without an element each", async () => {
+  const model = huge();
+  const asked = stillPicture(model);
+  await visit({ mock: { model, picture: () => asked } }, async (page) => {
+    await check.ready(page, "floor");
+    await planShows(page, model, reckon(model, asked).sent);
+    const elements = await page.evaluate(() => document.querySelectorAll("*").length);
+    assert.ok(elements < 2500, `${elements} elements`);
+    await check.shoot(page, "floor-hundred-thousand");
+  });
+});

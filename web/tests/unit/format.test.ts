@@ -1,0 +1,80 @@
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import * as format from "../../src/lib/format";
+import { encode, SCREEN, UNLIT } from "../../src/lib/light";
+import { wantedFps } from "../../src/lib/rate";
+import { explainReason } from "../../src/lib/reasons";
+import { pageOf } from "../../src/lib/route";
+import { paint, stamp } from "../../src/lib/stamp";
+
+test("amperes keep three figures and a missing one is a dash", () => {
+  assert.deepEqual([0, 1.234, 12.34, 153.6].map(format.amps), ["0.00 A", "1.23 A", "12.3 A", "154 A"]);
+  assert.equal(format.amps(null), "–");
+  assert.equal(format.amps(Number.NaN), "–");
+});
+
+test("a share that is not whole never looks whole", () => {
+  assert.equal(format.percent(1), "100 %");
+  assert.equal(format.percent(0.9999), "99 %");
+  assert.equal(format.percent(1.0001), "101 %");
+  assert.equal(format.percent(0.001), "<1 %");
+  assert.equal(format.percent(0), "0 %");
+  assert.equal(format.percent(-0.2), "−20 %");
+  assert.equal(format.percent(null), "–");
+});
+
+test("times, counts and powers", () => {
+  assert.deepEqual([0.04, 9.94, 59, 180, 7300].map(format.seconds), ["0.0 s", "9.9 s", "59 s", "3 min", "2 h"]);
+  assert.equal(format.seconds(null), "never");
+  assert.equal(format.ago(0.02), "just now");
+  assert.equal(format.uptime(3725.9), "1:02:05");
+  assert.equal(format.count(1234567), "1\u202f234\u202f567");
+  assert.equal(format.voltAmps(999.4), "999 VA");
+  assert.equal(format.voltAmps(2300), "2.30 kVA");
+  assert.equal(format.plural(1, "panel"), "1 panel");
+  assert.equal(format.plural(2, "supply", "supplies"), "2 supplies");
+});
+
+test("levels are shown by the transfer function of IEC 61966-2-1", () => {
+  // Values of the standard's function: 8-bit code 128 is 0.21586 linear, code 188 is 0.50289.
+  assert.equal(Math.round(encode(0.21586) * 255), 128);
+  assert.equal(Math.round(encode(0.50289) * 255), 188);
+  assert.equal(encode(0), 0);
+  assert.ok(Math.abs(encode(1) - 1) < 1e-12);
+  // Both pieces meet at 0.0031308 (code 0.04045).
+  assert.ok(Math.abs(encode(0.0031308) - 0.04045) < 1e-5);
+  assert.equal(SCREEN[0], UNLIT);
+  assert.equal(SCREEN[255], 255);
+  for (let level = 1; level < 256; level++) assert.ok(SCREEN[level]! >= SCREEN[level - 1]!);
+  assert.ok(SCREEN[1]! > SCREEN[0]!, "the dimmest light can be told from none");
+});
+
+test("a dot is round, opaque in the middle and paints what the pixel says", () => {
+  const dot = stamp(9, 20);
+  const area = dot.alpha.reduce((sum, alpha) => sum + (alpha >>> 24) / 255, 0);
+  assert.ok(Math.abs(area - Math.PI * 4.5 ** 2) < 2, `area ${area}`);
+  const image = new Uint32Array(20 * 20);
+  const straight = Uint8Array.from({ length: 256 }, (_, i) => i);
+  paint(image, Uint8Array.from([9, 9, 9, 1, 2, 3]), Uint32Array.of(1), Uint32Array.of(2 * 20 + 3), dot, straight);
+  assert.deepEqual([...new Uint8Array(image.buffer, (6 * 20 + 7) * 4, 4)], [1, 2, 3, 255]);
+  assert.equal(image[0], 0);
+  assert.deepEqual([...stamp(2, 10).at], [0, 1, 10, 11], "small dots are squares");
+});
+
+test("a large floor is asked for less often", () => {
+  assert.equal(wantedFps(0), 30);
+  assert.equal(wantedFps(2000), 30);
+  assert.equal(wantedFps(100_000), 16);
+  assert.equal(wantedFps(1_000_000), 10);
+});
+
+test("every reason has an explanation, an unknown one too", () => {
+  const known = ["not_artnet", "truncated", "bad_version", "bad_length", "bad_address", "unknown_opcode", "old_sequence", "third_source", "unmapped"];
+  const fallback = explainReason("some_new_word");
+  assert.equal(fallback.title, "some new word");
+  for (const word of known) assert.notEqual(explainReason(word).text, fallback.text, word);
+});
+
+test("hashes name pages, and all else is the floor", () => {
+  assert.deepEqual(["#/power", "#/nodes", "#/signal", "#/floor", "", "#/else"].map(pageOf), ["power", "nodes", "signal", "floor", "floor", "floor"]);
+});
