@@ -14,13 +14,16 @@ const MOST_NAMES: usize = 8;
 /// All notices of a state, worst first.
 pub(super) fn of(state: &State) -> Vec<Notice> {
     let mut notices = Vec::new();
-    for (kind, loads) in [
+    let loads: Vec<(&str, &LoadState)> = [
         ("Circuit", &state.circuits),
         ("Supply", &state.supplies),
         ("Feed", &state.feeds),
-    ] {
-        notices.extend(loads.iter().filter_map(|load| of_load(kind, load)));
-    }
+    ]
+    .into_iter()
+    .flat_map(|(kind, loads)| loads.iter().map(move |load| (kind, load)))
+    .collect();
+    notices.extend(loads.iter().filter_map(|(kind, load)| of_load(kind, load)));
+    notices.extend(of_cap(&loads));
     for node in &state.nodes {
         of_node(node, state.uptime_s, &mut notices);
     }
@@ -64,8 +67,6 @@ fn of_load(kind: &str, load: &LoadState) -> Option<Notice> {
         limit_a,
         idle_a,
         reserved_a,
-        asked_a,
-        scale,
         ..
     } = load;
     if load.impossible {
@@ -83,14 +84,36 @@ fn of_load(kind: &str, load: &LoadState) -> Option<Notice> {
         );
         return Some(notice("may_be_over_limit", Severity::Danger, text));
     }
-    if *scale < DIMMED_BELOW {
-        let text = format!(
-            "{kind} {name} is dimmed to {:.0} %: {asked_a:.2} A asked, limit {limit_a:.2} A.",
-            scale * 100.0
-        );
-        return Some(notice("capping", Severity::Info, text));
-    }
     None
+}
+
+/// One notice for all that the cap holds back: a bright picture touches every feed at once.
+fn of_cap(loads: &[(&str, &LoadState)]) -> Option<Notice> {
+    let dimmed = || loads.iter().filter(|(_, load)| load.scale < DIMMED_BELOW);
+    let (kind, least) = dimmed().min_by(|a, b| a.1.scale.total_cmp(&b.1.scale))?;
+    let LoadState {
+        name,
+        asked_a,
+        limit_a,
+        scale,
+        ..
+    } = least;
+    let kind = kind.to_lowercase();
+    let others = match dimmed().count() - 1 {
+        0 => String::new(),
+        1 => " One more is dimmed less.".to_owned(),
+        more => format!(" {more} more are dimmed less."),
+    };
+    let per_cent = scale * 100.0;
+    let text = if asked_a > limit_a {
+        format!(
+            "The cap dims {kind} {name} to {per_cent:.0} %: {asked_a:.2} A asked, limit \
+             {limit_a:.2} A.{others}"
+        )
+    } else {
+        format!("The cap lets up: {kind} {name} is at {per_cent:.0} % again.{others}")
+    };
+    Some(notice("capping", Severity::Info, text))
 }
 
 fn of_node(node: &NodeState, uptime_s: f64, notices: &mut Vec<Notice>) {
@@ -195,6 +218,16 @@ mod tests {
         state.feeds[1].scale = 0.5;
         state.feeds[2].impossible = true;
         assert_eq!(codes(&state), ["idle_over_limit", "signal_lost", "capping"]);
+        state.feeds[1].asked_a = 16.0;
+        let capping = |state: &State| of(state).pop().unwrap().text;
+        assert_eq!(
+            capping(&state),
+            "The cap dims feed capped to 50 %: 16.00 A asked, limit 8.00 A."
+        );
+        state.feeds[0].scale = 0.9;
+        assert!(capping(&state).ends_with("One more is dimmed less."));
+        state.feeds[1].asked_a = 3.0;
+        assert!(capping(&state).starts_with("The cap lets up: feed capped is at 50 % again."));
         state.feeds[0].reserved_a = 8.1;
         assert_eq!(of(&state)[0].severity, Severity::Danger);
     }

@@ -23,7 +23,7 @@ pub fn router<S: Clone + Send + Sync + 'static>() -> axum::Router<S> {
 pub fn router<S: Clone + Send + Sync + 'static>() -> axum::Router<S> {
     const TEXT: &str = "litfloor runs. This build has no dashboard (it was built with \
                         --no-default-features).\nThe API: /api/v1/floor, /api/v1/state, \
-                        /api/v1/openapi.json, /metrics, /healthz\n";
+                        /api/v1/openapi.json, /healthz\n";
     axum::Router::new().route("/", axum::routing::get(|| async { TEXT }))
 }
 
