@@ -113,7 +113,7 @@ function empties(ctx: CanvasRenderingContext2D, floor: Floor, where: Where): voi
     if (!place) continue;
     const gap = floor.grid.gap_mm;
     const { x, y, w, h } = onScreen(vp, place.column * (wide + gap), place.row * (high + gap), wide, high);
-    if (w < 42 * ratio || h < 20 * ratio) continue;
+    if (w < 50 * ratio || h < 20 * ratio) continue;
     ctx.fillStyle = "#9a978f";
     ctx.fillText("empty", x + w / 2, y + h / 2);
   }
