@@ -45,8 +45,8 @@ function Live({ now }: { now: State }) {
           ? `${rate(fps)}, ${arriving.length} of ${mapped.length}`
           : `${rate(fps)}, ${arriving.length} of ${plural(mapped.length, "universe")}`}
       </Cell>
-      <Cell label="Mains draw" value={total ? amps(total.draw_a) : "–"}>
-        {total ? `${voltAmps(total.power_va)}, computed` : ""}
+      <Cell label="Mains, computed" value={total ? amps(total.draw_a) : "–"}>
+        {total ? voltAmps(total.power_va) : ""}
       </Cell>
       <Cell
         icon={tight === "good" ? "ok" : tight === "warning" ? "warning" : "danger"}

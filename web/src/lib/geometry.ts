@@ -56,6 +56,27 @@ export function pitchMm(xyMm: Float32Array, panels: readonly Pick<PanelInfo, "fi
   return Number.isFinite(least) ? least : 50;
 }
 
+export interface PitchGroup {
+  pitch_mm: number;
+  /** Pixels of all panels with this pitch. */
+  pixels: Uint32Array;
+}
+
+/** Pixels by their panel's pitch: a dense strip must not make the dots of a wide grid tiny. */
+export function pitchGroups(
+  xyMm: Float32Array,
+  panels: readonly Pick<PanelInfo, "first_pixel" | "pixels">[],
+): PitchGroup[] {
+  const groups = new Map<number, number[]>();
+  for (const panel of panels) {
+    const pitch_mm = Math.max(1, Math.round(pitchMm(xyMm, [panel])));
+    const pixels = groups.get(pitch_mm) ?? [];
+    groups.set(pitch_mm, pixels);
+    for (let i = 0; i < panel.pixels; i++) pixels.push(panel.first_pixel + i);
+  }
+  return [...groups].map(([pitch_mm, pixels]) => ({ pitch_mm, pixels: Uint32Array.from(pixels) }));
+}
+
 /** Size of a dot in device pixels. */
 export function dotSize(pitch_mm: number, scale: number): number {
   return Math.max(1, Math.min(64, Math.round(pitch_mm * scale * 0.66)));
@@ -69,16 +90,23 @@ export interface Offsets {
 }
 
 /** Where every visible pixel's dot begins; worked out once a viewport, not once a frame. */
-export function pixelOffsets(xyMm: Float32Array, vp: Viewport, width: number, height: number, dot: number): Offsets {
-  const total = xyMm.length / 2;
-  const pixel = new Uint32Array(total);
-  const at = new Uint32Array(total);
-  const stride = width + 2 * dot;
+export function pixelOffsets(
+  xyMm: Float32Array,
+  pixels: Uint32Array,
+  vp: Viewport,
+  width: number,
+  height: number,
+  dot: number,
+  pad: number,
+): Offsets {
+  const pixel = new Uint32Array(pixels.length);
+  const at = new Uint32Array(pixels.length);
+  const stride = width + 2 * pad;
   let n = 0;
-  for (let i = 0; i < total; i++) {
-    const x = Math.round(xyMm[2 * i]! * vp.scale + vp.tx - dot / 2) + dot;
-    const y = Math.round(xyMm[2 * i + 1]! * vp.scale + vp.ty - dot / 2) + dot;
-    if (x < 0 || y < 0 || x + dot > stride || y + dot > height + 2 * dot) continue;
+  for (const i of pixels) {
+    const x = Math.round(xyMm[2 * i]! * vp.scale + vp.tx - dot / 2) + pad;
+    const y = Math.round(xyMm[2 * i + 1]! * vp.scale + vp.ty - dot / 2) + pad;
+    if (x < 0 || y < 0 || x + dot > stride || y + dot > height + 2 * pad) continue;
     pixel[n] = i;
     at[n] = y * stride + x;
     n += 1;

@@ -6,6 +6,8 @@ import * as geometry from "../../src/lib/geometry";
 const panel = (position: string, x_mm: number, y_mm: number) =>
   ({ position, x_mm, y_mm, width_mm: 400, height_mm: 400 }) as PanelInfo;
 
+const all = (n: number) => Uint32Array.from({ length: n }, (_, i) => i);
+
 test("fitting keeps the shape, the margin and the middle", () => {
   // 1000 × 500 mm into 220 × 220 with 10 around it: 200 / 1000 = 0.2 pixels a mm, 100 high, in the middle.
   const vp = geometry.fit({ width_mm: 1000, height_mm: 500 }, 220, 220, 10);
@@ -29,19 +31,19 @@ test("the floor can't be pushed off the screen", () => {
 test("offsets are those of each dot's corner in the padded image", () => {
   // Scale 1, dots of 2: the centre (10, 5) has its corner at (9, 4), in the image that is 2 wider at (11, 6).
   const xy = Float32Array.from([10, 5, 0, 0, 500, 5, 10, -50]);
-  const { pixel, at } = geometry.pixelOffsets(xy, { scale: 1, tx: 0, ty: 0 }, 100, 50, 2);
+  const { pixel, at } = geometry.pixelOffsets(xy, all(4), { scale: 1, tx: 0, ty: 0 }, 100, 50, 2, 2);
   assert.deepEqual([...pixel], [0, 1], "pixels out of sight are left out");
   assert.deepEqual([...at], [6 * 104 + 11, 1 * 104 + 1]);
 });
 
 test("no dot is ever written outside the image", () => {
   const xy = Float32Array.from({ length: 4000 }, (_, i) => ((i * 7919) % 3000) - 1000);
-  for (const dot of [1, 2, 7, 64]) {
-    const { at } = geometry.pixelOffsets(xy, { scale: 0.37, tx: 13, ty: -40 }, 200, 120, dot);
-    const stride = 200 + 2 * dot;
+  for (const [dot, pad] of [[1, 1], [2, 9], [7, 7], [64, 64]] as const) {
+    const { at } = geometry.pixelOffsets(xy, all(2000), { scale: 0.37, tx: 13, ty: -40 }, 200, 120, dot, pad);
+    const stride = 200 + 2 * pad;
     for (const corner of at) {
       assert.ok((corner % stride) + dot <= stride);
-      assert.ok(Math.floor(corner / stride) + dot <= 120 + 2 * dot);
+      assert.ok(Math.floor(corner / stride) + dot <= 120 + 2 * pad);
     }
   }
 });
@@ -54,6 +56,10 @@ test("the pitch is the shortest way between neighbours of one panel", () => {
     { first_pixel: 2, pixels: 2 },
   ];
   assert.equal(geometry.pitchMm(xy, panels), 50);
+  assert.deepEqual(
+    geometry.pitchGroups(xy, panels).map((g) => [g.pitch_mm, ...g.pixels]),
+    [[50, 0, 1], [100, 2, 3]],
+  );
 });
 
 test("a point hits the panel it lies in, and an edge belongs to one panel only", () => {

@@ -6,7 +6,8 @@ import {
   hitTest,
   hold,
   type Offsets,
-  pitchMm,
+  pitchGroups,
+  type PitchGroup,
   pixelOffsets,
   type Viewport,
   zoomAt,
@@ -29,6 +30,7 @@ const MARGIN_PX = 26;
 const LARGEST_PITCH_PX = 90;
 
 export class Painter {
+  readonly #groups: PitchGroup[];
   readonly #pitch_mm: number;
   #width = 0;
   #height = 0;
@@ -37,8 +39,8 @@ export class Painter {
   #home: Viewport = this.#vp;
   #image: ImageData | null = null;
   #words = new Uint32Array();
-  #offsets: Offsets = { pixel: new Uint32Array(), at: new Uint32Array() };
-  #dot: Stamp = stamp(1, 1);
+  #pad = 0;
+  #dots: { offsets: Offsets; dot: Stamp }[] = [];
   #rgb: Uint8Array;
   readonly #dark: Uint8Array;
   #marks: Marks = { labels: true, selected: null, panels: [] };
@@ -50,7 +52,8 @@ export class Painter {
     private readonly layers: Layers,
     private readonly layout: Layout,
   ) {
-    this.#pitch_mm = pitchMm(layout.xyMm, layout.floor.panels);
+    this.#groups = pitchGroups(layout.xyMm, layout.floor.panels);
+    this.#pitch_mm = Math.min(50, ...this.#groups.map((group) => group.pitch_mm));
     this.#dark = new Uint8Array((layout.xyMm.length / 2) * 3);
     this.#rgb = this.#dark;
     this.resize();
@@ -135,11 +138,18 @@ export class Painter {
 
   #move(vp: Viewport): void {
     this.#vp = vp === this.#home ? vp : hold(vp, this.layout.floor, this.#width, this.#height);
-    const size = dotSize(this.#pitch_mm, vp.scale);
-    const stride = this.#width + 2 * size;
-    this.#dot = stamp(size, stride);
-    this.#offsets = pixelOffsets(this.layout.xyMm, this.#vp, this.#width, this.#height, size);
-    const rows = this.#height + 2 * size;
+    const sizes = this.#groups.map((group) => dotSize(group.pitch_mm, vp.scale));
+    this.#pad = Math.max(1, ...sizes);
+    const stride = this.#width + 2 * this.#pad;
+    const rows = this.#height + 2 * this.#pad;
+    this.#dots = this.#groups.map(({ pixels }, i) => {
+      const size = sizes[i] ?? 1;
+      const { xyMm } = this.layout;
+      return {
+        dot: stamp(size, stride),
+        offsets: pixelOffsets(xyMm, pixels, this.#vp, this.#width, this.#height, size, this.#pad),
+      };
+    });
     if (this.#image?.width !== stride || this.#image.height !== rows) {
       this.#image = new ImageData(stride, rows);
       this.#words = new Uint32Array(this.#image.data.buffer);
@@ -168,9 +178,10 @@ export class Painter {
     const styles = getComputedStyle(this.layers.stage);
     if (dirty.base) drawBase(this.layers.base, this.layout.floor, where, styles);
     if (dirty.pixels) {
-      paint(this.#words, this.#rgb, this.#offsets.pixel, this.#offsets.at, this.#dot, SCREEN);
-      const size = this.#dot.size;
-      this.layers.pixels.getContext("2d")?.putImageData(this.#image, -size, -size);
+      for (const { offsets, dot } of this.#dots) {
+        paint(this.#words, this.#rgb, offsets.pixel, offsets.at, dot, SCREEN);
+      }
+      this.layers.pixels.getContext("2d")?.putImageData(this.#image, -this.#pad, -this.#pad);
     }
     if (dirty.marks) drawMarks(this.layers.marks, this.layout.floor, where, this.#marks, styles);
   }

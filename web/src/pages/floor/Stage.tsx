@@ -71,7 +71,7 @@ export function Stage({ layout, state, labels }: Props) {
   const panel = state.panels.find((p) => p.position === selected.value);
   const middle = () => [(box.current?.clientWidth ?? 0) / 2, (box.current?.clientHeight ?? 0) / 2] as const;
   return (
-    <div class={css.frame}>
+    <div class={css.frame} style={{ "--shape": layout.floor.height_mm / layout.floor.width_mm }}>
       <div
         ref={box}
         class={css.stage}
@@ -96,7 +96,7 @@ export function Stage({ layout, state, labels }: Props) {
           <span>
             {dimmed.length > 0 && <i class={css.corner} aria-hidden="true" />}
             {dimmed.length > 0
-              ? `${plural(dimmed.length, "panel")} dimmed by the cap, to the share that stands in it`
+              ? `${plural(dimmed.length, "panel")} dimmed by the cap`
               : "No panel is dimmed by the cap"}
           </span>
           {layout.floor.grid.empty.length > 0 && (

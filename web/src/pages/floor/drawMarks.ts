@@ -12,6 +12,7 @@ export interface Marks {
 /** Colour of the cap's mark; always with its shape and, where there is room, its number. */
 const CAP = "#f2c46d";
 const TEXT = "#f2eee5";
+const EDGE = "rgb(5 6 7 / 0.9)";
 const PLATE = "rgb(5 6 7 / 0.66)";
 
 /** Names of places, the cap's corners, the chosen panel. */
@@ -37,7 +38,7 @@ export function drawMarks(
     const scale = scales.get(panel.position) ?? 1;
     const words = [
       ...(marks.labels && room >= 26 ? [{ text: panel.position, ink: TEXT }] : []),
-      ...(scale < 1 && room >= 40 ? [{ text: percent(scale), ink: CAP }] : []),
+      ...(scale < 1 && room >= 48 ? [{ text: percent(scale), ink: CAP }] : []),
     ];
     ctx.font = font(room >= 64 ? 13 : 11);
     inMiddle(ctx, box, words, (room >= 64 ? 18 : 15) * ratio, ratio);
@@ -68,7 +69,7 @@ function boxOf(panel: PanelInfo, where: Where) {
 
 type Box = ReturnType<typeof boxOf>;
 
-/** Words under each other in the middle of a panel: its edge may be full of pixels. */
+/** Words under each other in the middle of a panel, with a dark edge that hides as few pixels as can be. */
 function inMiddle(
   ctx: CanvasRenderingContext2D,
   box: Box,
@@ -76,23 +77,23 @@ function inMiddle(
   line: number,
   ratio: number,
 ): void {
-  if (words.length === 0) return;
   ctx.textAlign = "center";
+  ctx.lineJoin = "round";
+  ctx.lineWidth = 4 * ratio;
+  ctx.strokeStyle = EDGE;
   const x = box.x + box.w / 2;
-  const w = Math.max(...words.map(({ text }) => ctx.measureText(text).width)) + 6 * ratio;
-  const h = words.length * line;
-  const top = box.y + (box.h - h) / 2;
-  ctx.fillStyle = PLATE;
-  ctx.fillRect(x - w / 2, top, w, h);
+  const top = box.y + (box.h - words.length * line) / 2;
   for (const [i, { text, ink }] of words.entries()) {
+    const y = top + (i + 0.5) * line + ratio / 2;
+    ctx.strokeText(text, x, y);
     ctx.fillStyle = ink;
-    ctx.fillText(text, x, top + (i + 0.5) * line + ratio / 2);
+    ctx.fillText(text, x, y);
   }
 }
 
 /** A small triangle: small enough to leave the pixels in sight. */
 function corner(ctx: CanvasRenderingContext2D, box: Box, ratio: number): void {
-  const size = Math.min(11 * ratio, box.w / 3);
+  const size = Math.min(11 * ratio, box.w / 4);
   const x = box.x + box.w;
   const y = box.y + box.h;
   ctx.fillStyle = CAP;
@@ -112,7 +113,7 @@ function empties(ctx: CanvasRenderingContext2D, floor: Floor, where: Where): voi
     if (!place) continue;
     const gap = floor.grid.gap_mm;
     const { x, y, w, h } = onScreen(vp, place.column * (wide + gap), place.row * (high + gap), wide, high);
-    if (w < 42 * ratio || h < 20 * ratio) continue;
+    if (w < 50 * ratio || h < 20 * ratio) continue;
     ctx.fillStyle = "#9a978f";
     ctx.fillText("empty", x + w / 2, y + h / 2);
   }

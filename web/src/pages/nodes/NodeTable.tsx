@@ -11,7 +11,9 @@ export function NodeTable({ state }: { state: State }) {
           <th scope="col">Node</th>
           <th scope="col">Answers</th>
           <th scope="col">Says of itself</th>
-          <th scope="col">Its ports</th>
+          <th scope="col" class={table.third}>
+            Its ports
+          </th>
           <th scope="col">We send</th>
           <th scope="col" class={table.number}>
             Frames sent
