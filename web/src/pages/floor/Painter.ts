@@ -1,5 +1,6 @@
 /** Keeps the three canvases of the plan; each is drawn again only when something on it changed. */
 import type { PanelInfo } from "../../api/types";
+import { percent } from "../../lib/format";
 import {
   dotSize,
   fit,
@@ -124,7 +125,7 @@ export class Painter {
   }
 
   mark(marks: Marks): void {
-    const key = `${marks.labels} ${marks.selected} ${marks.panels.map((p) => Math.round(p.scale * 100)).join()}`;
+    const key = `${marks.labels} ${marks.selected} ${marks.panels.map((p) => percent(p.scale)).join()}`;
     if (key === this.#markKey) return;
     this.#markKey = key;
     this.#marks = marks;

@@ -79,7 +79,7 @@ function inMiddle(
 ): void {
   ctx.textAlign = "center";
   ctx.lineJoin = "round";
-  ctx.lineWidth = 4 * ratio;
+  ctx.lineWidth = 6 * ratio;
   ctx.strokeStyle = EDGE;
   const x = box.x + box.w / 2;
   const top = box.y + (box.h - words.length * line) / 2;
