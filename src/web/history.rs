@@ -39,13 +39,6 @@ pub struct Draws {
     pub feeds: Vec<Vec<f64>>,
 }
 
-/// The draw of the picture as asked.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, ToSchema)]
-pub struct Asked {
-    /// Mains amperes of each circuit.
-    pub circuits: Vec<Vec<f64>>,
-}
-
 /// The last ten minutes.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, ToSchema)]
 pub struct History {
@@ -56,7 +49,7 @@ pub struct History {
     /// Time of every row, in seconds since the daemon started.
     pub uptime_s: Vec<f64>,
     /// Computed draw of the picture as asked.
-    pub asked_a: Asked,
+    pub asked_a: Draws,
     /// Computed draw of the picture as sent.
     pub draw_a: Draws,
 }
@@ -64,10 +57,26 @@ pub struct History {
 #[derive(Debug, Clone)]
 struct Row {
     uptime_s: f64,
-    asked_circuits: Vec<f64>,
+    asked: Values,
+    draw: Values,
+}
+
+/// One value of each element.
+#[derive(Debug, Clone)]
+struct Values {
     circuits: Vec<f64>,
     supplies: Vec<f64>,
     feeds: Vec<f64>,
+}
+
+impl Values {
+    fn of(state: &State, value: impl Fn(&LoadState) -> f64) -> Self {
+        Self {
+            circuits: amps(&state.circuits, &value),
+            supplies: amps(&state.supplies, &value),
+            feeds: amps(&state.feeds, &value),
+        }
+    }
 }
 
 /// The rows, oldest first.
@@ -111,29 +120,25 @@ impl Ring {
         }
         self.rows.push_back(Row {
             uptime_s: (state.uptime_s * 1e3).round() / 1e3,
-            asked_circuits: amps(&state.circuits, |load| load.asked_a),
-            circuits: amps(&state.circuits, |load| load.draw_a),
-            supplies: amps(&state.supplies, |load| load.draw_a),
-            feeds: amps(&state.feeds, |load| load.draw_a),
+            asked: Values::of(state, |load| load.asked_a),
+            draw: Values::of(state, |load| load.draw_a),
         });
     }
 
     /// As the API shows it.
     pub(super) fn history(&self) -> History {
         let (names, rows) = (&self.names, &self.rows);
-        let circuits = names.circuits.len();
+        let draws = |values: fn(&Row) -> &Values| Draws {
+            circuits: columns(names.circuits.len(), rows, |row| &values(row).circuits),
+            supplies: columns(names.supplies.len(), rows, |row| &values(row).supplies),
+            feeds: columns(names.feeds.len(), rows, |row| &values(row).feeds),
+        };
         History {
             step_s: 1,
             names: names.clone(),
             uptime_s: rows.iter().map(|row| row.uptime_s).collect(),
-            asked_a: Asked {
-                circuits: columns(circuits, rows, |row| &row.asked_circuits),
-            },
-            draw_a: Draws {
-                circuits: columns(circuits, rows, |row| &row.circuits),
-                supplies: columns(names.supplies.len(), rows, |row| &row.supplies),
-                feeds: columns(names.feeds.len(), rows, |row| &row.feeds),
-            },
+            asked_a: draws(|row| &row.asked),
+            draw_a: draws(|row| &row.draw),
         }
     }
 }
@@ -204,7 +209,11 @@ mod tests {
                 "step_s": 1,
                 "names": {"circuits": ["mains"], "supplies": ["S1"], "feeds": ["F1", "F2"]},
                 "uptime_s": [0.8, 1.8, 3.8],
-                "asked_a": {"circuits": [[2.469, 2.469, 2.469]]},
+                "asked_a": {
+                    "circuits": [[2.469, 2.469, 2.469]],
+                    "supplies": [[2.469, 2.469, 2.469]],
+                    "feeds": [[2.469, 2.469, 2.469], [2.469, 2.469, 2.469]],
+                },
                 "draw_a": {
                     "circuits": [[1.235, 1.235, 1.235]],
                     "supplies": [[1.235, 1.235, 1.235]],

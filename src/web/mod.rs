@@ -33,7 +33,7 @@ mod timers;
 mod view;
 
 pub use document::FloorDocument;
-pub use history::{Asked, Draws, History, Names};
+pub use history::{Draws, History, Names};
 pub use keeper::Keeper;
 pub use problem::Problem;
 pub use view::FloorView;
