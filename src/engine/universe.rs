@@ -108,6 +108,9 @@ impl Universe {
             return Err(Outcome::OldSequence);
         }
         source.at = now;
+        if self.third.is_some_and(|(third, _)| third == id) {
+            self.third = None;
+        }
         if merge == Merge::Ltp && !alone {
             for ((&new, old), merged) in dmx
                 .slots
