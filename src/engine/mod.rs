@@ -138,7 +138,7 @@ impl Engine {
             Ok(Packet::Poll(poll)) => self.poll(now, from, poll, outlet),
             Ok(Packet::PollReply(reply)) => {
                 if let Some(node) = self.nodes.reply(from, *reply, now) {
-                    self.node_answers(node, true);
+                    self.node_answers(node, true, now);
                 }
                 Outcome::PollReply
             }
@@ -169,16 +169,20 @@ impl Engine {
             universe.pending = true;
             return Outcome::HeldForSync;
         }
-        let changed = self.show(index);
+        let changed = self.show(index, now);
         self.send_universe(index, changed, now, outlet);
         Outcome::Taken
     }
 
     /// Makes what has arrived for a universe what is asked for; says whether that is a change.
-    fn show(&mut self, index: usize) -> bool {
+    fn show(&mut self, index: usize, now: Time) -> bool {
         let universe = &mut self.universes[index];
         universe.pending = false;
-        let changed = self.picture.set(index, &universe.merged);
+        let mut changed = self.picture.set(index, &universe.merged);
+        // What is shown again because a source left may be lost itself: it stays as dark as it was.
+        if let Some(at) = universe.at {
+            changed |= self.picture.fade(index, at, now);
+        }
         if changed {
             self.ask(index);
         }
@@ -206,7 +210,7 @@ impl Engine {
         let pending: Vec<usize> = (0..self.universes.len())
             .filter(|&index| self.universes[index].pending)
             .collect();
-        let changed: Vec<bool> = pending.iter().map(|&index| self.show(index)).collect();
+        let changed: Vec<bool> = pending.iter().map(|&index| self.show(index, now)).collect();
         for falling in [true, false] {
             for (&index, &changed) in pending.iter().zip(&changed) {
                 let outputs = &self.tables.universes[index].outputs;
@@ -263,10 +267,10 @@ impl Engine {
             .map_or(Ipv4Addr::LOCALHOST, |(address, _)| *address)
     }
 
-    fn node_answers(&mut self, node: usize, answers: bool) {
+    fn node_answers(&mut self, node: usize, answers: bool, now: Time) {
         for (out, universe) in (0_u32..).zip(&self.tables.outputs) {
             if universe.node.is_some_and(|of| of as usize == node) {
-                self.limiter.node_answers(out, answers);
+                self.limiter.node_answers(out, answers, now);
             }
         }
     }
@@ -309,12 +313,12 @@ impl Engine {
     fn look_for_silence(&mut self, now: Time, outlet: &mut impl Outlet) {
         for index in 0..self.universes.len() {
             if self.universes[index].leave(now) {
-                let changed = self.show(index);
+                let changed = self.show(index, now);
                 self.send_universe(index, changed, now, outlet);
             }
         }
         for node in self.nodes.fallen_silent(now) {
-            self.node_answers(node, false);
+            self.node_answers(node, false, now);
         }
     }
 

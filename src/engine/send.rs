@@ -81,7 +81,8 @@ impl Engine {
         self.trim(outputs, now, outlet);
         for &out in outputs {
             let repeat = self.repeats(out, now, URGENT_REPEAT_MS);
-            if changed || repeat || self.limiter.waiting(out) {
+            let due = changed || self.leaving.outs[out as usize].due;
+            if due || repeat || self.limiter.waiting(out) {
                 self.send(out, repeat, now, outlet);
             }
         }
@@ -104,7 +105,10 @@ impl Engine {
         }
         self.last_trim = now;
         while let Some(out) = self.limiter.next_fallen() {
-            if !but.contains(&out) {
+            if but.contains(&out) {
+                // It is sent next, after its siblings, even if nothing else in it changed.
+                self.leaving.mark(&[out]);
+            } else {
                 self.send(out, false, now, outlet);
             }
         }
@@ -176,15 +180,20 @@ impl Engine {
     /// Tells all nodes to show what they got.
     pub(super) fn send_syncs(&mut self, now: Time, outlet: &mut impl Outlet) {
         for node in 0..self.nodes.len() {
-            let used = |universe: &crate::floor::tables::OutUniverse| {
-                universe.node.is_some_and(|of| of as usize == node)
+            let used = |&out: &OutIndex| {
+                let of = self.tables.outputs[out as usize].node;
+                of.is_some_and(|of| of as usize == node)
             };
-            if self.tables.outputs.iter().any(used) {
-                out::send_sync(outlet, self.nodes.address(node));
+            // One that the system did not take shows nothing, so it must not be counted.
+            if self.outs().any(|out| used(&out))
+                && out::send_sync(outlet, self.nodes.address(node))
+            {
+                for out in self.outs().filter(used) {
+                    self.limiter.sync(out, now);
+                }
             }
         }
         self.leaving.last_sync = Some(now);
-        self.limiter.sync(now);
     }
 
     /// Nodes that got no sync for four seconds act at once again.

@@ -81,8 +81,9 @@ impl Universe {
         let at = match self.sources.iter().position(|source| source.id == id) {
             Some(at) => at,
             None if self.sources.len() < 2 => {
-                // Until it sends something else, a source that joins agrees with what is there.
-                let slots = if self.sources.is_empty() {
+                // Under LTP a source that joins agrees with what is there until it sends
+                // something else; under HTP slots that it never sent must not hold others up.
+                let slots = if self.sources.is_empty() || merge == Merge::Htp {
                     [0; UNIVERSE_SLOTS]
                 } else {
                     self.merged
@@ -107,6 +108,9 @@ impl Universe {
             return Err(Outcome::OldSequence);
         }
         source.at = now;
+        if self.third.is_some_and(|(third, _)| third == id) {
+            self.third = None;
+        }
         if merge == Merge::Ltp && !alone {
             for ((&new, old), merged) in dmx
                 .slots
@@ -252,6 +256,16 @@ mod tests {
         // B is silent for ten seconds and leaves.
         send(&mut universe, A, Merge::Htp, 12, &[10, 0, 7]).unwrap();
         assert_eq!(universe.merged[..3], [10, 0, 7]);
+    }
+
+    #[test]
+    fn slots_that_a_source_never_sent_do_not_hold_the_others_up() {
+        let mut universe = Universe::default();
+        send(&mut universe, A, Merge::Htp, 1, &[10, 200, 90]).unwrap();
+        send(&mut universe, B, Merge::Htp, 2, &[100]).unwrap();
+        assert_eq!(universe.merged[..3], [100, 200, 90]);
+        send(&mut universe, A, Merge::Htp, 3, &[10, 0, 0]).unwrap();
+        assert_eq!(universe.merged[..3], [100, 0, 0]);
     }
 
     #[test]

@@ -315,11 +315,9 @@ impl Limiter {
         self.shares[out as usize].held.silent()
     }
 
-    /// An `ArtSync` leaves.
-    pub fn sync(&mut self, now: Time) {
-        for share in &mut self.shares {
-            share.held.sync(now);
-        }
+    /// An `ArtSync` has left for the node of a universe.
+    pub fn sync(&mut self, out: OutIndex, now: Time) {
+        self.shares[out as usize].held.sync(now);
     }
 
     /// Nodes act at once again.
@@ -330,10 +328,10 @@ impl Limiter {
     }
 
     /// The node of a universe answered, or no longer does.
-    pub fn node_answers(&mut self, out: OutIndex, answers: bool) {
+    pub fn node_answers(&mut self, out: OutIndex, answers: bool, now: Time) {
         self.change_held(out, |share| {
             if answers {
-                share.held.node_answered();
+                share.held.node_answered(now);
             } else {
                 share.held.node_fell_silent();
             }
@@ -419,12 +417,14 @@ impl Limiter {
                 .room()
                 .less(self.unreachable[index]);
             let moved = self.scales.set_demand(element, self.demand[index], room);
+            // The aim of an element at the top is nobody's demand.
+            let seen_above = moved.aim && self.tree.elements[index].parent.is_some();
             for at in 0..self.touching[index].len() {
                 let out = self.touching[index][at];
                 if moved.fell {
                     self.fell.add(out);
                 }
-                if moved.aim {
+                if seen_above {
                     self.update_demand(out);
                 }
             }

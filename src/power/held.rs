@@ -16,8 +16,9 @@ use std::collections::VecDeque;
 use crate::floor::model::Delivery;
 use crate::units::{Draw, Time};
 
-/// Frames kept apart at most; beyond that the two oldest are taken together, which can only
-/// reserve more.
+/// Frames kept apart at most; beyond that the two youngest are taken together, which can only
+/// reserve more. (Taking the oldest together would begin their count anew with every frame, so
+/// that under a fast stream of frames none would ever be gone.)
 const MOST_FRAMES: usize = 10;
 
 /// What was sent in one frame, for each element of the tree that its universe touches.
@@ -129,8 +130,8 @@ impl Held {
 
     /// A frame with new content is about to leave.
     pub fn push(&mut self, now: Time, sent: &[Draw], asked: &[Draw]) {
-        if self.frames.len() == MOST_FRAMES {
-            self.merge_oldest();
+        if self.frames.len() >= MOST_FRAMES {
+            self.merge_youngest();
         }
         let mut frame = self.spare.pop().unwrap_or_else(|| Frame {
             sent: vec![Draw::ZERO; sent.len()],
@@ -186,9 +187,14 @@ impl Held {
         }
     }
 
-    /// The node answered a poll: it is there and hears us.
-    pub fn node_answered(&mut self) {
-        self.silent = false;
+    /// The node answered a poll at `now`: it is there and hears us. If it had been silent it may
+    /// still be showing any of the frames since its last answer, for none of those that followed
+    /// counts as arrived: only what is sent from now on does.
+    pub fn node_answered(&mut self, now: Time) {
+        if self.silent {
+            self.silent = false;
+            self.returned(now);
+        }
         self.since_reply.fill(Draw::ZERO);
         for frame in self.frames.iter().filter(|frame| frame.known) {
             for (most, &draw) in self.since_reply.iter_mut().zip(&frame.sent) {
@@ -196,6 +202,22 @@ impl Held {
             }
         }
         self.reckon();
+    }
+
+    fn returned(&mut self, now: Time) {
+        for frame in &mut self.frames {
+            frame.newer = Count::default();
+            frame.syncs = Count::default();
+        }
+        let mut meanwhile = self.spare.pop().unwrap_or_else(|| self.frames[0].clone());
+        meanwhile.sent.copy_from_slice(&self.since_reply);
+        // It keeps the draw reserved, but nobody asks for it any more.
+        meanwhile.asked.fill(Draw::ZERO);
+        meanwhile.last_sent = now;
+        meanwhile.known = true;
+        meanwhile.newer = Count::default();
+        meanwhile.syncs = Count::default();
+        self.frames.push_front(meanwhile);
     }
 
     /// The node no longer answers: it may be showing anything that was sent since it last did.
@@ -227,19 +249,20 @@ impl Held {
         changed
     }
 
-    fn merge_oldest(&mut self) {
-        let Some(oldest) = self.frames.pop_front() else {
+    fn merge_youngest(&mut self) {
+        let (Some(newest), Some(before)) = (self.frames.pop_back(), self.frames.pop_back()) else {
             return;
         };
-        let next = &mut self.frames[0];
-        for (to, &from) in next.sent.iter_mut().zip(&oldest.sent) {
+        let mut both = newest;
+        for (to, &from) in both.sent.iter_mut().zip(&before.sent) {
             *to = from.max(*to);
         }
-        for (to, &from) in next.asked.iter_mut().zip(&oldest.asked) {
+        for (to, &from) in both.asked.iter_mut().zip(&before.asked) {
             *to = from.max(*to);
         }
-        next.known &= oldest.known;
-        self.spare.push(oldest);
+        both.known &= before.known;
+        self.frames.push_back(both);
+        self.spare.push(before);
     }
 
     fn reckon(&mut self) {
@@ -357,8 +380,26 @@ mod tests {
         assert_eq!(most_at(&mut held, ms + 100), 80);
         push(&mut held, ms + 200, 1);
         assert_eq!(most_at(&mut held, ms + 9_000), 80);
-        held.node_answered();
-        assert_eq!(held.most()[0].0, 3);
+        // It is back, but shows what it showed until new datagrams have surely arrived.
+        held.node_answered(Time::from_ms(20_000));
+        assert_eq!(most_at(&mut held, 20_010), 80);
+        for ms in [20_020, 20_030, 20_040] {
+            held.left(Time::from_ms(ms));
+        }
+        assert_eq!(most_at(&mut held, 20_059), 80);
+        assert_eq!(most_at(&mut held, 20_060), 1);
+    }
+
+    #[test]
+    fn under_a_fast_stream_old_frames_are_gone_in_time() {
+        // 500 frames a second: far more in the promised 20 ms than are kept apart.
+        let mut held = held();
+        for step in 0..500 {
+            push(&mut held, 100 + 2 * step, if step == 0 { 90 } else { 10 });
+            held.retire(Time::from_ms(100 + 2 * step));
+        }
+        assert_eq!(held.most()[0].0, 10);
+        assert!(held.frames.len() <= MOST_FRAMES);
     }
 
     #[test]

@@ -1,6 +1,13 @@
 //! What several integration tests need: made-up floors, and an engine on a made-up network.
 
-#![allow(dead_code, reason = "each test uses its own part")]
+#![allow(
+    dead_code,
+    unreachable_pub,
+    missing_docs,
+    reason = "each test uses its own part"
+)]
+
+pub mod stage;
 
 use std::fmt::Write;
 use std::net::{Ipv4Addr, SocketAddrV4};

@@ -1,0 +1,131 @@
+//! `ArtSync` (Art-Net 4): frames are held until it comes; without one for 4 s they are acted on
+//! at once again; it is ignored while sources are merged and from another address than that of
+//! the newest `ArtDmx`. And onwards: nodes get it after the frames of the set.
+
+mod support;
+
+use litfloor::engine::tally::Outcome;
+use support::stage::{A, B, SYNC, Stage, dmx, dmx_bytes, floor, node};
+
+#[test]
+fn frames_wait_for_sync_and_are_shown_with_it() {
+    let mut stage = Stage::usual("");
+    assert_eq!(stage.console(A, &dmx(0, 1, &[1; 6])), Outcome::Taken);
+    assert_eq!(stage.console(A, SYNC), Outcome::Sync);
+    assert_eq!(stage.console(A, &dmx(0, 1, &[2; 6])), Outcome::HeldForSync);
+    assert_eq!(stage.console(A, &dmx(0, 2, &[3; 6])), Outcome::HeldForSync);
+    stage.pass(100);
+    assert_eq!((stage.asked(0), stage.asked(1)), ([1; 6], [0; 6]));
+    assert!(stage.state().universes[0].synced);
+    // The newest of several counts.
+    stage.console(A, &dmx(0, 1, &[4; 6]));
+    assert_eq!(stage.console(A, SYNC), Outcome::Sync);
+    assert_eq!((stage.asked(0), stage.asked(1)), ([4; 6], [3; 6]));
+    assert_eq!(stage.state().datagrams["held_for_sync"], 3);
+}
+
+#[test]
+fn without_sync_for_four_seconds_frames_are_acted_on_at_once() {
+    let mut stage = Stage::usual("");
+    stage.console(A, &dmx(0, 1, &[1; 6]));
+    stage.console(A, SYNC);
+    stage.pass(3_900);
+    assert_eq!(stage.console(A, &dmx(0, 1, &[2; 6])), Outcome::HeldForSync);
+    stage.pass(90);
+    assert_eq!(stage.asked(0), [1; 6]);
+    stage.pass(60);
+    assert_eq!(stage.asked(0), [2; 6], "what waited is shown");
+    assert_eq!(stage.console(A, &dmx(0, 1, &[3; 6])), Outcome::Taken);
+    assert_eq!(stage.asked(0), [3; 6]);
+    assert!(!stage.state().universes[0].synced);
+}
+
+#[test]
+fn a_sync_from_another_address_than_the_newest_frames_is_ignored() {
+    let mut stage = Stage::usual("");
+    assert_eq!(stage.console(A, SYNC), Outcome::SyncIgnored, "no frame yet");
+    stage.console(A, &dmx(0, 1, &[1; 6]));
+    assert_eq!(stage.console(B, SYNC), Outcome::SyncIgnored);
+    assert_eq!(stage.console(A, &dmx(0, 1, &[2; 6])), Outcome::Taken);
+    stage.console(A, SYNC);
+    stage.console(A, &dmx(0, 1, &[3; 6]));
+    assert_eq!(stage.console(B, SYNC), Outcome::SyncIgnored);
+    assert_eq!(stage.asked(0), [2; 6]);
+    stage.console(B, &dmx(0, 2, &[9; 6]));
+    assert_eq!(stage.console(A, SYNC), Outcome::SyncIgnored, "B's is newer");
+    assert_eq!(stage.state().datagrams["sync_ignored"], 4);
+}
+
+#[test]
+fn while_two_sources_are_merged_nothing_waits() {
+    let mut stage = Stage::usual("");
+    stage.console(B, &dmx(0, 1, &[50; 6]));
+    stage.console(A, &dmx(0, 1, &[1; 6]));
+    stage.console(A, SYNC);
+    assert_eq!(stage.console(A, &dmx(0, 1, &[60; 6])), Outcome::Taken);
+    assert_eq!(stage.asked(0), [60; 6]);
+    assert_eq!(stage.console(B, &dmx(0, 1, &[70; 6])), Outcome::Taken);
+    assert_eq!(stage.asked(0), [70; 6]);
+    // One that waited before the other source joined waits no longer.
+    let mut stage = Stage::usual("");
+    stage.console(A, &dmx(0, 1, &[1; 6]));
+    stage.console(A, SYNC);
+    stage.console(A, &dmx(0, 1, &[20; 6]));
+    stage.console(B, &dmx(0, 1, &[2; 6]));
+    assert_eq!(stage.asked(0), [20; 6]);
+}
+
+#[test]
+fn sync_goes_onwards_once_to_each_node_after_the_frames_of_the_set() {
+    let runs = [(1, "0:0:1"), (1, "0:0:2"), (2, "0:0:3")];
+    let mut stage = Stage::new(&floor(&runs, 20.0, ""));
+    stage.pass(2_000);
+    stage.console(A, &dmx(0, 1, &[1; 6]));
+    stage.news();
+    stage.console(A, SYNC);
+    stage.news();
+    for level in 2..20 {
+        stage.pass(23);
+        for universe in [1, 2, 3] {
+            stage.console(A, &dmx(0, universe, &[level; 6]));
+        }
+        stage.news();
+        stage.console(A, SYNC);
+        let news = stage.news();
+        let frames: Vec<u16> = news.iter().filter_map(|l| l.dmx().map(|d| d.1)).collect();
+        let mut sorted = frames.clone();
+        sorted.sort_unstable();
+        assert_eq!(sorted, [1, 2, 3]);
+        let syncs: Vec<_> = news[3..].iter().map(|l| (l.to, l.is_sync())).collect();
+        assert_eq!(syncs, [(node(1), true), (node(2), true)]);
+    }
+}
+
+#[test]
+fn no_sync_leaves_when_the_source_uses_none() {
+    let mut stage = Stage::usual("");
+    for level in 0..50 {
+        stage.console(A, &dmx(0, 1, &[level; 6]));
+        stage.console(B, SYNC);
+        stage.pass(23);
+    }
+    assert!(stage.left.iter().all(|left| !left.is_sync()));
+}
+
+#[test]
+fn what_falls_leaves_before_what_rises() {
+    let mut stage = Stage::usual("");
+    stage.console(A, &dmx(0, 2, &[200; 6]));
+    stage.console(A, SYNC);
+    stage.pass(500);
+    stage.console(A, &dmx_bytes(0, 0, 1, 6, &[200; 6]));
+    stage.console(A, &dmx_bytes(0, 0, 2, 6, &[10; 6]));
+    stage.news();
+    stage.console(A, SYNC);
+    let order: Vec<u16> = stage
+        .news()
+        .iter()
+        .filter_map(|l| l.dmx().map(|d| d.1))
+        .collect();
+    assert_eq!(order, [2, 1]);
+}
