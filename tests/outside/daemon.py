@@ -35,7 +35,8 @@ class Daemon:
             text=True,
         )
         self.lines = queue.Queue()
-        threading.Thread(target=self._read, daemon=True).start()
+        self.reader = threading.Thread(target=self._read, daemon=True)
+        self.reader.start()
         host, port = self._said("Art-Net in: ").split(":")
         self.artnet = (host, int(port))
         self.url = self._said("Dashboard: ")
@@ -82,6 +83,9 @@ class Daemon:
         except subprocess.TimeoutExpired:
             self.process.kill()
             raise
+        finally:
+            self.reader.join()
+            self.process.stdout.close()
         if kind is None:
             assert status == 0, f"it ended with {status}"
 
