@@ -1,11 +1,13 @@
 //! The real program as a process, a console and nodes around it: all on the loopback.
 
 #![allow(dead_code, reason = "each test uses its own part")]
+#![allow(unreachable_pub, reason = "each test is a crate of its own")]
 #![allow(
     clippy::disallowed_methods,
     reason = "these tests are a console, nodes and a browser: they have sockets and a clock"
 )]
 
+use std::fmt::Write as _;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::{Ipv4Addr, SocketAddr, SocketAddrV4, TcpStream, UdpSocket};
 use std::process::{Child, Command, ExitStatus, Stdio};
@@ -286,16 +288,18 @@ pub fn six_panels(nodes: &[SocketAddrV4]) -> String {
          [[feed]]\nname = \"f\"\nsupply = \"s\"\nfuse_a = 15\npositions = [\"A1..C2\"]\n",
     );
     for (at, node) in nodes.iter().enumerate() {
-        text += &format!(
-            "[[node]]\nname = \"n{at}\"\naddress = \"{}\"\nport = {}\n",
+        let _ = writeln!(
+            text,
+            "[[node]]\nname = \"n{at}\"\naddress = \"{}\"\nport = {}",
             node.ip(),
             node.port()
         );
     }
     let panels = ["A1", "B1", "C1", "A2", "B2", "C2"];
     for (at, (panel, universe)) in panels.iter().zip(UNIVERSES).enumerate() {
-        text += &format!(
-            "[[run]]\nnode = \"n{}\"\nport = {}\nstart = \"{}:{}:{}\"\npanels = [\"{panel}\"]\n",
+        let _ = writeln!(
+            text,
+            "[[run]]\nnode = \"n{}\"\nport = {}\nstart = \"{}:{}:{}\"\npanels = [\"{panel}\"]",
             at % nodes.len(),
             at / nodes.len() + 1,
             universe >> 8,

@@ -1,6 +1,7 @@
 //! What several integration tests need: made-up floors, and an engine on a made-up network.
 
 #![allow(dead_code, reason = "each test uses its own part")]
+#![allow(unreachable_pub, reason = "each test is a crate of its own")]
 
 use std::fmt::Write;
 use std::net::{Ipv4Addr, SocketAddrV4};
