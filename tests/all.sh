@@ -85,7 +85,7 @@ at_least() { [ "$(printf '%s\n' "$1" "$2" | sort -V | head -n 1)" = "$1" ]; }
 
 tools() {
     local missing=() packages=() root=()
-    has cargo || missing+=("Rust 1.88 or later with rustfmt and clippy (rustup)")
+    has cargo || missing+=("Rust 1.89 or later with rustfmt and clippy (rustup)")
     if ! has node || ! has npm || ! at_least 20.19 "$(node -p process.versions.node)"; then
         missing+=("Node 20.19 or later with npm")
     fi
