@@ -53,7 +53,7 @@ fn dashboard() -> Outcome<()> {
     fs::create_dir_all(&web)?;
     // Two cargos with different profiles may share nothing else, but this directory they may.
     let lock = fs::File::create(out.join("web.lock"))?;
-    fs4::FileExt::lock(&lock)?;
+    lock.lock()?;
 
     let sources = stamp(&source, &SOURCES)?;
     let dist = web.join("dist");

@@ -216,7 +216,7 @@ mod tests {
         // Common catalogue value: 14.4 W/m at 12 V is 1.2 A/m.
         let power = Watts(14.4 * 5.0);
         assert!(((power / Volts(12.0)).0 - 6.0).abs() < 1e-12);
-        assert_eq!((Volts(12.0) * Amps(6.0)).0, 72.0);
+        assert!(((Volts(12.0) * Amps(6.0)).0 - 72.0).abs() < 1e-12);
         assert_eq!(format!("{:.1}", Amps(6.0)), "6.0 A");
     }
 

@@ -2,6 +2,7 @@
 
 mod support;
 
+use std::fmt::Write;
 use std::sync::Arc;
 
 use litfloor::floor::model::Floor;
@@ -207,10 +208,11 @@ fn common_floor(margin: f64) -> String {
          efficiency = 0.88\npower_factor = 0.95\n[[node]]\nname = \"n\"\naddress = \"10.9.1.1\"\n"
     );
     for row in 1..=8 {
-        text += &format!(
+        let _ = writeln!(
+            text,
             "[[feed]]\nname = \"f{row}\"\nsupply = \"s\"\nfuse_a = 40\n\
              positions = [\"A{row}..H{row}\"]\n\
-             [[run]]\nnode = \"n\"\nstart = \"0:0:{}\"\npanels = [\"A{row}..H{row}\"]\n",
+             [[run]]\nnode = \"n\"\nstart = \"0:0:{}\"\npanels = [\"A{row}..H{row}\"]",
             (row - 1) * 2
         );
     }

@@ -1,0 +1,17 @@
+.DEFAULT_GOAL := help
+.PHONY: help test demo fmt clean
+
+help: ## say what there is
+	@grep -E '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z]+):.*## /  make \1\t/'
+
+test: ## install what the tests need, and pass all of them: one line a stage
+	@tests/all.sh
+
+demo: ## a simulated floor, console and nodes; the dashboard on http://127.0.0.1:8080
+	cargo run --release -- demo
+
+fmt: ## format the Rust sources
+	cargo fmt
+
+clean: ## throw away all that was built
+	rm -rf target web/node_modules web/dist

@@ -1,0 +1,49 @@
+"""The API's description is sound, and what is served has the shape that it describes."""
+
+import unittest
+
+import jsonschema
+from openapi_spec_validator import OpenAPIV31SpecValidator, validate
+
+from bench import Bench
+from daemon import Daemon
+
+
+class Api(unittest.TestCase):
+    def test_the_description_is_openapi_and_what_is_served_keeps_it(self):
+        with Daemon("demo") as demo:
+            self.check(demo)
+
+    def test_a_floor_that_is_run_keeps_it_too(self):
+        with Bench() as bench:
+            bench.show()
+            self.check(bench.daemon)
+
+    def check(self, daemon):
+        document = daemon.get("/api/v1/openapi.json")
+        self.assertTrue(document["openapi"].startswith("3.1"), document["openapi"])
+        validate(document, cls=OpenAPIV31SpecValidator)
+        daemon.until(lambda state: state["frames_out"] and state["universes"][0]["sources"])
+        for path in ["/api/v1/floor", "/api/v1/state", "/api/v1/history"]:
+            answer = daemon.get(path)
+            schema = self.schema(document, path)
+            errors = [
+                f"{error.json_path}: {error.message}" for error in schema.iter_errors(answer)
+            ]
+            self.assertEqual(errors, [], path)
+            # The check itself can fail: each required key is missed, a strange type is found.
+            for key in answer:
+                less = {name: value for name, value in answer.items() if name != key}
+                self.assertFalse(schema.is_valid(less), f"{path} without {key} passes")
+                self.assertFalse(schema.is_valid(answer | {key: object()}), f"{path}: {key}")
+            print(f"{path}: {len(answer)} keys as described")
+
+    def schema(self, document, path):
+        answers = document["paths"][path]["get"]["responses"]["200"]
+        schema = answers["content"]["application/json"]["schema"]
+        whole = {**schema, "components": document["components"]}
+        return jsonschema.Draft202012Validator(whole)
+
+
+if __name__ == "__main__":
+    unittest.main()
