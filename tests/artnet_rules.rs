@@ -314,7 +314,7 @@ fn datagram() -> impl Strategy<Value = Vec<u8>> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(48))]
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(48) })]
     #[test]
     fn every_datagram_ends_in_exactly_one_outcome(
         datagrams in prop::collection::vec((datagram(), 1..5_u8, 0..400_u64), 1..80),

@@ -185,8 +185,7 @@ impl Engine {
                 of.is_some_and(|of| of as usize == node)
             };
             // One that the system did not take shows nothing, so it must not be counted.
-            if self.outs().any(|out| used(&out))
-                && out::send_sync(outlet, self.nodes.address(node))
+            if self.outs().any(|out| used(&out)) && out::send_sync(outlet, self.nodes.address(node))
             {
                 for out in self.outs().filter(used) {
                     self.limiter.sync(out, now);

@@ -208,8 +208,8 @@ impl Limiter {
             if share.fits(headroom) {
                 break;
             }
-            // Only a 16-bit level that leaves in two universes can come here: scaling it can
-            // move current from one of its halves to the other.
+            // Levels are rounded down, so the first try fits. Should that ever be wrong, this
+            // ends in black rather than over a limit.
             short = true;
             for factor in factors.iter_mut() {
                 *factor = factor.then(Scale(Scale::ONE.0 / 2));
