@@ -179,3 +179,40 @@ proptest! {
         prop_assert!(reserve_kept(&bench));
     }
 }
+
+#[test]
+fn extreme_currents_are_summed_exactly_or_refused() {
+    // The largest pixels that a file can have, 30 A each, on the largest ratings.
+    let text = floor("RGB", 1, false, 10_000.0, 10_000.0)
+        .replace(
+            "red = 90, green = 70, blue = 50",
+            "red = 10000, green = 10000, blue = 10000",
+        )
+        .replace(
+            "columns = 2\nrows = 2\nrated_a",
+            "columns = 80\nrows = 80\nrated_a",
+        );
+    let mut bench = Bench::new(&text);
+    bench.arrived.fill(255);
+    for _ in 0..15 {
+        bench.step(None).unwrap();
+    }
+    let supply = bench.limiter.tree().supply(0);
+    // 12,800 pixels × 30.001 A.
+    let asked_a = bench.limiter.reading(supply).asked.amps().0;
+    assert!((asked_a - 384_012.8).abs() < 1e-3, "{asked_a}");
+    for (from, to) in [
+        ("efficiency = 0.9", "efficiency = 1e-9"),
+        (
+            "columns = 80\nrows = 80\nrated_a",
+            "columns = 900\nrows = 900\nrated_a",
+        ),
+    ] {
+        let faults = litfloor::floor::parse("absurd.toml", &text.replace(from, to)).unwrap_err();
+        assert!(
+            faults.render(false).contains("absurd-current"),
+            "{}",
+            faults.render(false)
+        );
+    }
+}

@@ -43,6 +43,13 @@ pub const MOST_PANELS: usize = 100_000;
 /// Pixels of one floor, and of all kinds of panel together.
 pub const MOST_PIXELS: u64 = 2_000_000;
 
+/// Amperes of everything at full that one circuit or supply can be reckoned with. (A `Draw` holds
+/// 281 million.)
+pub const MOST_AMPERES: f64 = 1e6;
+
+/// Mains amperes for one ampere of output.
+pub const MOST_MAINS_PER_OUTPUT: f64 = 1e5;
+
 /// Positions that all ranges of a file may name together; keeps absurd files from taking minutes.
 pub const MOST_NAMED_POSITIONS: u64 = 20_000_000;
 

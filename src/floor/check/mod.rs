@@ -1,6 +1,7 @@
 //! From a draft to a [`Floor`]: what is checked against each other.
 
 mod build;
+mod currents;
 mod grid;
 mod kinds;
 mod names;
@@ -8,6 +9,7 @@ mod runs;
 mod volts;
 
 use super::draft::Draft;
+use super::fault::Span;
 use super::model::{Floor, Position};
 use super::walk::Sink;
 
@@ -28,11 +30,17 @@ pub(super) fn floor(sink: &Sink, draft: Draft) -> Option<Floor> {
         }
         volts::check(sink, &draft, &links, laid);
     }
-    if sink.is_empty() {
-        build::floor(draft, &links, &laid?)
-    } else {
-        None
+    if !sink.is_empty() {
+        return None;
     }
+    let names: Vec<Span> = draft
+        .circuits
+        .iter()
+        .filter_map(|circuit| circuit.name.as_ref().map(|name| name.span.clone()))
+        .collect();
+    let floor = build::floor(draft, &links, &laid?)?;
+    currents::check(sink, &floor, &names);
+    sink.is_empty().then_some(floor)
 }
 
 /// A few positions by name and the number of the others.
