@@ -1,5 +1,6 @@
 //! A small floor whose engine is driven datagram by datagram; all that leaves is recorded.
 
+use std::fmt::Write;
 use std::net::{Ipv4Addr, SocketAddrV4};
 use std::sync::Arc;
 
@@ -38,7 +39,10 @@ pub fn floor(runs: &[(u8, &str)], rated_a: f64, more: &str) -> String {
     );
     let most = runs.iter().map(|run| run.0).max().unwrap_or(0);
     for node in 1..=most {
-        text += &format!("[[node]]\nname = \"n{node}\"\naddress = \"10.9.1.{node}\"\n");
+        let _ = writeln!(
+            text,
+            "[[node]]\nname = \"n{node}\"\naddress = \"10.9.1.{node}\""
+        );
     }
     for (at, (node, start)) in runs.iter().enumerate() {
         let node = if *node > 0 {
@@ -46,8 +50,9 @@ pub fn floor(runs: &[(u8, &str)], rated_a: f64, more: &str) -> String {
         } else {
             String::new()
         };
-        text += &format!(
-            "[[run]]\n{node}start = \"{start}\"\npanels = [\"{}1\"]\n",
+        let _ = writeln!(
+            text,
+            "[[run]]\n{node}start = \"{start}\"\npanels = [\"{}1\"]",
             letter(at)
         );
     }
