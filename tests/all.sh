@@ -62,7 +62,9 @@ stage() {
     failed=$((failed + bad))
     printf '%-20s %s  %d s%s\n' "$name" "$word" $((SECONDS - begun)) "$counted"
     if [ "$word" = FAILED ]; then
-        printf -- '---- the end of %s\n' "$log"
+        printf -- '---- %s\n' "$log"
+        # Where a Rust test broke may lie far from the end.
+        grep -A 4 -m 10 'panicked at' "$log"
         tail -n $TAIL "$log"
         printf -- '----\n'
         return 1
@@ -156,6 +158,8 @@ must build cargo test --no-run
 stage rust-tests cargo test --no-fail-fast
 stage tsc npm --prefix web run check
 stage web-tests npm --prefix web test
+# Some pages are tested against a made-up daemon, which serves them from web/dist.
+stage web-build npm --prefix web run build
 stage outside $PYTHON -W error -m unittest discover --start-directory tests/outside --verbose
 stage pages $PYTHON tests/outside/with_demo.py npm --prefix web run test:pages
 close

@@ -128,7 +128,6 @@ fn demo() -> Daemon {
 #[test]
 fn the_demo_does_the_whole_job_and_ends_on_ctrl_c() {
     let daemon = demo();
-    assert_eq!(daemon.get("/healthz").0, 200);
     assert!(daemon.http.ip().is_loopback() && daemon.http.port() != 0);
     let floor = daemon.json("/api/v1/floor");
     let nodes = floor["nodes"].as_array().unwrap();
@@ -146,6 +145,7 @@ fn the_demo_does_the_whole_job_and_ends_on_ctrl_c() {
         let all = state["nodes"].as_array().unwrap().iter().all(online);
         (all && state["signal"] == "live").then(|| numbers(state))
     });
+    assert_eq!(daemon.get("/healthz").0, 200);
     // 17 universes or so: a thousand frames are a second or two.
     daemon.until(PATIENCE, |state| {
         let (now_in, now_out) = numbers(state);
