@@ -5,6 +5,8 @@ use std::collections::BinaryHeap;
 use std::sync::Arc;
 
 use super::draw::{self, Scale};
+pub use super::queue::OutIndex;
+use super::queue::Queue;
 use super::scale::Scales;
 use super::share::Share;
 use super::tree::{ElementIndex, Tree};
@@ -12,11 +14,16 @@ use crate::floor::model::{CapSettings, Floor};
 use crate::floor::tables::{Tables, UNIVERSE_SLOTS};
 use crate::units::{Draw, Time};
 
-/// Index into [`Tables::outputs`].
-pub type OutIndex = u32;
-
 /// A frame that keeps every limit. Nothing but [`Limiter`] can make one, and nothing but this
-/// can be sent as a picture:
+/// can be sent as a picture. It can be passed on,
+///
+/// ```
+/// fn pass(frame: litfloor::power::cap::CappedFrame<'_>) -> litfloor::power::cap::CappedFrame<'_> {
+///     frame
+/// }
+/// ```
+///
+/// but not made:
 ///
 /// ```compile_fail
 /// use litfloor::power::cap::CappedFrame;
@@ -429,56 +436,5 @@ impl Limiter {
                 }
             }
         }
-    }
-}
-
-/// Universes that wait for something, each once.
-#[derive(Debug)]
-struct Queue {
-    waiting: Vec<OutIndex>,
-    holds: Vec<bool>,
-    count: usize,
-}
-
-impl Queue {
-    fn new(universes: usize) -> Self {
-        Self {
-            waiting: Vec::new(),
-            holds: vec![false; universes],
-            count: 0,
-        }
-    }
-
-    fn add(&mut self, out: OutIndex) {
-        if !std::mem::replace(&mut self.holds[out as usize], true) {
-            // What was removed still stands in the list until it is swept.
-            if self.waiting.len() > 2 * self.holds.len() {
-                let holds = &self.holds;
-                self.waiting
-                    .retain(|&waiting| waiting != out && holds[waiting as usize]);
-            }
-            self.waiting.push(out);
-            self.count += 1;
-        }
-    }
-
-    fn remove(&mut self, out: OutIndex) {
-        if std::mem::take(&mut self.holds[out as usize]) {
-            self.count -= 1;
-        }
-    }
-
-    fn next(&mut self) -> Option<OutIndex> {
-        while let Some(out) = self.waiting.pop() {
-            if self.holds[out as usize] {
-                self.remove(out);
-                return Some(out);
-            }
-        }
-        None
-    }
-
-    const fn is_empty(&self) -> bool {
-        self.count == 0
     }
 }

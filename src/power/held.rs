@@ -13,6 +13,7 @@
 
 use std::collections::VecDeque;
 
+use super::frame::{Count, Frame};
 use crate::floor::model::Delivery;
 use crate::units::{Draw, Time};
 
@@ -20,42 +21,6 @@ use crate::units::{Draw, Time};
 /// reserve more. (Taking the oldest together would begin their count anew with every frame, so
 /// that under a fast stream of frames none would ever be gone.)
 const MOST_FRAMES: usize = 10;
-
-/// What was sent in one frame, for each element of the tree that its universe touches.
-#[derive(Debug, Clone)]
-struct Frame {
-    sent: Vec<Draw>,
-    asked: Vec<Draw>,
-    last_sent: Time,
-    /// Whether it is ours; the first entry stands for what a node showed before we came.
-    known: bool,
-    newer: Count,
-    syncs: Count,
-}
-
-/// Datagrams counted towards a frame's end.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-struct Count {
-    so_far: u8,
-    /// When the last that was needed has surely arrived.
-    done: Option<Time>,
-}
-
-impl Count {
-    fn one_more(&mut self, now: Time, rules: Delivery) {
-        if self.done.is_some() {
-            return;
-        }
-        self.so_far += 1;
-        if self.so_far >= rules.copies {
-            self.done = Some(now.plus_ms(rules.late_ms.into()));
-        }
-    }
-
-    fn is_done(self, now: Time) -> bool {
-        self.done.is_some_and(|done| done <= now)
-    }
-}
 
 /// The frames of one universe that its node may be showing.
 #[derive(Debug, Clone)]

@@ -14,7 +14,9 @@
 
 pub mod cap;
 pub mod draw;
+mod frame;
 pub mod held;
+mod queue;
 pub mod scale;
 mod share;
 pub mod tree;
