@@ -1,12 +1,14 @@
 /** Joins the live reader with the store, and tells the daemon what this page can show. */
-import { batch, effect } from "@preact/signals";
+import { batch, effect, signal } from "@preact/signals";
 import { page } from "../lib/route";
-import { wantedFps } from "../lib/rate";
+import { Pace } from "../lib/rate";
 import * as store from "../store";
 import { browserSurroundings, LiveReader } from "./live";
 
 /** While a panel is inspected its other view comes on a second, slow connection. */
 const COMPARE_FPS = 5;
+const pace = new Pace();
+const fps = signal(pace.fps);
 const visible = () => document.visibilityState === "visible";
 
 export function startSession(): void {
@@ -18,6 +20,7 @@ export function startSession(): void {
       message: (message) =>
         batch(() => {
           store.apply(message, Date.now());
+          if (message.kind === "levels" && visible() && pace.note(message.uptimeMs, Date.now())) fps.value = pace.fps;
           if (store.connection.value.kind !== "open") store.connection.value = { kind: "open" };
           store.brokenMessage.value = null;
         }),
@@ -73,7 +76,6 @@ export function startSession(): void {
 }
 
 function wanted() {
-  const pixels = (store.layout.value?.xyMm.length ?? 0) / 2;
   const show = page.value === "floor" && visible();
-  return { view: show ? store.view.value : ("none" as const), max_fps: wantedFps(pixels) };
+  return { view: show ? store.view.value : ("none" as const), max_fps: fps.value };
 }

@@ -2,7 +2,6 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import * as format from "../../src/lib/format";
 import { encode, SCREEN, UNLIT } from "../../src/lib/light";
-import { wantedFps } from "../../src/lib/rate";
 import { explainReason } from "../../src/lib/reasons";
 import { pageOf } from "../../src/lib/route";
 import { paint, stamp } from "../../src/lib/stamp";
@@ -59,13 +58,6 @@ test("a dot is round, opaque in the middle and paints what the pixel says", () =
   assert.deepEqual([...new Uint8Array(image.buffer, (6 * 20 + 7) * 4, 4)], [1, 2, 3, 255]);
   assert.equal(image[0], 0);
   assert.deepEqual([...stamp(2, 10).at], [0, 1, 10, 11], "small dots are squares");
-});
-
-test("a large floor is asked for less often", () => {
-  assert.equal(wantedFps(0), 30);
-  assert.equal(wantedFps(2000), 30);
-  assert.equal(wantedFps(100_000), 16);
-  assert.equal(wantedFps(1_000_000), 10);
 });
 
 test("every reason has an explanation, an unknown one too", () => {
