@@ -165,6 +165,41 @@ fn constant_input_is_let_up_monotonously_and_then_stands_still() {
     }
 }
 
+/// Two panels in two universes take turns at full, which their supply carries easily. For a moment
+/// after each turn both frames may be on show, so the brighter waits; but nothing is over, so
+/// nothing is dimmed for longer than that.
+#[test]
+fn turns_that_are_never_over_are_not_dimmed() {
+    let text = common_floor(0.8)
+        .replace("rated_a = 200", "rated_a = 15")
+        .replace(
+            "columns = 8\nrows = 8\npanel_mm",
+            "columns = 8\nrows = 2\npanel_mm",
+        )
+        .split_inclusive('\n')
+        .collect::<String>();
+    let cut = text.find("[[feed]]\nname = \"f3\"").unwrap();
+    let mut bench = Bench::new(&text[..cut]);
+    let tree = bench.limiter.tree();
+    let supply = tree.supply(0);
+    for turn in 0..20 {
+        // Panels A1 and A2 at 10 A of 12 A would be too many: four of eight panels, 9.6 A.
+        bench.arrived.fill(0);
+        let universe = if turn % 2 == 0 { 0 } else { 2 };
+        bench.arrived[universe * 512..universe * 512 + 480].fill(255);
+        let mut since = 0;
+        bench.run(500, |bench| {
+            since += 10;
+            bench.assert_kept();
+            assert_eq!(bench.limiter.scale(supply), Scale::ONE, "nothing is over");
+            if since > 150 {
+                let reading = bench.limiter.reading(supply);
+                assert_eq!(reading.sent, reading.asked, "{since} ms after the turn");
+            }
+        });
+    }
+}
+
 #[test]
 fn a_dark_floor_over_its_limit_is_called_impossible() {
     let mut chance = Chance::new(3);

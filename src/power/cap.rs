@@ -7,7 +7,7 @@ use std::sync::Arc;
 use super::draw::{self, Scale};
 pub use super::queue::OutIndex;
 use super::queue::Queue;
-use super::scale::Scales;
+use super::scale::{Demand, Scales};
 use super::share::Share;
 use super::tree::{ElementIndex, Tree};
 use crate::floor::model::{CapSettings, Floor};
@@ -69,8 +69,8 @@ pub struct Limiter {
     shares: Vec<Share>,
     /// Universes that touch each element.
     touching: Vec<Vec<OutIndex>>,
-    /// Sum of all universes' peaks, without those of silent nodes.
-    demand: Vec<Draw>,
+    /// Sum of what all universes ask, without those of silent nodes.
+    demand: Vec<Demand>,
     /// Sum of the most that all universes may be drawing.
     reserved: Vec<Draw>,
     /// The part of `reserved` that belongs to silent nodes.
@@ -111,7 +111,7 @@ impl Limiter {
         }
         Self {
             scales: Scales::new(&tree),
-            demand: vec![Draw::ZERO; tree.elements.len()],
+            demand: vec![Demand::default(); tree.elements.len()],
             unreachable: vec![Draw::ZERO; tree.elements.len()],
             leaving: vec![0; tables.outputs.len() * UNIVERSE_SLOTS],
             panel_scale: vec![Scale::ONE; tables.panels.len()],
@@ -256,14 +256,14 @@ impl Limiter {
 
     /// Lets all factors up for `elapsed_s` seconds, by the time constant of the floor file.
     pub fn let_up(&mut self, elapsed_s: f64) {
-        let share = 1.0 - (-elapsed_s / self.settings.let_up_s.max(1e-3)).exp();
+        let constant_s = self.settings.let_up_s.max(1e-3);
         let Self {
             scales,
             touching,
             rose,
             ..
         } = self;
-        scales.let_up(share, |element| {
+        scales.let_up(elapsed_s, constant_s, |element| {
             for &out in &touching[element as usize] {
                 rose.add(out);
             }
@@ -396,19 +396,24 @@ impl Limiter {
         }
     }
 
-    /// Takes a universe's peaks out of the demand and its new ones in.
+    /// Takes what a universe asked out of the demand, and what it asks now in.
     fn update_demand(&mut self, out: OutIndex) {
         let share = &mut self.shares[out as usize];
         for (at, &element) in share.touched.iter().enumerate() {
-            self.demand[element as usize] -= share.peak[at];
+            let demand = &mut self.demand[element as usize];
+            demand.peak -= share.peak[at];
+            demand.newest -= share.newest[at];
         }
         if share.held.silent() {
             share.peak.fill(Draw::ZERO);
+            share.newest.fill(Draw::ZERO);
         } else {
             share.find_peaks(&self.tree, &self.scales);
         }
         for (at, &element) in share.touched.iter().enumerate() {
-            self.demand[element as usize] += share.peak[at];
+            let demand = &mut self.demand[element as usize];
+            demand.peak += share.peak[at];
+            demand.newest += share.newest[at];
             self.dirty.push(Reverse(element));
         }
     }
@@ -430,6 +435,9 @@ impl Limiter {
                 let out = self.touching[index][at];
                 if moved.fell {
                     self.fell.add(out);
+                }
+                if moved.returned {
+                    self.rose.add(out);
                 }
                 if seen_above {
                     self.update_demand(out);

@@ -4,6 +4,11 @@
 //! it smoothly, so that the light does not pump. The factors of a path are multiplied: what hangs
 //! on one element dims alike, and an element that carries its load dims nothing.
 //!
+//! Only what the newest pictures ask for decides whether an element is over. How far its factor
+//! then falls goes by the peaks of all frames that may be on show, within bounds, so that a
+//! picture that moves from universe to universe does not make the light pump; where frames merely
+//! overlap, the headroom holds the brighter one back for the moment that takes.
+//!
 //! Aims are found from below with the *aims* of the elements below, not with their factors of the
 //! moment. So a factor that is still being let up moves no other, and on constant input every
 //! factor only rises.
@@ -15,6 +20,27 @@ use crate::units::Draw;
 /// A factor this close to its aim (1/256: half a step of an 8-bit level at most) jumps to it.
 const CLOSE: u32 = 256;
 
+/// Peaks lower a factor to nine tenths of what the newest pictures alone would ask for, at most
+/// (our choice: more than what moving content sways, and less than what anyone would miss).
+const PEAKS_LOWER_TO: Scale = Scale(58_982);
+
+/// Universes of one picture arrive one after the other, so an element may seem over until the
+/// last of them is there. A factor that fell for no longer than this returns at once …
+const BRIEF_S: f64 = 0.05;
+
+/// … but not again before this time has passed, lest the light pump. (Both are our choice: two
+/// frames of a console, and a third of a second.)
+const REST_S: f64 = 0.3;
+
+/// What an element would draw with a factor of one.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Demand {
+    /// With the newest pictures.
+    pub newest: Draw,
+    /// With the most that each universe asks in any frame that may be on show.
+    pub peak: Draw,
+}
+
 /// What a new demand did to a factor.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Moved {
@@ -22,6 +48,8 @@ pub struct Moved {
     pub aim: bool,
     /// It fell, so frames that were made with it are too bright.
     pub fell: bool,
+    /// It returned to what it was before it fell for a moment.
+    pub returned: bool,
 }
 
 /// Factors of all elements.
@@ -30,6 +58,12 @@ pub struct Scales {
     now: Vec<Scale>,
     aim: Vec<Scale>,
     lowered: usize,
+    /// Seconds that were told to [`Self::let_up`] so far.
+    told_s: f64,
+    /// What each factor was before it fell, and when it did.
+    fallen: Vec<(Scale, f64)>,
+    /// When each factor last returned at once.
+    returned_s: Vec<f64>,
 }
 
 impl Scales {
@@ -37,9 +71,12 @@ impl Scales {
     pub fn new(tree: &Tree) -> Self {
         let all = vec![Scale::ONE; tree.elements.len()];
         Self {
+            fallen: vec![(Scale::ONE, f64::NEG_INFINITY); all.len()],
+            returned_s: vec![f64::NEG_INFINITY; all.len()],
             now: all.clone(),
             aim: all,
             lowered: 0,
+            told_s: 0.0,
         }
     }
 
@@ -64,32 +101,59 @@ impl Scales {
         self.lowered > 0
     }
 
-    /// `demand` is what the element would draw with a factor of one, `room` what it may.
-    pub fn set_demand(&mut self, element: ElementIndex, demand: Draw, room: Draw) -> Moved {
-        let mut aim = Scale::to_fit(demand, room);
+    /// Takes a new demand of an element that may draw `room`.
+    pub fn set_demand(&mut self, element: ElementIndex, demand: Demand, room: Draw) -> Moved {
+        let mut aim = Scale::to_fit(demand.newest, room);
+        if aim < Scale::ONE {
+            aim = Scale::to_fit(demand.peak, room)
+                .max(aim.then(PEAKS_LOWER_TO))
+                .min(aim);
+        }
         // Sums of draws that were each rounded up may pass the room by a few parts.
         if aim < Scale::ONE {
             aim = Scale(aim.0.saturating_sub(1));
         }
         let before = std::mem::replace(&mut self.aim[element as usize], aim);
-        let fell = aim < self.now[element as usize];
+        let now = self.now[element as usize];
+        let fell = aim < now;
+        let mut returned = false;
+        let (was, fell_s) = self.fallen[element as usize];
+        let brief = self.told_s - fell_s <= BRIEF_S;
         if fell {
+            if !brief {
+                self.fallen[element as usize] = (now, self.told_s);
+            }
             self.set(element, aim);
+        } else if brief
+            && was.min(aim) > now
+            && self.told_s - self.returned_s[element as usize] > REST_S
+        {
+            self.returned_s[element as usize] = self.told_s;
+            self.set(element, was.min(aim));
+            returned = true;
         }
         Moved {
             aim: aim != before,
             fell,
+            returned,
         }
     }
 
-    /// Lets every factor up towards its aim by the share `step` (0 to 1) of what is missing;
-    /// calls `changed` with each that moved.
+    /// Lets every factor up towards its aim for `elapsed_s` seconds with a time constant of
+    /// `constant_s`; calls `changed` with each that moved.
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
         reason = "a share of u32"
     )]
-    pub fn let_up(&mut self, step: f64, mut changed: impl FnMut(ElementIndex)) {
+    pub fn let_up(
+        &mut self,
+        elapsed_s: f64,
+        constant_s: f64,
+        mut changed: impl FnMut(ElementIndex),
+    ) {
+        self.told_s += elapsed_s;
+        let step = 1.0 - (-elapsed_s / constant_s).exp();
         if self.lowered == 0 {
             return;
         }

@@ -27,6 +27,8 @@ pub(super) struct Share {
     /// The most that any picture still in the reckoning asks of each element, with the aims of
     /// the elements below it applied.
     pub(super) peak: Vec<Draw>,
+    /// The same for the newest picture alone.
+    pub(super) newest: Vec<Draw>,
     /// What its node may be showing.
     pub(super) held: Held,
     /// Whether its last frame was held back for want of headroom.
@@ -68,6 +70,7 @@ impl Share {
             asked: none.clone(),
             sent: none.clone(),
             peak: none.clone(),
+            newest: none.clone(),
             held: Held::new(&none, now, rules),
             waiting: false,
             scratch: none,
@@ -110,7 +113,7 @@ impl Share {
         self.asked.copy_from_slice(&self.scratch);
     }
 
-    /// Sums the exact draws of a frame's parts into `sent_now`.
+    /// Sums the exact draws of a frame's parts up the tree.
     pub(super) fn sum_sent(&mut self, tree: &Tree, draws: &[Draw]) -> &[Draw] {
         self.sum_parts(tree, |at| draws[at]);
         &self.scratch
@@ -133,7 +136,7 @@ impl Share {
         self.held.push(now, &self.scratch, &self.asked);
     }
 
-    /// Computes [`Self::peak`] afresh.
+    /// Computes [`Self::peak`] and [`Self::newest`] afresh.
     pub(super) fn find_peaks(&mut self, tree: &Tree, scales: &Scales) {
         self.peak.fill(Draw::ZERO);
         let dimmed = self
@@ -145,6 +148,7 @@ impl Share {
             up,
             asked,
             peak,
+            newest,
             held,
             scratch,
             ..
@@ -163,6 +167,8 @@ impl Share {
                 *peak = draw.max(*peak);
             }
         }
+        // The newest picture was the last of them.
+        newest.copy_from_slice(scratch);
     }
 
     /// Fills `factors` with the factor of each part: the scales of its path times what the
