@@ -247,7 +247,7 @@ const faulty = (state) => ({
   notices: [
     { code: "idle_over_limit", severity: "danger", text: "Feed L1: even dark its panels draw more than its limit." },
     { code: "node_silent", severity: "warning", text: "Node right wing does not answer." },
-    { code: "merging", severity: "info", text: "Two sources are merged on 0:0:1." },
+    { code: "capping", severity: "info", text: "Two sources are merged on 0:0:1." },
   ],
 });
 
@@ -256,7 +256,7 @@ for (const size of Object.keys(check.SIZES)) {
     visit({ size, mock: { change: faulty } }, async (page) => {
       const words = {
         power: ["Even dark it draws more than its limit", "Feed L1: even dark its panels draw more than its limit."],
-        nodes: ["silent", "never answered", "short circuit", "Not among its outputs:", "Could not be sent:"],
+        nodes: ["no answer yet", "never answered", "short circuit", "Not among its outputs:", "Could not be sent:"],
         signal: ["lost", "ignored, the third", "not in the file", "two sources merged", "waits for sync", "Third source", "a new reason"],
         floor: ["Node right wing does not answer."],
       };

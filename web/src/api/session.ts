@@ -48,10 +48,12 @@ export function startSession(): void {
     { view: "asked", max_fps: COMPARE_FPS },
   );
 
+  const seen = signal(visible());
   const tell = () => live.want(wanted());
   effect(tell);
   document.addEventListener("visibilitychange", () => {
     tell();
+    seen.value = visible();
     if (visible()) live.retryNow();
   });
   window.addEventListener("online", () => live.retryNow());
@@ -61,7 +63,7 @@ export function startSession(): void {
 
   let comparing = false;
   effect(() => {
-    const wish = page.value === "floor" && store.selected.value !== null && store.connection.value.kind === "open";
+    const wish = seen.value && page.value === "floor" && store.selected.value !== null && store.connection.value.kind === "open";
     compare.want({ view: store.view.value === "sent" ? "asked" : "sent", max_fps: COMPARE_FPS });
     if (wish !== comparing) {
       comparing = wish;

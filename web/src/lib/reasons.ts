@@ -14,7 +14,7 @@ const REASONS: Record<string, { title: string; text: string }> = {
   },
   bad_length: {
     title: "Wrong length",
-    text: "The packet says it carries more slots than it does, or more than a universe has.",
+    text: "The packet says it carries more slots than it does, none at all, or more than a universe has.",
   },
   bad_address: {
     title: "Impossible address",
@@ -22,7 +22,7 @@ const REASONS: Record<string, { title: string; text: string }> = {
   },
   unknown_opcode: {
     title: "Unknown kind of packet",
-    text: "Art-Net of a kind that this daemon has no use for. Usually harmless.",
+    text: "It calls itself Art-Net but is of no kind that the standard knows.",
   },
   old_sequence: {
     title: "Late or doubled",

@@ -21,6 +21,8 @@ export function NodeAnswer({ node }: { node: NodeState }) {
         <Status icon="ok" tone="good">
           online
         </Status>
+      ) : node.last_reply_s === null ? (
+        <span>no answer yet</span>
       ) : (
         <Status icon="danger" tone="danger">
           silent
