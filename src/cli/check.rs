@@ -1,6 +1,7 @@
 //! `litfloor check FILE`: is the floor file sound?
 
 use std::io::{self, IsTerminal, Write};
+use std::net::{Ipv4Addr, SocketAddrV4};
 use std::path::Path;
 
 use serde::Serialize;
@@ -9,6 +10,8 @@ use super::Format;
 use super::summary::{Load, Summary};
 use crate::floor::model::Floor;
 use crate::floor::{self, FaultRow, Faults};
+use crate::net::interfaces;
+use crate::wire::PORT;
 
 #[derive(Serialize)]
 struct Refused {
@@ -29,6 +32,13 @@ fn report(
     out: &mut dyn Write,
     err: &mut dyn Write,
 ) -> io::Result<u8> {
+    // What `run` would refuse with its own listener, `check` refuses too.
+    if let Ok(floor) = &read {
+        let listener = SocketAddrV4::new(Ipv4Addr::UNSPECIFIED, PORT);
+        if let Some(node) = interfaces::loops_back(&floor.nodes, listener, &interfaces::list()) {
+            return writeln!(err, "{}", interfaces::loop_text(node)).map(|()| 1);
+        }
+    }
     match (read, format) {
         (Ok(floor), Format::Text) => text(&Summary::of(&floor), out).map(|()| 0),
         (Ok(floor), Format::Json) => json(&Summary::of(&floor), out).map(|()| 0),

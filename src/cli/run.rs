@@ -33,11 +33,7 @@ pub fn run(options: &Run, color: bool) -> Result<(), Failure> {
     let sockets = Sockets::open(options.artnet, options.http)?;
     let own = interfaces::list();
     if let Some(node) = interfaces::loops_back(&floor.nodes, sockets.artnet_at, &own) {
-        return Err(Failure::input(format!(
-            "node {} at {} is this program itself: its frames would go round in a circle for \
-             ever. Give the node the address of the controller, or listen elsewhere with --artnet.",
-            node.name, node.address
-        )));
+        return Err(Failure::input(interfaces::loop_text(node)));
     }
     println!("Floor: {}", floor.name);
     println!("Art-Net in: {}", sockets.artnet_at);

@@ -9,7 +9,7 @@ use std::time::Duration;
 use tokio::sync::watch;
 
 use super::failure::Failure;
-use crate::engine::snapshot::{Levels, State};
+use crate::engine::snapshot::Levels;
 use crate::engine::{Engine, Me};
 use crate::floor::model::Floor;
 use crate::floor::tables::Tables;
@@ -89,7 +89,7 @@ pub(super) async fn serve(
     let engine = Engine::new(Arc::clone(&floor), tables, me, clock.now());
 
     let (_floor, floor_seen) = watch::channel(view);
-    let (state, state_seen) = watch::channel(Arc::new(State::default()));
+    let (state, state_seen) = watch::channel(Arc::new(engine.state(clock.now())));
     let (levels, levels_seen) = watch::channel(Arc::new(Levels::default()));
     let watchers = Arc::new(AtomicUsize::new(0));
     let published = Published {
@@ -127,12 +127,18 @@ pub(super) async fn serve(
     keeper.abort();
     web.abort();
     let ended = tokio::task::spawn_blocking(move || join.join());
-    match tokio::time::timeout(PATIENCE, ended).await {
-        _ if ended_early => Err(Failure::machine(
-            "the data plane has ended by itself; see the log above",
-        )),
-        _ => Ok(()),
+    let ended = tokio::time::timeout(PATIENCE, ended).await;
+    if !ended_early {
+        return Ok(());
     }
+    // Joined twice: by the blocking task, then by the thread that watched the data plane.
+    let why = match ended {
+        Ok(Ok(Ok(Ok(Err(error))))) => error.to_string(),
+        _ => "see the log above".to_owned(),
+    };
+    Err(Failure::machine(format!(
+        "the data plane has ended by itself: {why}"
+    )))
 }
 
 /// Waits for Ctrl-C or, where there is one, a signal to end.

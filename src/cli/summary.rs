@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use crate::floor::Tables;
 use crate::floor::model::Floor;
+use crate::power::tree::Tree;
 use crate::units::{Amps, Draw, Volts, Watts};
 
 /// What the file describes, in short.
@@ -117,10 +118,12 @@ impl Summary {
             });
         let wiring = wiring.count();
         if wiring > 0 {
+            let whose = if wiring == 1 { "panel's" } else { "panels'" };
             cautions.push(format!(
-                "full white passes the limit of {wiring} panels' own wiring: the cap will dim"
+                "full white passes the limit of {wiring} {whose} own wiring: the cap will dim"
             ));
         }
+        cautions.splice(0..0, impossible(floor, tables));
         if floor.nodes.is_empty() {
             cautions.push("without nodes the floor is only watched: nothing is capped".to_owned());
         }
@@ -133,6 +136,34 @@ impl Summary {
     }
 }
 
+/// What passes its limit even when all is dark, so that no cap can keep it.
+fn impossible(floor: &Floor, tables: &Tables) -> Vec<String> {
+    let tree = Tree::new(floor, tables);
+    let panels = (floor.panels.iter().enumerate())
+        .map(|(at, panel)| (tree.panel(at), format!("panel {}", panel.position)));
+    let feeds = (floor.feeds.iter().enumerate())
+        .map(|(at, feed)| (tree.feed(at), format!("feed {}", feed.name)));
+    let supplies = (floor.supplies.iter().enumerate())
+        .map(|(at, supply)| (tree.supply(at), format!("supply {}", supply.name)));
+    let circuits = (floor.circuits.iter().enumerate())
+        .map(|(at, circuit)| (tree.circuit(at), format!("circuit {}", circuit.name)));
+    circuits
+        .chain(supplies)
+        .chain(feeds)
+        .chain(panels)
+        .map(|(element, name)| (&tree.elements[element as usize], name))
+        .filter(|(element, _)| element.impossible())
+        .map(|(element, name)| {
+            format!(
+                "{name} draws {:.3} even when dark, over its limit of {:.3}: no cap can keep it, \
+                 take panels off it",
+                element.idle.amps(),
+                element.limit.amps()
+            )
+        })
+        .collect()
+}
+
 /// Mains current of a supply that gives `output`.
 fn mains(output: Watts, volts: Volts, power_factor: f64, efficiency: f64) -> Amps {
     output / power_factor / efficiency / volts
@@ -141,6 +172,19 @@ fn mains(output: Watts, volts: Volts, power_factor: f64, efficiency: f64) -> Amp
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_dark_floor_over_a_limit_is_said_first() {
+        let text = include_str!("../../config/first-floor.toml");
+        // 80 pixels of 2.6 mA draw 0.208 A; 80 % of a 0.2 A fuse is 0.16 A.
+        let text = text.replace("fuse_a = 7.5", "fuse_a = 0.2");
+        let floor = crate::floor::parse("made-up.toml", &text).unwrap();
+        assert_eq!(
+            Summary::of(&floor).cautions[0],
+            "feed floor draws 0.208 A even when dark, over its limit of 0.160 A: no cap can keep \
+             it, take panels off it"
+        );
+    }
 
     #[test]
     fn mains_current_is_that_of_the_worked_example() {

@@ -164,7 +164,7 @@ impl Engine {
         if let Err(outcome) = universe.take(from, dmx, self.floor.signal.merge, now) {
             return outcome;
         }
-        self.syncing.dmx_from(from);
+        self.syncing.dmx_from(from, universe.merging());
         if self.syncing.holds(from, now) && !universe.merging() {
             universe.pending = true;
             return Outcome::HeldForSync;
@@ -197,10 +197,13 @@ impl Engine {
     }
 
     fn sync(&mut self, now: Time, from: Ipv4Addr, outlet: &mut impl Outlet) -> Outcome {
-        if !self.syncing.sync(from, now) {
+        let followed = self.syncing.sync(from, now);
+        if followed || !self.syncing.active() {
+            self.show_pending(now, outlet);
+        }
+        if !followed {
             return Outcome::SyncIgnored;
         }
-        self.show_pending(now, outlet);
         self.send_syncs(now, outlet);
         Outcome::Sync
     }

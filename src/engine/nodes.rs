@@ -43,6 +43,7 @@ struct Known {
     pages: BTreeMap<u8, (PollReply, Time)>,
     frames_out: u64,
     send_errors: u64,
+    last_send_error: Option<Time>,
 }
 
 impl Nodes {
@@ -57,6 +58,7 @@ impl Nodes {
                 pages: BTreeMap::new(),
                 frames_out: 0,
                 send_errors: 0,
+                last_send_error: None,
             })
             .collect();
         Self {
@@ -78,12 +80,13 @@ impl Nodes {
     }
 
     /// Counts a frame to a node, and whether the system took it.
-    pub(super) fn count(&mut self, node: usize, taken: bool) {
+    pub(super) fn count(&mut self, node: usize, taken: bool, now: Time) {
         let node = &mut self.own[node];
         if taken {
             node.frames_out += 1;
         } else {
             node.send_errors += 1;
+            node.last_send_error = Some(now);
         }
     }
 
@@ -214,6 +217,7 @@ impl Nodes {
             sends: sends.iter().map(ToString::to_string).collect(),
             not_listed,
             frames_out: node.frames_out,
+            last_send_error_s: node.last_send_error.map(|at| now.s_since(at)),
         }
     }
 }

@@ -8,6 +8,9 @@ const DIMMED_BELOW: f64 = 0.995;
 /// A node that has not answered since the start is named after so long.
 const FIRST_ANSWER_WITHIN_S: f64 = 10.0;
 
+/// Frames that could not be sent are told of for so long.
+const SEND_ERROR_LASTS_S: f64 = 5.0;
+
 /// Names that one notice lists before it says "and more".
 const MOST_NAMES: usize = 8;
 
@@ -23,18 +26,23 @@ pub(super) fn of(state: &State) -> Vec<Notice> {
     .flat_map(|(kind, loads)| loads.iter().map(move |load| (kind, load)))
     .collect();
     notices.extend(loads.iter().filter_map(|(kind, load)| of_load(kind, load)));
+    let impossible: Vec<String> = state
+        .panels
+        .iter()
+        .filter(|panel| panel.impossible)
+        .map(|panel| panel.position.clone())
+        .collect();
+    if !impossible.is_empty() {
+        let text = format!(
+            "Even dark, panels draw more than the limit of their own wiring: {}. No cap can keep \
+             it: look at idle_ma and rated_a in the floor file.",
+            names(&impossible)
+        );
+        notices.push(notice("idle_over_limit", Severity::Danger, text));
+    }
     notices.extend(of_cap(&loads));
     for node in &state.nodes {
         of_node(node, state.uptime_s, &mut notices);
-    }
-    for (node, errors) in &state.send_errors {
-        notices.push(notice(
-            "send_errors",
-            Severity::Warning,
-            format!(
-                "{errors} frames to node {node} could not be sent: check this machine's network."
-            ),
-        ));
     }
     notices.extend(of_signal(state));
     for universe in &state.universes {
@@ -136,6 +144,17 @@ fn of_node(node: &NodeState, uptime_s: f64, notices: &mut Vec<Notice>) {
             ),
         )),
         _ => {}
+    }
+    // Older errors stay in the count; a cable that was plugged in late is no news all night.
+    if node
+        .last_send_error_s
+        .is_some_and(|s| s < SEND_ERROR_LASTS_S)
+    {
+        notices.push(notice(
+            "send_errors",
+            Severity::Warning,
+            format!("Frames to node {name} can't be sent: check this machine's network."),
+        ));
     }
     if !node.not_listed.is_empty() {
         notices.push(notice(

@@ -43,6 +43,7 @@ impl Engine {
                     let element = &tree.elements[at];
                     PanelState {
                         position: panel.position.to_string(),
+                        impossible: element.impossible(),
                         asked_a: reading.asked.amps().0,
                         draw_a: reading.sent.amps().0,
                         limit_a: element.rated_a.map(|_| element.limit.amps().0),
@@ -125,9 +126,10 @@ impl Engine {
                     slots: universe.length,
                     mapped: true,
                     merging: universe.merging(),
-                    synced: universe
-                        .newest_from
-                        .is_some_and(|from| self.syncing.holds(from, now)),
+                    synced: !universe.merging()
+                        && universe
+                            .newest_from
+                            .is_some_and(|from| self.syncing.holds(from, now)),
                     lost: universe.at.is_some_and(|at| self.picture.is_lost(at, now)),
                 }
             })

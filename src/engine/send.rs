@@ -121,6 +121,7 @@ impl Engine {
         // before us. Zero means that packets are not numbered, and is always taken.
         let numbered = !self.limiter.inherited(out);
         let Some(frame) = self.limiter.frame(out, self.picture.asked(), now, repeat) else {
+            self.leaving.outs[out as usize].due = false;
             return;
         };
         let leaving = &mut self.leaving.outs[out as usize];
@@ -128,7 +129,7 @@ impl Engine {
             let to = self.nodes.address(node as usize);
             let number = if numbered { leaving.numbers.next() } else { 0 };
             let taken = out::send_frame(outlet, &frame, universe.port_address, to, number);
-            self.nodes.count(node as usize, taken);
+            self.nodes.count(node as usize, taken, now);
             self.leaving.frames_out += u64::from(taken);
             taken
         });

@@ -125,6 +125,8 @@ pub struct NodeState {
     pub not_listed: Vec<String>,
     /// Frames sent to it.
     pub frames_out: u64,
+    /// Seconds since the system last refused to send it a frame; nothing if it never did.
+    pub last_send_error_s: Option<f64>,
 }
 
 /// One port of a node, as its replies tell.
@@ -192,6 +194,8 @@ pub struct PanelState {
     pub limit_a: Option<f64>,
     /// The factor applied to its levels: the product over its path.
     pub scale: f64,
+    /// Whether even dark it draws more than its limit: no cap can keep it.
+    pub impossible: bool,
     /// Computed draw as sent of each segment, in wiring order.
     pub segments_a: Vec<f64>,
 }

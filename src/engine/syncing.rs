@@ -16,17 +16,24 @@ pub const SYNC_ENDS_AFTER_MS: u64 = 4_000;
 pub(super) struct Syncing {
     source: Option<(Ipv4Addr, Time)>,
     newest_dmx_from: Option<Ipv4Addr>,
+    merging: bool,
 }
 
 impl Syncing {
-    /// Notes who sent the newest `ArtDmx`.
-    pub(super) const fn dmx_from(&mut self, from: Ipv4Addr) {
+    /// Notes who sent the newest `ArtDmx`, and whether its universe has two sources.
+    pub(super) const fn dmx_from(&mut self, from: Ipv4Addr, merging: bool) {
         self.newest_dmx_from = Some(from);
+        self.merging = merging;
     }
 
     /// Takes an `ArtSync`; false if it is to be ignored.
     pub(super) fn sync(&mut self, from: Ipv4Addr, now: Time) -> bool {
         if self.newest_dmx_from != Some(from) {
+            return false;
+        }
+        if self.merging {
+            // Nothing may go on waiting for a sync that is ignored.
+            self.source = None;
             return false;
         }
         self.source = Some((from, now));

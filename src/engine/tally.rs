@@ -14,7 +14,7 @@ pub enum Outcome {
     HeldForSync,
     /// An `ArtSync` that was followed.
     Sync,
-    /// An `ArtSync` that was not: from another address than the picture's.
+    /// An `ArtSync` that was not: from another address than the picture's, or while sources are merged.
     SyncIgnored,
     /// An `ArtPoll`.
     Poll,

@@ -1,6 +1,6 @@
 //! Networks of this machine.
 
-use std::net::{IpAddr, Ipv4Addr, SocketAddrV4};
+use std::net::{Ipv4Addr, SocketAddrV4};
 
 use crate::engine::Interface;
 use crate::floor::model::Node;
@@ -31,9 +31,13 @@ pub fn loops_back<'a>(
     })
 }
 
-/// Whether an address is on this machine only.
-pub const fn is_loopback(address: IpAddr) -> bool {
-    address.is_loopback()
+/// What to say of a node that [`loops_back`].
+pub fn loop_text(node: &Node) -> String {
+    format!(
+        "node {} at {} is this program itself: its frames would go round in a circle for ever. \
+         Give the node the address of the controller, or listen elsewhere with --artnet.",
+        node.name, node.address
+    )
 }
 
 #[cfg(test)]

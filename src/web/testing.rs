@@ -112,6 +112,7 @@ pub(super) fn full_state() -> Arc<State> {
     };
     full.universes = vec![universe, silent];
     full.nodes = vec![NodeState {
+        last_send_error_s: None,
         name: "north".into(),
         address: "127.0.0.21:6454".into(),
         online: true,
@@ -136,6 +137,7 @@ pub(super) fn full_state() -> Arc<State> {
         last_reply_s: 1.0,
     }];
     let panel = PanelState {
+        impossible: false,
         position: "A1".into(),
         asked_a: 1.0,
         draw_a: 0.5,
@@ -144,6 +146,7 @@ pub(super) fn full_state() -> Arc<State> {
         segments_a: vec![0.4, 0.1],
     };
     let free = PanelState {
+        impossible: false,
         position: "B1".into(),
         limit_a: None,
         ..panel.clone()

@@ -185,7 +185,8 @@ pub fn write(
         address: me.address,
         port: PORT,
         version: me.version,
-        // OEM code 0x00FF is "unknown", ESTA code 0x7FF0 is the first of the prototyping range.
+        // OEM code 0x00FF is "unknown", ESTA code 0x7FF0 is the first of the prototyping range
+        // (both from memory).
         oem: [0x00, 0xFF],
         esta_code: 0x7FF0,
         short_name: fixed(&me.short_name),
