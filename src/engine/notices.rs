@@ -8,6 +8,9 @@ const DIMMED_BELOW: f64 = 0.995;
 /// A node that has not answered since the start is named after so long.
 const FIRST_ANSWER_WITHIN_S: f64 = 10.0;
 
+/// In the first moments every node may be showing anything; that is no news yet.
+const STARTS_WITHIN_S: f64 = 1.0;
+
 /// Frames that could not be sent are told of for so long.
 const SEND_ERROR_LASTS_S: f64 = 5.0;
 
@@ -25,7 +28,11 @@ pub(super) fn of(state: &State) -> Vec<Notice> {
     .into_iter()
     .flat_map(|(kind, loads)| loads.iter().map(move |load| (kind, load)))
     .collect();
-    notices.extend(loads.iter().filter_map(|(kind, load)| of_load(kind, load)));
+    notices.extend(
+        loads
+            .iter()
+            .filter_map(|(kind, load)| of_load(kind, load, state.uptime_s)),
+    );
     let impossible: Vec<String> = state
         .panels
         .iter()
@@ -69,7 +76,7 @@ fn notice(code: &str, severity: Severity, text: String) -> Notice {
     }
 }
 
-fn of_load(kind: &str, load: &LoadState) -> Option<Notice> {
+fn of_load(kind: &str, load: &LoadState, uptime_s: f64) -> Option<Notice> {
     let LoadState {
         name,
         limit_a,
@@ -85,7 +92,7 @@ fn of_load(kind: &str, load: &LoadState) -> Option<Notice> {
         return Some(notice("idle_over_limit", Severity::Danger, text));
     }
     // Sums in amperes of exact draws: a part in a million is rounding.
-    if *reserved_a > limit_a * 1.000_001 {
+    if uptime_s > STARTS_WITHIN_S && *reserved_a > limit_a * 1.000_001 {
         let text = format!(
             "{kind} {name}: nodes may still be showing {reserved_a:.2} A, over its limit of \
              {limit_a:.2} A, from before they could be reached."
@@ -230,6 +237,7 @@ mod tests {
         };
         let mut state = State {
             signal: SignalState::Lost,
+            uptime_s: 5.0,
             feeds: vec![load("fine"), load("capped"), load("idle")],
             ..State::default()
         };
