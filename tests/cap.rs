@@ -3,44 +3,14 @@
 mod support;
 
 use std::fmt::Write;
-use std::sync::Arc;
 
-use litfloor::floor::model::Floor;
-use litfloor::floor::tables::Tables;
-use litfloor::power::cap::Limiter;
 use litfloor::power::draw::Scale;
 use litfloor::power::tree::Level;
 use litfloor::sim::link::Chance;
-use litfloor::units::Time;
+use support::bench::Bench;
 use support::random_floor;
 
-struct Bench {
-    tables: Arc<Tables>,
-    limiter: Limiter,
-    arrived: Vec<u8>,
-    now: Time,
-}
-
 impl Bench {
-    fn new(text: &str) -> Self {
-        let floor: Floor = litfloor::floor::parse("made-up.toml", text)
-            .unwrap_or_else(|faults| panic!("{}\n{text}", faults.render(false)));
-        let tables = Arc::new(Tables::compile(&floor));
-        let now = Time::from_ms(0);
-        let limiter = Limiter::new(&floor, Arc::clone(&tables), now);
-        let arrived = vec![0; tables.universes.len() * 512];
-        Self {
-            tables,
-            limiter,
-            arrived,
-            now,
-        }
-    }
-
-    fn outs(&self) -> std::ops::Range<u32> {
-        0..u32::try_from(self.tables.outputs.len()).unwrap()
-    }
-
     /// Asks for levels and sends frames every 10 ms for `ms`; nothing is lost.
     fn run(&mut self, ms: u64, mut each: impl FnMut(&Self)) {
         for out in self.outs() {

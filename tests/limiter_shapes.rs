@@ -2,12 +2,11 @@
 //! universes, one universe read by two outputs. Everything that may still be on show stays within
 //! every limit at any moment, and in the end light is not held back.
 
-use std::sync::Arc;
+mod support;
 
-use litfloor::floor::tables::Tables;
-use litfloor::power::cap::Limiter;
-use litfloor::units::{Draw, Time};
+use litfloor::units::Draw;
 use proptest::prelude::*;
+use support::bench::Bench;
 
 /// Two panels of 2 × 2 pixels on one supply. `slot` is where the runs begin, so that with
 /// `straddle` pixels and levels lie across universes 0:0:1 and 0:0:2.
@@ -37,31 +36,7 @@ fn floor(slots: &str, slot: usize, mirrored: bool, panel_a: f64, supply_a: f64) 
     )
 }
 
-struct Bench {
-    tables: Arc<Tables>,
-    limiter: Limiter,
-    arrived: Vec<u8>,
-    now: Time,
-}
-
 impl Bench {
-    fn new(text: &str) -> Self {
-        let floor = litfloor::floor::parse("awkward.toml", text)
-            .unwrap_or_else(|faults| panic!("{}\n{text}", faults.render(false)));
-        let tables = Arc::new(Tables::compile(&floor));
-        let now = Time::from_ms(0);
-        Self {
-            limiter: Limiter::new(&floor, Arc::clone(&tables), now),
-            arrived: vec![0; tables.universes.len() * 512],
-            tables,
-            now,
-        }
-    }
-
-    fn outs(&self) -> std::ops::Range<u32> {
-        0..u32::try_from(self.tables.outputs.len()).unwrap()
-    }
-
     /// One universe is asked for and sent, or all are sent once more; nothing is lost.
     fn step(&mut self, universe: Option<usize>) -> Result<(), TestCaseError> {
         self.now = self.now.plus_ms(10);

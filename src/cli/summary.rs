@@ -5,7 +5,7 @@ use serde::Serialize;
 use crate::floor::Tables;
 use crate::floor::model::Floor;
 use crate::power::tree::Tree;
-use crate::units::{Amps, Draw, Volts, Watts};
+use crate::units::{Amps, Draw};
 
 /// What the file describes, in short.
 #[derive(Debug, Serialize)]
@@ -48,10 +48,9 @@ impl Summary {
         }
         let mut circuits = vec![Amps(0.0); floor.circuits.len()];
         for (supply, draw) in floor.supplies.iter().zip(&supplies) {
-            let output = supply.volts * draw.amps();
+            let per_output = supply.mains_per_output(&floor.circuits[supply.circuit]);
             let circuit = &mut circuits[supply.circuit];
-            let volts = floor.circuits[supply.circuit].volts;
-            *circuit = *circuit + mains(output, volts, supply.power_factor, supply.efficiency);
+            *circuit = *circuit + draw.amps() * per_output;
         }
         let load = |name: &str, full_white_a, rated_a: Amps| Load {
             name: name.to_owned(),
@@ -164,11 +163,6 @@ fn impossible(floor: &Floor, tables: &Tables) -> Vec<String> {
         .collect()
 }
 
-/// Mains current of a supply that gives `output`.
-fn mains(output: Watts, volts: Volts, power_factor: f64, efficiency: f64) -> Amps {
-    output / power_factor / efficiency / volts
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -184,13 +178,5 @@ mod tests {
             "feed floor draws 0.208 A even when dark, over its limit of 0.160 A: no cap can keep \
              it, take panels off it"
         );
-    }
-
-    #[test]
-    fn mains_current_is_that_of_the_worked_example() {
-        // Worked example of the trade's formula I = P / (V · pf · eff), computed apart: 2,400 W,
-        // efficiency 0.88, power factor 0.95: 12.482 A at 230 V, 23.923 A at 120 V.
-        assert!((mains(Watts(2_400.0), Volts(230.0), 0.95, 0.88).0 - 12.482).abs() < 5e-4);
-        assert!((mains(Watts(2_400.0), Volts(120.0), 0.95, 0.88).0 - 23.923).abs() < 5e-4);
     }
 }

@@ -143,17 +143,13 @@ impl Universe {
             self.third = None;
         }
         let before = self.sources.len();
-        // The last one to send stays on show: that is for the floor file to decide.
-        if before < 2 {
-            self.sources.retain(|source| !gone(source.at));
-            return false;
-        }
         self.sources.retain(|source| !gone(source.at));
-        if self.sources.len() == 1 {
+        // The last one to send stays on show: what becomes of it is for the floor file to decide.
+        let one_stays = before > 1 && self.sources.len() == 1;
+        if one_stays {
             self.merge_highest();
-            return true;
         }
-        false
+        one_stays
     }
 
     /// The sources that are merged.

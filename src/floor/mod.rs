@@ -113,6 +113,7 @@ pub mod defaults;
 mod draft;
 mod entry;
 mod fault;
+mod mains;
 mod matrix;
 pub mod model;
 mod near;

@@ -1,6 +1,6 @@
 //! Panels hang on feeds, feeds on supplies, supplies on circuits: what each may carry.
 
-use crate::floor::model::{Circuit, Floor, Supply};
+use crate::floor::model::Floor;
 use crate::floor::tables::Tables;
 use crate::units::{Amps, Draw};
 
@@ -83,11 +83,6 @@ impl Ratio {
     }
 }
 
-/// Mains amperes for one ampere of output: V / (mains V × power factor × efficiency).
-pub fn mains_per_output(supply: &Supply, circuit: &Circuit) -> f64 {
-    supply.volts.0 / (circuit.volts.0 * supply.power_factor * supply.efficiency)
-}
-
 /// The whole tree.
 #[derive(Debug, Clone)]
 pub struct Tree {
@@ -142,7 +137,7 @@ impl Tree {
                 rated_a: Some(supply.rated_a),
                 limit: limit(supply.rated_a),
                 idle: Draw::ZERO,
-                to_parent: Ratio::new(mains_per_output(supply, circuit)),
+                to_parent: Ratio::new(supply.mains_per_output(circuit)),
             });
         }
         for circuit in &floor.circuits {

@@ -126,10 +126,8 @@ fn byte(byte: Byte, level: f32) -> u8 {
     reason = "for looks, an f32 is plenty"
 )]
 fn places(floor: &Floor, tables: &Tables) -> Vec<Place> {
-    let span =
-        |count: u16, mm: f64| f64::from(count) * (mm + floor.grid.gap_mm.0) - floor.grid.gap_mm.0;
-    let width = span(floor.grid.columns, floor.grid.panel_mm[0].0) as f32;
-    let height = span(floor.grid.rows, floor.grid.panel_mm[1].0) as f32;
+    let (width, height) = floor.size_mm();
+    let (width, height) = (width as f32, height as f32);
     let longer = width.max(height).max(1.0);
     let mut chance = Chance::new(7);
     tables

@@ -9,7 +9,8 @@ use super::document::{
     Span, Supply, Universe,
 };
 use super::messages;
-use crate::floor::model::{self, Byte, Colour, Floor, PixelKind, Position, WhenLost};
+use crate::floor::SlotSpan;
+use crate::floor::model::{self, Floor, PixelKind, Position, WhenLost};
 use crate::floor::tables::Tables;
 
 /// The floor, made ready to be served.
@@ -50,12 +51,14 @@ impl FloorDocument {
     pub fn new(floor: &Floor, tables: &Tables, revision: u32) -> Self {
         let margin = floor.cap.margin;
         let grid = &floor.grid;
-        let along = |count: u16, mm: f64| f64::from(count) * (mm + grid.gap_mm.0) - grid.gap_mm.0;
+        let (width_mm, height_mm) = floor.size_mm();
         let (when_lost, fade_s) = match floor.signal.when_lost {
             WhenLost::Hold => (AfterLoss::Hold, None),
             WhenLost::Fade { s } => (AfterLoss::Fade, Some(s)),
         };
-        let panels = (0..floor.panels.len()).map(|index| panel(floor, tables, index));
+        let spans = floor.all_spans();
+        let panels = spans.iter().enumerate();
+        let panels = panels.map(|(index, spans)| panel(floor, tables, index, spans));
         let circuits = floor.circuits.iter().map(|circuit| Circuit {
             name: circuit.name.clone(),
             volts: circuit.volts.0,
@@ -88,8 +91,8 @@ impl FloorDocument {
         Self {
             name: floor.name.clone(),
             revision,
-            width_mm: along(grid.columns, grid.panel_mm[0].0),
-            height_mm: along(grid.rows, grid.panel_mm[1].0),
+            width_mm,
+            height_mm,
             grid: Grid {
                 columns: grid.columns,
                 rows: grid.rows,
@@ -151,22 +154,26 @@ fn run(floor: &Floor, run: &model::Run) -> Run {
     }
 }
 
-fn panel(floor: &Floor, tables: &Tables, index: usize) -> Panel {
+fn panel(floor: &Floor, tables: &Tables, index: usize, spans: &[SlotSpan]) -> Panel {
     let panel = &floor.panels[index];
     let row = &tables.panels[index];
     let kind = &floor.panel_kinds[panel.kind];
     let run = &floor.runs[panel.run];
     let feed = &floor.feeds[panel.feed];
     let supply = &floor.supplies[feed.supply];
-    let [width, height] = floor.grid.panel_mm.map(|mm| mm.0);
-    let at = |count: u16, mm: f64| f64::from(count) * (mm + floor.grid.gap_mm.0);
+    let (x_mm, y_mm, width_mm, height_mm) = floor.panel_rect_mm(index);
+    let span = |span: &SlotSpan| Span {
+        port_address: span.port_address.to_string(),
+        first_slot: span.first_slot,
+        last_slot: span.last_slot,
+    };
     Panel {
         position: panel.position.to_string(),
         kind: kind.name.clone(),
-        x_mm: at(panel.position.column, width),
-        y_mm: at(panel.position.row, height),
-        width_mm: width,
-        height_mm: height,
+        x_mm,
+        y_mm,
+        width_mm,
+        height_mm,
         turn_deg: panel.turn_deg,
         first_pixel: row.first_pixel,
         pixels: row.pixels,
@@ -175,7 +182,7 @@ fn panel(floor: &Floor, tables: &Tables, index: usize) -> Panel {
         run: panel.run,
         node: node_name(floor, run),
         port: run.port,
-        spans: spans(tables, index),
+        spans: spans.iter().map(span).collect(),
         feed: feed.name.clone(),
         supply: supply.name.clone(),
         circuit: floor.circuits[supply.circuit].name.clone(),
@@ -185,42 +192,11 @@ fn panel(floor: &Floor, tables: &Tables, index: usize) -> Panel {
     }
 }
 
-/// Where a panel's slots lie. A run's universes count up, so the tables' order is the wiring's.
-fn spans(tables: &Tables, panel: usize) -> Vec<Span> {
-    let mut spans = Vec::new();
-    for output in &tables.outputs {
-        let parts = output
-            .parts
-            .iter()
-            .filter(|part| part.panel as usize == panel);
-        let slots = parts.map(|part| (part.dst + 1, part.dst + part.len));
-        if let Some((first_slot, last_slot)) = slots.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1))) {
-            let port_address = output.port_address.to_string();
-            spans.push(Span {
-                port_address,
-                first_slot,
-                last_slot,
-            });
-        }
-    }
-    spans
-}
-
 fn pixel(kind: &PixelKind) -> Pixel {
-    let letter = |colour: Colour| match colour {
-        Colour::Red => 'R',
-        Colour::Green => 'G',
-        Colour::Blue => 'B',
-        Colour::White => 'W',
-    };
-    let slots = kind.slots.iter().map(|slot| match slot.byte {
-        Byte::Whole | Byte::Coarse { .. } => letter(slot.colour),
-        Byte::Fine { .. } => letter(slot.colour).to_ascii_lowercase(),
-    });
     let colours = kind.slots.iter();
     Pixel {
         name: kind.name.clone(),
-        slots: slots.collect(),
+        slots: kind.wire_order(),
         volts: kind.volts.0,
         idle_ma: f64::from(kind.idle_ua) / 1e3,
         full_ma: colours

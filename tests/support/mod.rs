@@ -7,6 +7,7 @@
     reason = "each test uses its own part"
 )]
 
+pub mod bench;
 pub mod stage;
 
 use std::fmt::Write;

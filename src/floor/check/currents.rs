@@ -20,8 +20,7 @@ pub(super) fn check(sink: &Sink, floor: &Floor, names: &[Span]) {
         let supplies = floor.supplies.iter().zip(&output_a);
         let (mut most_a, mut mains_a, mut steepest) = (0.0_f64, 0.0, 0.0_f64);
         for (supply, output_a) in supplies.filter(|(supply, _)| supply.circuit == at) {
-            let mains_per_output =
-                supply.volts.0 / (circuit.volts.0 * supply.efficiency * supply.power_factor);
+            let mains_per_output = supply.mains_per_output(circuit);
             most_a = most_a.max(*output_a);
             mains_a += output_a * mains_per_output;
             steepest = steepest.max(mains_per_output);
