@@ -1,6 +1,6 @@
 //! A simulated console, simulated nodes and the network between them, for the demo and for
-//! proofs: what the nodes really hold, and what that draws, is worked out here with none of the
-//! code that the frame path uses.
+//! proofs. What the nodes really hold ([`node`]), and what that draws ([`truth`]), is worked out
+//! with none of the code that the frame path uses; the console writes its packets with it.
 
 pub mod console;
 #[cfg(test)]
