@@ -3,7 +3,7 @@ import type { Floor, State } from "./types";
 
 export type View = "sent" | "asked";
 
-export interface LayoutMessage {
+interface LayoutMessage {
   kind: "layout";
   revision: number;
   floor: Floor;
@@ -21,7 +21,7 @@ export interface LevelsMessage {
   rgb: Uint8Array;
 }
 
-export interface StateMessage {
+interface StateMessage {
   kind: "state";
   revision: number;
   state: State;

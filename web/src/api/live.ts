@@ -1,7 +1,7 @@
 /** The one reader of `/api/v1/live`: connects, notices silence, connects again with growing delay. */
 import { decode, type Message, type View } from "./decode";
 
-export interface Wanted {
+interface Wanted {
   view: View | "none";
   max_fps: number;
 }
@@ -17,7 +17,7 @@ export interface Socket {
   close(): void;
 }
 
-export interface LiveHandlers {
+interface LiveHandlers {
   open(): void;
   message(message: Message): void;
   /** The connection is gone; the next attempt starts in `retryInMs`. */
@@ -27,7 +27,7 @@ export interface LiveHandlers {
 }
 
 /** Clock, timers and chance, so that a test can have its own. */
-export interface Surroundings {
+interface Surroundings {
   connect(): Socket;
   later(run: () => void, ms: number): number;
   cancel(timer: number): void;

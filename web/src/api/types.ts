@@ -1,6 +1,6 @@
 /** What the daemon says, shaped as it says it. Units are the ends of the names. */
 
-export interface Span {
+interface Span {
   port_address: string;
   first_slot: number;
   last_slot: number;
@@ -60,7 +60,7 @@ export interface Floor {
 
 export type SignalWord = "waiting" | "live" | "partial" | "lost";
 
-export interface SourceState {
+interface SourceState {
   address: string;
   physical: number;
   age_s: number;
@@ -79,7 +79,7 @@ export interface UniverseState {
   lost: boolean;
 }
 
-export interface NodePort {
+interface NodePort {
   direction: string;
   port_address: string;
   active: boolean;

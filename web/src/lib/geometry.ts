@@ -8,7 +8,7 @@ export interface Viewport {
   ty: number;
 }
 
-export interface Extent {
+interface Extent {
   width_mm: number;
   height_mm: number;
 }
@@ -121,7 +121,7 @@ export function hitTest(panels: readonly PanelInfo[], x_mm: number, y_mm: number
   );
 }
 
-export interface Place {
+interface Place {
   column: number;
   row: number;
 }

@@ -4,7 +4,7 @@ import { LOAD_GROUPS } from "../api/types";
 
 export const KEPT_S = 600;
 
-export interface Series {
+interface Series {
   asked_a: (number | null)[];
   draw_a: (number | null)[];
 }

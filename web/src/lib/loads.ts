@@ -9,7 +9,7 @@ export function headroom(draw_a: number, limit_a: number | null): number | null 
 
 export const GROUP_WORD: Record<LoadGroup, string> = { circuits: "circuit", supplies: "supply", feeds: "feed" };
 
-export interface Worst {
+interface Worst {
   share: number;
   /** `feed F3`. */
   name: string;

@@ -1,6 +1,6 @@
 import { signal } from "@preact/signals";
 
-export type Theme = "dark" | "light";
+type Theme = "dark" | "light";
 const KEY = "litfloor.theme";
 
 export const theme = signal<Theme>("dark");

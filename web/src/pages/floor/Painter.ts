@@ -19,7 +19,7 @@ import type { Layout } from "../../store";
 import { drawBase } from "./drawBase";
 import { drawMarks, type Marks } from "./drawMarks";
 
-export interface Layers {
+interface Layers {
   stage: HTMLElement;
   base: HTMLCanvasElement;
   pixels: HTMLCanvasElement;

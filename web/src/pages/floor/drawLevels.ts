@@ -2,7 +2,7 @@
 import type { PanelInfo } from "../../api/types";
 import { screenColour } from "../../lib/light";
 
-export interface Grid {
+interface Grid {
   columns: number;
   rows: number;
   cell_px: number;
@@ -45,6 +45,10 @@ export function drawLevels(
 ): void {
   const ctx = canvas.getContext("2d");
   if (!ctx) return;
+  const styles = getComputedStyle(canvas);
+  const [missing, joint, mark] = ["missing", "ink", "chosen"].map((name) =>
+    styles.getPropertyValue(`--stage-${name}`).trim(),
+  ) as [string, string, string];
   const ratio = window.devicePixelRatio || 1;
   const width = grid.columns * grid.cell_px + 2 * EDGE;
   const height = grid.rows * (CELL_HIGH + GAP) - GAP + 2 * EDGE;
@@ -57,17 +61,17 @@ export function drawLevels(
     const x = EDGE + (i % grid.columns) * grid.cell_px;
     const y = EDGE + Math.floor(i / grid.columns) * (CELL_HIGH + GAP);
     const first = i > 0 && segmentOf(panel.segments, i) !== segmentOf(panel.segments, i - 1);
-    ctx.fillStyle = asked ? screenColour(asked, panel.first_pixel + i) : "#15181c";
+    ctx.fillStyle = asked ? screenColour(asked, panel.first_pixel + i) : missing;
     ctx.fillRect(x, y, grid.cell_px - 2, CELL_HIGH / 2 - 1);
-    ctx.fillStyle = sent ? screenColour(sent, panel.first_pixel + i) : "#15181c";
+    ctx.fillStyle = sent ? screenColour(sent, panel.first_pixel + i) : missing;
     ctx.fillRect(x, y + CELL_HIGH / 2, grid.cell_px - 2, CELL_HIGH / 2);
     if (first) {
       // A joint: where one segment ends and the next begins.
-      ctx.fillStyle = "#b9b5ac";
+      ctx.fillStyle = joint;
       ctx.fillRect(x - 1.5, y - 2, 1, CELL_HIGH + 4);
     }
     if (i === chosen) {
-      ctx.strokeStyle = "#fffaf0";
+      ctx.strokeStyle = mark;
       ctx.lineWidth = 2;
       ctx.strokeRect(x - 2, y - 2, grid.cell_px + 2, CELL_HIGH + 4);
     }

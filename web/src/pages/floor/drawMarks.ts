@@ -9,12 +9,6 @@ export interface Marks {
   panels: readonly PanelState[];
 }
 
-/** Colour of the cap's mark; always with its shape and, where there is room, its number. */
-const CAP = "#f2c46d";
-const TEXT = "#f2eee5";
-const EDGE = "rgb(5 6 7 / 0.9)";
-const PLATE = "rgb(5 6 7 / 0.66)";
-
 /** Names of places, the cap's corners, the chosen panel. */
 export function drawMarks(
   canvas: HTMLCanvasElement,
@@ -27,6 +21,10 @@ export function drawMarks(
   if (!ctx) return;
   const { width, height, ratio } = where;
   ctx.clearRect(0, 0, width, height);
+  const colour = (name: string) => styles.getPropertyValue(`--stage-${name}`).trim();
+  // The cap's colour always comes with its shape and, where there is room, its number.
+  const cap = colour("cap");
+  const text = colour("text");
   const font = (px: number, weight = 600) => `${weight} ${px * ratio}px ${styles.fontFamily}`;
   const scales = new Map(marks.panels.map((p) => [p.position, p.scale]));
   ctx.textBaseline = "middle";
@@ -37,27 +35,27 @@ export function drawMarks(
     const room = Math.min(box.w, box.h) / ratio;
     const scale = scales.get(panel.position) ?? 1;
     const words = [
-      ...(marks.labels && room >= 26 ? [{ text: panel.position, ink: TEXT }] : []),
-      ...(scale < 1 && room >= 48 ? [{ text: percent(scale), ink: CAP }] : []),
+      ...(marks.labels && room >= 26 ? [{ text: panel.position, ink: text }] : []),
+      ...(scale < 1 && room >= 48 ? [{ text: percent(scale), ink: cap }] : []),
     ];
     ctx.font = font(room >= 64 ? 13 : 11);
-    inMiddle(ctx, box, words, (room >= 64 ? 18 : 15) * ratio, ratio);
-    if (scale < 1) corner(ctx, box, ratio);
+    inMiddle(ctx, box, words, colour("edge"), (room >= 64 ? 18 : 15) * ratio, ratio);
+    if (scale < 1) corner(ctx, box, cap, ratio);
   }
   if (marks.labels) {
     ctx.font = font(11, 400);
     ctx.textAlign = "center";
-    empties(ctx, floor, where);
+    empties(ctx, floor, where, colour("quiet"));
   }
-  rulers(ctx, floor, where, styles.getPropertyValue("--stage-ink").trim(), font(11, 400));
+  rulers(ctx, floor, where, colour("ink"), colour("plate"), font(11, 400));
 
   const chosen = floor.panels.find((p) => p.position === marks.selected);
   if (chosen) {
     const { x, y, w, h } = boxOf(chosen, where);
-    ctx.strokeStyle = "#050607";
+    ctx.strokeStyle = styles.getPropertyValue("--stage").trim();
     ctx.lineWidth = 6 * ratio;
     ctx.strokeRect(x, y, w, h);
-    ctx.strokeStyle = "#fffaf0";
+    ctx.strokeStyle = colour("chosen");
     ctx.lineWidth = 2.5 * ratio;
     ctx.strokeRect(x, y, w, h);
   }
@@ -74,13 +72,14 @@ function inMiddle(
   ctx: CanvasRenderingContext2D,
   box: Box,
   words: { text: string; ink: string }[],
+  edge: string,
   line: number,
   ratio: number,
 ): void {
   ctx.textAlign = "center";
   ctx.lineJoin = "round";
   ctx.lineWidth = 6 * ratio;
-  ctx.strokeStyle = EDGE;
+  ctx.strokeStyle = edge;
   const x = box.x + box.w / 2;
   const top = box.y + (box.h - words.length * line) / 2;
   for (const [i, { text, ink }] of words.entries()) {
@@ -92,11 +91,11 @@ function inMiddle(
 }
 
 /** A small triangle: small enough to leave the pixels in sight. */
-function corner(ctx: CanvasRenderingContext2D, box: Box, ratio: number): void {
+function corner(ctx: CanvasRenderingContext2D, box: Box, ink: string, ratio: number): void {
   const size = Math.min(11 * ratio, box.w / 4);
   const x = box.x + box.w;
   const y = box.y + box.h;
-  ctx.fillStyle = CAP;
+  ctx.fillStyle = ink;
   ctx.beginPath();
   ctx.moveTo(x, y);
   ctx.lineTo(x - size, y);
@@ -105,7 +104,7 @@ function corner(ctx: CanvasRenderingContext2D, box: Box, ratio: number): void {
   ctx.fill();
 }
 
-function empties(ctx: CanvasRenderingContext2D, floor: Floor, where: Where): void {
+function empties(ctx: CanvasRenderingContext2D, floor: Floor, where: Where, ink: string): void {
   const { vp, ratio } = where;
   const [wide, high] = floor.grid.panel_mm;
   for (const name of floor.grid.empty) {
@@ -114,20 +113,27 @@ function empties(ctx: CanvasRenderingContext2D, floor: Floor, where: Where): voi
     const gap = floor.grid.gap_mm;
     const { x, y, w, h } = onScreen(vp, place.column * (wide + gap), place.row * (high + gap), wide, high);
     if (w < 50 * ratio || h < 20 * ratio) continue;
-    ctx.fillStyle = "#9a978f";
+    ctx.fillStyle = ink;
     ctx.fillText("empty", x + w / 2, y + h / 2);
   }
 }
 
 /** Letters above and numbers beside the floor; they stay in sight when the plan is zoomed in. */
-function rulers(ctx: CanvasRenderingContext2D, floor: Floor, where: Where, ink: string, font: string): void {
+function rulers(
+  ctx: CanvasRenderingContext2D,
+  floor: Floor,
+  where: Where,
+  ink: string,
+  plate: string,
+  font: string,
+): void {
   const { vp, width, height, ratio } = where;
   const [wide, high] = floor.grid.panel_mm;
   const top = Math.max(11 * ratio, vp.ty - 12 * ratio);
   const left = Math.max(13 * ratio, vp.tx - 14 * ratio);
   const text = (word: string, x: number, y: number) => {
     const w = ctx.measureText(word).width + 6 * ratio;
-    ctx.fillStyle = PLATE;
+    ctx.fillStyle = plate;
     ctx.fillRect(x - w / 2, y - 9 * ratio, w, 18 * ratio);
     ctx.fillStyle = ink;
     ctx.fillText(word, x, y);

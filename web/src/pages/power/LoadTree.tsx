@@ -7,7 +7,7 @@ import { LoadRow } from "./LoadRow";
 import { PanelRow } from "./PanelRow";
 import css from "./LoadTree.module.css";
 
-export function branchKey(branch: Branch): string {
+function branchKey(branch: Branch): string {
   return `${branch.group}:${branch.load.name}`;
 }
 
