@@ -14,7 +14,7 @@ const REASONS: Record<string, { title: string; text: string }> = {
   },
   bad_length: {
     title: "Wrong length",
-    text: "The packet says it carries more slots than it does, none at all, or more than a universe has.",
+    text: "The packet gives its number of slots as 0, or as more than the 512 of a universe.",
   },
   bad_address: {
     title: "Impossible address",
@@ -22,7 +22,7 @@ const REASONS: Record<string, { title: string; text: string }> = {
   },
   unknown_opcode: {
     title: "Unknown kind of packet",
-    text: "It calls itself Art-Net but is of no kind that the standard knows.",
+    text: "It calls itself Art-Net but is of no kind that the standard knows. Known kinds that litfloor has no use for are not refused: they count as passed over.",
   },
   old_sequence: {
     title: "Late or doubled",
