@@ -51,6 +51,8 @@ enum Ended {
 struct Wish {
     view: Option<View>,
     max_fps: Option<f64>,
+    /// So often the other view too.
+    also_fps: Option<f64>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
@@ -113,17 +115,56 @@ impl Pace {
     }
 }
 
+/// One view of the picture, as far as a client wants it.
+struct Stream {
+    picture: Picture,
+    wanted: bool,
+    pace: Pace,
+    /// Frame counter of the picture that was sent last; nothing after a change of view or floor.
+    seen: Option<u32>,
+}
+
+impl Stream {
+    fn new(picture: Picture) -> Self {
+        Self {
+            picture,
+            wanted: false,
+            pace: Pace::new(period(MOST_FPS)),
+            seen: None,
+        }
+    }
+
+    /// It is wanted so often; `anew` if the newest is to come even if it was sent before.
+    fn want(&mut self, fps: f64, anew: bool) {
+        if anew || !self.wanted {
+            self.seen = None;
+            self.pace.due = true;
+        }
+        self.wanted = true;
+        self.pace.every = period(fps);
+        // The pace of before ends, but no wish brings a picture sooner than this pace does.
+        self.pace.next = self.pace.next.min(timers::now() + self.pace.every);
+    }
+}
+
+/// Time between two pictures.
+fn period(fps: f64) -> Duration {
+    Duration::from_secs_f64(1.0 / fps.clamp(1.0, MOST_FPS))
+}
+
 struct Session {
-    watching: Option<(Watching, Picture)>,
+    watching: Option<Watching>,
+    /// The view that the client looks at, if any.
+    main: Option<Picture>,
+    /// As sent, as asked: each keeps its own pace.
+    streams: [Stream; 2],
     socket: WebSocket,
     shared: Shared,
     floor: watch::Receiver<Arc<FloorView>>,
     state: watch::Receiver<Arc<State>>,
     levels: watch::Receiver<Arc<Levels>>,
-    levels_pace: Pace,
+    max_fps: f64,
     state_pace: Pace,
-    /// Frame counter of the picture that was sent last; nothing after a change of view.
-    seen: Option<u32>,
     revision: u32,
     pixels: usize,
     pings: Interval,
@@ -134,20 +175,22 @@ struct Session {
 pub(super) async fn run(socket: WebSocket, shared: Shared) {
     let source = shared.source.clone();
     let mut session = Session {
-        watching: Some((Watching::new(&source.watchers), Picture::Sent)),
+        watching: Some(Watching::new(&source.watchers)),
+        main: Some(Picture::Sent),
+        streams: [Picture::Sent, Picture::Asked].map(Stream::new),
         socket,
         shared,
         floor: source.floor,
         state: source.state,
         levels: source.levels,
-        levels_pace: Pace::new(Duration::from_secs_f64(1.0 / MOST_FPS)),
+        max_fps: MOST_FPS,
         state_pace: Pace::new(STATE_EVERY),
-        seen: None,
         revision: 0,
         pixels: 0,
         pings: timers::every(PING_EVERY),
         unanswered: 0,
     };
+    session.streams[Picture::Sent as usize].wanted = true;
     match session.serve().await {
         Ended::ByClient => {}
         Ended::Lifeless => tracing::debug!("a live client was let go: it took nothing"),
@@ -168,15 +211,24 @@ impl Session {
     /// The layout, then the picture and the state that belong to it.
     async fn greet(&mut self) -> Result<(), Ended> {
         let view = Arc::clone(&self.floor.borrow_and_update());
-        (self.revision, self.pixels, self.seen) = (view.document.revision, view.pixels, None);
+        (self.revision, self.pixels) = (view.document.revision, view.pixels);
         self.send_bytes(view.layout.clone()).await?;
-        self.send_levels().await?;
+        for at in 0..self.streams.len() {
+            self.streams[at].seen = None;
+            self.send_levels(at).await?;
+        }
         self.send_state().await
     }
 
     /// Waits for the next thing that happens and deals with it.
     async fn step(&mut self) -> Result<(), Ended> {
-        let watches = self.watching.is_some();
+        // News wakes every stream that waits for some; the earliest that has news is served first.
+        let idle = (self.streams.iter()).any(|stream| stream.wanted && !stream.pace.due);
+        let first = (self.streams.iter().enumerate())
+            .filter(|(_, stream)| stream.wanted && stream.pace.due)
+            .map(|(at, stream)| (stream.pace.next, at))
+            .min();
+        let (next, at) = first.unwrap_or((self.state_pace.next, 0));
         tokio::select! {
             received = self.socket.recv() => match received {
                 Some(Ok(message)) => self.hear(&message),
@@ -186,13 +238,13 @@ impl Session {
                 changed.map_err(|_| Ended::ByDaemon)?;
                 self.greet().await
             }
-            changed = self.levels.changed(), if watches && !self.levels_pace.due => {
-                self.levels_pace.due = true;
+            changed = self.levels.changed(), if idle => {
+                for stream in &mut self.streams {
+                    stream.pace.due = true;
+                }
                 changed.map_err(|_| Ended::ByDaemon)
             }
-            () = timers::until(self.levels_pace.next), if watches && self.levels_pace.due => {
-                self.send_levels().await
-            }
+            () = timers::until(next), if first.is_some() => self.send_levels(at).await,
             changed = self.state.changed(), if !self.state_pace.due => {
                 self.state_pace.due = true;
                 changed.map_err(|_| Ended::ByDaemon)
@@ -204,19 +256,22 @@ impl Session {
         }
     }
 
-    /// The newest picture, if it is news and belongs to this floor.
-    async fn send_levels(&mut self) -> Result<(), Ended> {
-        self.levels_pace.due = false;
-        let Some((_, picture)) = self.watching else {
-            return Ok(());
-        };
-        let newest = Arc::clone(&self.levels.borrow_and_update());
-        let fits = messages::pixels(&newest, picture).len() == 3 * self.pixels;
-        if !fits || self.seen == Some(newest.frame) {
+    /// The newest picture of one stream, if it is news to it and belongs to this floor.
+    async fn send_levels(&mut self, at: usize) -> Result<(), Ended> {
+        let stream = &mut self.streams[at];
+        stream.pace.due = false;
+        if !stream.wanted {
             return Ok(());
         }
-        self.seen = Some(newest.frame);
-        self.levels_pace.sent();
+        let picture = stream.picture;
+        // Not marked as seen: what is newest now may still be news to the other stream.
+        let newest = Arc::clone(&self.levels.borrow());
+        let fits = messages::pixels(&newest, picture).len() == 3 * self.pixels;
+        if !fits || stream.seen == Some(newest.frame) {
+            return Ok(());
+        }
+        stream.seen = Some(newest.frame);
+        stream.pace.sent();
         let message = self.shared.messages.levels(&newest, picture, self.revision);
         self.send_bytes(message).await
     }
@@ -264,19 +319,36 @@ impl Session {
             return Ok(());
         };
         if let Some(fps) = wish.max_fps {
-            self.levels_pace.every = Duration::from_secs_f64(1.0 / fps.clamp(1.0, MOST_FPS));
+            self.max_fps = fps;
         }
-        let Some(view) = wish.view else { return Ok(()) };
-        let before = self.watching.as_ref().map(|(_, picture)| *picture);
-        if view.picture() != before {
-            self.seen = None;
-            self.levels_pace.due = true;
-            let watchers = &self.shared.source.watchers;
-            self.watching = view
-                .picture()
-                .map(|picture| (Watching::new(watchers), picture));
+        match wish.view {
+            Some(view) => self.look(view.picture(), wish.also_fps),
+            None => {
+                if let Some(main) = self.main {
+                    self.streams[main as usize].want(self.max_fps, false);
+                }
+            }
         }
         Ok(())
+    }
+
+    /// The client looks at `main`, and `also_fps` times a second at the other view.
+    fn look(&mut self, main: Option<Picture>, also_fps: Option<f64>) {
+        let changed = main != self.main;
+        self.main = main;
+        let max_fps = self.max_fps;
+        for stream in &mut self.streams {
+            match (main, also_fps) {
+                (Some(main), _) if main == stream.picture => stream.want(max_fps, changed),
+                (Some(_), Some(fps)) => stream.want(fps, false),
+                _ => stream.wanted = false,
+            }
+        }
+        if main.is_none() {
+            self.watching = None;
+        } else if self.watching.is_none() {
+            self.watching = Some(Watching::new(&self.shared.source.watchers));
+        }
     }
 }
 

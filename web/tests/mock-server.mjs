@@ -76,33 +76,39 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
 function serve(socket, model, now, state) {
   let wish = { view: "sent", max_fps: 30 };
   let frame = 0;
-  let shown = null;
+  const shown = { sent: null, asked: null };
   socket.send(layoutMessage(model));
-  const sendLevels = () => {
-    if (wish.view === "none" || socket.bufferedAmount > 1_000_000) return;
+  const sendLevels = (view) => {
+    if (view === "none" || socket.bufferedAmount > 1_000_000) return;
     const at = now();
-    if (at.asked === shown) return;
-    shown = at.asked;
-    socket.send(levelsMessage(model, wish.view === "asked" ? at.asked : at.sent, wish.view, ++frame, at.t));
+    if (at.asked === shown[view]) return;
+    shown[view] = at.asked;
+    socket.send(levelsMessage(model, at[view], view, ++frame, at.t));
   };
   const sendState = () => socket.send(stateMessage(model, state()));
   sendState();
-  let levels = setInterval(sendLevels, 1000 / wish.max_fps);
+  const other = () => ({ sent: "asked", asked: "sent", none: "none" })[wish.view];
+  const every = (fps, view) => setInterval(() => sendLevels(view()), 1000 / Math.min(30, Math.max(1, fps)));
+  let levels = [every(wish.max_fps, () => wish.view)];
   const states = setInterval(sendState, 250);
   socket.on("message", (text) => {
     wish = JSON.parse(text.toString());
-    clearInterval(levels);
-    levels = setInterval(sendLevels, 1000 / Math.min(30, wish.max_fps));
-    shown = null;
-    sendLevels();
+    levels.forEach(clearInterval);
+    levels = [every(wish.max_fps, () => wish.view)];
+    shown.sent = shown.asked = null;
+    sendLevels(wish.view);
+    if (wish.also_fps) {
+      levels.push(every(wish.also_fps, other));
+      sendLevels(other());
+    }
   });
   socket.on("close", () => {
-    clearInterval(levels);
+    levels.forEach(clearInterval);
     clearInterval(states);
   });
 }
 
-export function layoutMessage({ floor, xy }) {
+function layoutMessage({ floor, xy }) {
   let text = Buffer.from(JSON.stringify(floor));
   text = Buffer.concat([text, Buffer.alloc((4 - (text.length % 4)) % 4, " ")]);
   const head = Buffer.alloc(16);
@@ -116,7 +122,7 @@ export function layoutMessage({ floor, xy }) {
   return Buffer.concat([head, text, places]);
 }
 
-export function levelsMessage({ floor }, rgb, view, frame, uptime_s) {
+function levelsMessage({ floor }, rgb, view, frame, uptime_s) {
   const head = Buffer.alloc(16);
   head.writeUInt8(2, 0);
   head.writeUInt8(view === "asked" ? 1 : 0, 1);
@@ -126,7 +132,7 @@ export function levelsMessage({ floor }, rgb, view, frame, uptime_s) {
   return Buffer.concat([head, rgb]);
 }
 
-export function stateMessage({ floor }, state) {
+function stateMessage({ floor }, state) {
   const head = Buffer.alloc(8);
   head.writeUInt8(3, 0);
   head.writeUInt32LE(floor.revision, 4);
@@ -137,12 +143,12 @@ function stateOf({ floor }, { t, circuits, supplies, feeds, panels }) {
   const capped = feeds.filter((f) => f.scale < 1);
   return {
     uptime_s: t,
+    artnet: "0.0.0.0:6454",
     signal: "live",
     frames_in: Math.floor(t * 44 * floor.universes.length),
     frames_out: floor.watch_only ? 0 : Math.floor(t * 40 * floor.universes.length),
     frames_refused: { old_sequence: 12, unmapped: 381 },
     datagrams: { taken: Math.floor(t * 44 * floor.universes.length), poll: 280, poll_reply: 560, old_sequence: 12, unmapped: 381 },
-    send_errors: {},
     universes: floor.universes.map((u, i) => ({
       port_address: u.port_address, fps: 43.8 + 0.1 * (i % 4), age_s: 0.01, slots: u.slots, mapped: true, merging: i === 1,
       synced: false, lost: false,
@@ -153,7 +159,7 @@ function stateOf({ floor }, { t, circuits, supplies, feeds, panels }) {
     })),
     nodes: floor.nodes.map((n, i) => ({
       ...n, online: true, last_reply_s: 0.8 + i, short_name: `PX-${i + 1}`, long_name: `Pixel driver ${i + 1}, ${n.name}`,
-      firmware: "1.4", report: "#0001 [0042] running", frames_out: Math.floor(t * 40 * 6), not_listed: [],
+      firmware: "1.4", report: "#0001 [0042] running", frames_out: Math.floor(t * 40 * 6), not_listed: [], send_errors: 0, last_send_error_s: null,
       ports: floor.universes.slice(i * 4, i * 4 + 4).map((u) => ({
         direction: "output", port_address: u.port_address, active: true, short_circuit: false,
       })),
@@ -161,9 +167,9 @@ function stateOf({ floor }, { t, circuits, supplies, feeds, panels }) {
     })),
     strangers: [{ address: "10.20.0.77", short_name: "spare", last_reply_s: 2.1 }],
     circuits, supplies, feeds,
-    panels: panels.map(({ position, asked_a, draw_a, limit_a, scale, segments_a }) => ({ position, asked_a, draw_a, limit_a, scale, segments_a })),
+    panels: panels.map(({ position, asked_a, draw_a, limit_a, scale, impossible, segments_a }) => ({ position, asked_a, draw_a, limit_a, scale, impossible, segments_a })),
     notices: capped.length
-      ? [{ code: "capped", severity: "info", text: `The cap holds ${capped.map((f) => `feed ${f.name}`).join(", ")} at the limit.` }]
+      ? [{ code: "capping", severity: "info", text: `The cap holds ${capped.map((f) => `feed ${f.name}`).join(", ")} at the limit.` }]
       : [],
   };
 }

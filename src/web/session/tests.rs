@@ -159,6 +159,73 @@ async fn pictures_come_no_faster_than_asked_and_only_when_they_changed() {
 }
 
 #[tokio::test(start_paused = true)]
+async fn the_other_view_comes_too_for_who_asks_and_no_faster_than_asked() {
+    let bench = Bench::new();
+    let mut client = bench.open(None).await.unwrap();
+    client.next_of(STATE).await;
+    wish(&mut client, r#"{"view":"sent","max_fps":30,"also_fps":5}"#).await;
+    let mut moments = [Vec::new(), Vec::new()];
+    let mut frame = 0;
+    while moments[1].len() < 20 {
+        frame += 1;
+        bench.levels.send_replace(levels(frame, 1));
+        loop {
+            let picture = client.next_of(LEVELS).await;
+            let view = usize::from(picture[1]);
+            // One may already have been on its way when the next replaced it; no more queue up.
+            let behind = frame - word(&picture, 8);
+            assert!(behind <= 1, "{behind} behind the newest, view {view}");
+            assert_eq!(picture[16], [1, 2][view], "its own levels");
+            moments[view].push(timers::now());
+            if view == 0 {
+                break;
+            }
+        }
+    }
+    // On made-up time, the first left out: it came at once.
+    for (moments, most_ms) in moments.iter().zip([34, 201]) {
+        let periods = moments.len() - 2;
+        let span = moments[periods + 1] - moments[1];
+        let mean_ms = span.as_millis() / u128::try_from(periods).unwrap();
+        assert!((most_ms - 2..=most_ms).contains(&mean_ms), "{mean_ms} ms");
+        assert!(
+            periods > 4,
+            "the rare one must not starve, nor the other: {periods}"
+        );
+    }
+    assert_eq!(bench.watchers(), 1, "one client, however much it looks at");
+
+    // The other view ends with a wish that does not name it.
+    wish(&mut client, r#"{"view":"sent"}"#).await;
+    for round in 1..=2_u8 {
+        bench.state.send_replace(state(f64::from(round), 0.0));
+        client.next_of(STATE).await;
+    }
+    for next in frame + 1..=frame + 20 {
+        bench.levels.send_replace(levels(next, 1));
+        assert_eq!(client.next_of(LEVELS).await[1], 0);
+    }
+}
+
+#[tokio::test(start_paused = true)]
+async fn who_does_not_look_gets_no_other_view_either() {
+    let bench = Bench::new();
+    let mut client = bench.open(None).await.unwrap();
+    client.next_of(STATE).await;
+    wish(&mut client, r#"{"view":"none","also_fps":5}"#).await;
+    for round in 1..=2_u8 {
+        bench.state.send_replace(state(f64::from(round), 0.0));
+        client.next_of(STATE).await;
+    }
+    assert_eq!(bench.watchers(), 0);
+    bench.levels.send_replace(levels(1, 1));
+    for round in 3..=6_u8 {
+        bench.state.send_replace(state(f64::from(round), 0.0));
+        assert_eq!(client.next().await.unwrap()[0], STATE);
+    }
+}
+
+#[tokio::test(start_paused = true)]
 async fn states_come_four_times_a_second() {
     let bench = Bench::new();
     let mut client = bench.open(None).await.unwrap();

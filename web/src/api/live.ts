@@ -1,9 +1,11 @@
 /** The one reader of `/api/v1/live`: connects, notices silence, connects again with growing delay. */
 import { decode, type Message, type View } from "./decode";
 
-interface Wanted {
+export interface Wanted {
   view: View | "none";
   max_fps: number;
+  /** So often the other view comes too; not at all when it is left out. */
+  also_fps?: number;
 }
 
 /** What a `WebSocket` offers, so far as it is used here. */
@@ -73,7 +75,8 @@ export class LiveReader {
   }
 
   want(wanted: Wanted): void {
-    if (wanted.view === this.wanted.view && wanted.max_fps === this.wanted.max_fps) return;
+    const before = this.wanted;
+    if (wanted.view === before.view && wanted.max_fps === before.max_fps && wanted.also_fps === before.also_fps) return;
     this.wanted = wanted;
     if (this.#socket?.readyState === OPEN) this.#socket.send(JSON.stringify(wanted));
   }

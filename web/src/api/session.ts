@@ -3,24 +3,24 @@ import { batch, effect, signal } from "@preact/signals";
 import { page } from "../lib/route";
 import { Pace } from "../lib/rate";
 import * as store from "../store";
-import { browserSurroundings, LiveReader } from "./live";
+import { browserSurroundings, LiveReader, type Wanted } from "./live";
 
-/** While a panel is inspected its other view comes on a second, slow connection. */
+/** While a panel is inspected its other view comes too, but more rarely. */
 const COMPARE_FPS = 5;
 const pace = new Pace();
 const fps = signal(pace.fps);
 const visible = () => document.visibilityState === "visible";
+const seen = signal(visible());
 
 export function startSession(): void {
-  const around = browserSurroundings();
   const live = new LiveReader(
-    around,
+    browserSurroundings(),
     {
       open: () => {},
       message: (message) =>
         batch(() => {
           store.apply(message, Date.now());
-          if (message.kind === "levels" && visible() && pace.note(message.uptimeMs, Date.now())) fps.value = pace.fps;
+          if (message.kind === "levels" && message.view === store.view.value && visible() && pace.note(message.uptimeMs, Date.now())) fps.value = pace.fps;
           if (store.connection.value.kind !== "open") store.connection.value = { kind: "open" };
           store.brokenMessage.value = null;
         }),
@@ -35,24 +35,8 @@ export function startSession(): void {
     },
     wanted(),
   );
-  const compare = new LiveReader(
-    around,
-    {
-      open: () => {},
-      message: (message) => {
-        if (message.kind === "levels" && message.view !== store.view.value) store.takeLevels(message);
-      },
-      lost: () => {},
-      broken: () => {},
-    },
-    { view: "asked", max_fps: COMPARE_FPS },
-  );
-
-  const seen = signal(visible());
-  const tell = () => live.want(wanted());
-  effect(tell);
+  effect(() => live.want(wanted()));
   document.addEventListener("visibilitychange", () => {
-    tell();
     seen.value = visible();
     if (visible()) live.retryNow();
   });
@@ -61,23 +45,19 @@ export function startSession(): void {
     store.nowMs.value = Date.now();
   }, 1000);
 
-  let comparing = false;
   effect(() => {
-    const wish = seen.value && page.value === "floor" && store.selected.value !== null && store.connection.value.kind === "open";
-    compare.want({ view: store.view.value === "sent" ? "asked" : "sent", max_fps: COMPARE_FPS });
-    if (wish !== comparing) {
-      comparing = wish;
-      if (wish) compare.start();
-      else {
-        compare.stop();
-        store.forget(store.view.peek() === "sent" ? "asked" : "sent");
-      }
-    }
+    if (!comparing()) store.forget(store.view.value === "sent" ? "asked" : "sent");
   });
   live.start();
 }
 
-function wanted() {
-  const show = page.value === "floor" && visible();
-  return { view: show ? store.view.value : ("none" as const), max_fps: fps.value };
+/** Whether someone looks at a panel, so that both views are needed. */
+function comparing(): boolean {
+  return seen.value && page.value === "floor" && store.selected.value !== null;
+}
+
+function wanted(): Wanted {
+  const show = seen.value && page.value === "floor";
+  const main: Wanted = { view: show ? store.view.value : "none", max_fps: fps.value };
+  return comparing() ? { ...main, also_fps: COMPARE_FPS } : main;
 }

@@ -54,7 +54,15 @@ test("says what it wants when it is connected, and again when that changes", () 
   assert.equal(w.last().binaryType, "arraybuffer");
   w.reader.want({ view: "none", max_fps: 30 });
   w.reader.want({ view: "none", max_fps: 30 });
-  assert.deepEqual(w.last().sent, ['{"view":"sent","max_fps":30}', '{"view":"none","max_fps":30}']);
+  w.reader.want({ view: "sent", max_fps: 30, also_fps: 5 });
+  w.reader.want({ view: "sent", max_fps: 30, also_fps: 5 });
+  w.reader.want({ view: "sent", max_fps: 30 });
+  assert.deepEqual(w.last().sent, [
+    '{"view":"sent","max_fps":30}',
+    '{"view":"none","max_fps":30}',
+    '{"view":"sent","max_fps":30,"also_fps":5}',
+    '{"view":"sent","max_fps":30}',
+  ]);
 });
 
 test("connects again by itself, each time a little later, until something arrives", () => {
