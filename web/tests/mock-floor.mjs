@@ -169,7 +169,7 @@ export function reckon({ floor }, asked) {
     });
     return {
       position: p.position, asked_a: wanted.get(p.position), draw_a: segments_a.reduce((a, b) => a + b, 0),
-      limit_a: p.limit_a, scale, segments_a,
+      limit_a: p.limit_a, scale, impossible: p.limit_a !== null && p.idle_a > p.limit_a, segments_a,
     };
   });
   const sum = (list, key) => list.reduce((total, item) => total + item[key], 0);

@@ -202,7 +202,7 @@ const waiting = (state) => ({
   frames_in: 0,
   frames_refused: {},
   universes: state.universes.map((u) => ({ ...u, fps: 0, age_s: null, slots: 0, sources: [], merging: false })),
-  notices: [{ code: "no_signal", severity: "warning", text: "No Art-Net has arrived since the start." }],
+  notices: [],
 });
 
 test("without a signal the page says what to set on the console", () =>
@@ -227,7 +227,6 @@ const faulty = (state) => ({
   ...state,
   signal: "partial",
   frames_refused: { ...state.frames_refused, third_source: 90, a_new_reason: 1 },
-  send_errors: { "right wing": 17 },
   universes: [
     ...state.universes.map((u, i) =>
       i === 2
@@ -241,13 +240,13 @@ const faulty = (state) => ({
   nodes: state.nodes.map((n, i) =>
     i === 0
       ? { ...n, not_listed: ["0:0:4", "0:0:5"], ports: n.ports.map((p, k) => ({ ...p, short_circuit: k === 1 })) }
-      : { ...n, online: false, last_reply_s: null, short_name: "", long_name: "", firmware: "", report: "", ports: [] },
+      : { ...n, online: false, last_reply_s: null, send_errors: 17, last_send_error_s: 3, short_name: "", long_name: "", firmware: "", report: "", ports: [] },
   ),
   feeds: state.feeds.map((f, i) => (i === 0 ? { ...f, impossible: true, scale: 0, draw_a: f.limit_a * 1.1 } : f)),
   notices: [
     { code: "idle_over_limit", severity: "danger", text: "Feed L1: even dark its panels draw more than its limit." },
-    { code: "node_silent", severity: "warning", text: "Node right wing does not answer." },
-    { code: "capping", severity: "info", text: "Two sources are merged on 0:0:1." },
+    { code: "node_never_answered", severity: "warning", text: "Node right wing does not answer." },
+    { code: "third_source", severity: "warning", text: "A third source of 0:0:1 is ignored." },
   ],
 });
 

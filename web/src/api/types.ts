@@ -99,6 +99,9 @@ export interface NodeState {
   sends: string[];
   not_listed: string[];
   frames_out: number;
+  /** Frames that the system refused to send to it. */
+  send_errors: number;
+  last_send_error_s: number | null;
 }
 
 export interface Stranger {
@@ -126,6 +129,7 @@ export interface PanelState {
   draw_a: number;
   limit_a: number | null;
   scale: number;
+  impossible: boolean;
   segments_a: number[];
 }
 
@@ -139,12 +143,13 @@ export interface Notice {
 
 export interface State {
   uptime_s: number;
+  /** Where Art-Net is listened to, `address:port`. */
+  artnet?: string;
   signal: SignalWord;
   frames_in: number;
   frames_out: number;
   frames_refused: Record<string, number>;
   datagrams: Record<string, number>;
-  send_errors: Record<string, number>;
   universes: UniverseState[];
   nodes: NodeState[];
   strangers: Stranger[];

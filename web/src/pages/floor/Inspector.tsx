@@ -2,6 +2,7 @@ import type { PanelInfo, PanelState, State } from "../../api/types";
 import buttons from "../../components/button.module.css";
 import { Icon } from "../../components/Icon";
 import { LoadBar } from "../../components/LoadBar";
+import { Status } from "../../components/Status";
 import { amps, millimetres, percent, plural } from "../../lib/format";
 import { headroom } from "../../lib/loads";
 import { selected } from "../../store";
@@ -38,6 +39,14 @@ export function Inspector({ panel, now, state }: { panel: PanelInfo; now: PanelS
         </button>
       </div>
 
+      {now.impossible && (
+        <p class={css.remark}>
+          <Status icon="danger" tone="danger">
+            Even dark it draws more than its limit
+          </Status>
+          <span>: no cap can keep this.</span>
+        </p>
+      )}
       <dl class={css.facts}>
         <Fact name="Asked">{amps(now.asked_a)}</Fact>
         <Fact name="Draw">{amps(now.draw_a)}</Fact>

@@ -11,7 +11,7 @@ export function NodeCards({ state }: { state: State }) {
         <li key={node.name}>
           <div class={table.cardHead}>
             <NodeName node={node} />
-            <NodeAnswer node={node} />
+            <NodeAnswer node={node} uptime_s={state.uptime_s} />
           </div>
           <dl class={table.facts}>
             <Fact name="Long name">{node.long_name || "–"}</Fact>
@@ -22,7 +22,7 @@ export function NodeCards({ state }: { state: State }) {
               <NodePorts node={node} />
             </Fact>
             <Fact name="We send" wide>
-              <NodeSends node={node} errors={state.send_errors[node.name] ?? 0} />
+              <NodeSends node={node} />
             </Fact>
             <Fact name="Report" wide>
               {node.report || "–"}

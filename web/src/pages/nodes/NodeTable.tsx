@@ -27,13 +27,14 @@ export function NodeTable({ state }: { state: State }) {
               <NodeName node={node} />
             </th>
             <td>
-              <NodeAnswer node={node} />
+              <NodeAnswer node={node} uptime_s={state.uptime_s} />
             </td>
             <td>
               {node.long_name || node.short_name || "–"}
               <div class={table.small}>
-                {node.short_name && `short name ${node.short_name}`}
-                {node.firmware && `, firmware ${node.firmware}`}
+                {[node.short_name && `short name ${node.short_name}`, node.firmware && `firmware ${node.firmware}`]
+                  .filter(Boolean)
+                  .join(", ")}
               </div>
               {node.report && <div class={table.small}>report: {node.report}</div>}
             </td>
@@ -41,7 +42,7 @@ export function NodeTable({ state }: { state: State }) {
               <NodePorts node={node} />
             </td>
             <td>
-              <NodeSends node={node} errors={state.send_errors[node.name] ?? 0} />
+              <NodeSends node={node} />
             </td>
             <td class={table.number}>{count(node.frames_out)}</td>
           </tr>

@@ -14,12 +14,20 @@ export function NodeName({ node }: { node: NodeState }) {
   );
 }
 
-export function NodeAnswer({ node }: { node: NodeState }) {
+/** So long after the start a node that has not answered is no cause for alarm. */
+const FIRST_ANSWER_S = 10;
+
+export function NodeAnswer({ node, uptime_s }: { node: NodeState; uptime_s: number }) {
+  const early = node.last_reply_s === null && uptime_s < FIRST_ANSWER_S;
   return (
     <span class={css.answer}>
       {node.online ? (
         <Status icon="ok" tone="good">
           online
+        </Status>
+      ) : early ? (
+        <Status icon="wait" tone="quiet">
+          waiting for an answer
         </Status>
       ) : node.last_reply_s === null ? (
         <span>no answer yet</span>
@@ -29,7 +37,7 @@ export function NodeAnswer({ node }: { node: NodeState }) {
         </Status>
       )}
       <span class={table.small}>
-        {node.last_reply_s === null ? "never answered" : `last reply ${ago(node.last_reply_s)}`}
+        {early ? "" : node.last_reply_s === null ? "never answered" : `last reply ${ago(node.last_reply_s)}`}
       </span>
     </span>
   );
@@ -57,7 +65,7 @@ export function NodePorts({ node }: { node: NodeState }) {
   );
 }
 
-export function NodeSends({ node, errors }: { node: NodeState; errors: number }) {
+export function NodeSends({ node }: { node: NodeState }) {
   return (
     <>
       <span class={css.list}>{node.sends.join(", ") || "nothing"}</span>
@@ -69,12 +77,13 @@ export function NodeSends({ node, errors }: { node: NodeState; errors: number })
           {node.not_listed.join(", ")}. Set the node's start universe.
         </p>
       )}
-      {errors > 0 && (
+      {node.send_errors > 0 && (
         <p class={css.warn}>
           <Status icon="warning" tone="warning">
             Could not be sent:
           </Status>{" "}
-          {plural(errors, "frame")}
+          {plural(node.send_errors, "frame")}
+          {node.last_send_error_s !== null && `, last ${ago(node.last_send_error_s)}`}
         </p>
       )}
     </>

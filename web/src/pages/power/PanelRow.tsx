@@ -1,5 +1,6 @@
 import type { PanelInfo, PanelState } from "../../api/types";
 import { LoadBar } from "../../components/LoadBar";
+import { Status } from "../../components/Status";
 import { selected } from "../../store";
 import { Numbers } from "./Numbers";
 import css from "./Row.module.css";
@@ -23,6 +24,14 @@ export function PanelRow({ info, now, depth }: { info: PanelInfo; now: PanelStat
       </a>
       <LoadBar asked_a={now.asked_a} draw_a={now.draw_a} limit_a={now.limit_a} full_a={info.full_a} />
       <Numbers asked_a={now.asked_a} draw_a={now.draw_a} limit_a={now.limit_a} scale={now.scale} />
+      {now.impossible && (
+        <p class={css.remark}>
+          <Status icon="danger" tone="danger">
+            Even dark it draws more than its limit
+          </Status>
+          <span>: no cap can keep this.</span>
+        </p>
+      )}
     </div>
   );
 }

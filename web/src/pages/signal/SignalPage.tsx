@@ -17,7 +17,7 @@ export function SignalPage({ layout, state }: { layout: Layout; state: State }) 
       {state.signal === "waiting" && (
         <Card title="Waiting for the console">
           <Empty icon="wait" title="Nothing has arrived yet">
-            Set the console's Art-Net target to this machine's address, port 6454. The floor listens to{" "}
+            Set the console's Art-Net target to this machine's address, port {state.artnet?.split(":").at(-1) ?? 6454}. The floor listens to{" "}
             {plural(layout.floor.universes.length, "universe")}
             {layout.floor.universes[0] ? `, the first is ${layout.floor.universes[0].port_address}` : ""}.
           </Empty>
