@@ -283,7 +283,7 @@ fn frames_that_the_system_refuses_are_counted_and_sent_again() {
     stage.pass(1_000);
     stage.takes = false;
     stage.console(A, &dmx(0, 1, &[7; 6]));
-    assert_eq!(stage.state().send_errors["n1"], 1);
+    assert_eq!(stage.state().nodes[0].send_errors, 1);
     assert!(stage.has_notice("send_errors"));
     stage.takes = true;
     stage.news();

@@ -14,7 +14,7 @@ use crate::engine::{Engine, Me};
 use crate::floor::model::Floor;
 use crate::floor::tables::Tables;
 use crate::net::clock::Clock;
-use crate::net::plane::{self, Published};
+use crate::net::plane::{self, Heard, Published};
 use crate::net::{interfaces, socket};
 use crate::web::{self, FloorView, Source};
 
@@ -83,8 +83,10 @@ pub(super) async fn serve(
     let floor = Arc::new(floor);
     let tables = Arc::new(Tables::compile(&floor));
     let view = Arc::new(FloorView::new(&floor, &tables, 1));
+    let (networks, networks_seen) = watch::channel(interfaces::list());
     let me = Me {
-        interfaces: interfaces::list(),
+        listener: sockets.artnet_at,
+        interfaces: networks_seen.borrow().clone(),
     };
     let engine = Engine::new(Arc::clone(&floor), tables, me, clock.now());
 
@@ -107,8 +109,13 @@ pub(super) async fn serve(
     let (router, keeper) = web::router(source, web::assets::router());
     let http = tokio::net::TcpListener::from_std(sockets.http).map_err(Failure::machine)?;
     let mut plane_ended = stop.subscribe();
-    let frames = plane::start(sockets.artnet, engine, published, clock, stop.subscribe())
-        .map_err(Failure::machine)?;
+    let heard = Heard {
+        interfaces: networks_seen,
+        stop: stop.subscribe(),
+    };
+    let frames =
+        plane::start(sockets.artnet, engine, published, clock, heard).map_err(Failure::machine)?;
+    let networks = tokio::spawn(interfaces::follow(networks));
     // A thread that ends without being told to must not leave a page that looks alive.
     let (dead, died) = tokio::sync::oneshot::channel();
     let join = std::thread::spawn(move || {
@@ -124,6 +131,7 @@ pub(super) async fn serve(
         _ = died => !*plane_ended.borrow_and_update(),
     };
     let _ = stop.send(true);
+    networks.abort();
     keeper.abort();
     web.abort();
     let ended = tokio::task::spawn_blocking(move || join.join());

@@ -1,42 +1,41 @@
-//! The picture for a screen: red, green and blue of every pixel, white added in.
+//! The picture for a screen: the level of every colour of every pixel, as it stands in its slot.
 
 use super::Engine;
 use crate::floor::model::{Byte, Colour};
-use crate::floor::tables::{Part, Pattern, Tables};
+use crate::floor::tables::{Part, Pattern};
 use crate::power::draw;
 
 impl Engine {
-    /// Writes the levels of all pixels, three bytes each, as sent and as asked.
+    /// Bytes of each pixel in [`Self::levels`]: red, green and blue, and white if any pixel of the
+    /// floor has it.
+    pub fn channels(&self) -> usize {
+        if self.tables.has_white() { 4 } else { 3 }
+    }
+
+    /// Writes the levels of all pixels, [`Self::channels`] bytes each, as sent and as asked. A
+    /// colour that a pixel lacks is 0.
     pub fn levels(&self, sent: &mut Vec<u8>, asked: &mut Vec<u8>) {
-        let bytes = self.tables.pixels_mm.len() * 3;
+        let channels = self.channels();
+        let bytes = self.tables.pixels_mm.len() * channels;
         for buffer in [&mut *sent, &mut *asked] {
             buffer.clear();
             buffer.resize(bytes, 0);
         }
         for out in self.outs() {
             let leaving = self.limiter.leaving(out);
-            each_part(&self.tables, out as usize, |part, pattern| {
-                let here = &leaving[usize::from(part.dst)..][..usize::from(part.len)];
-                paint(part, pattern, here, sent);
-                paint(
-                    part,
-                    pattern,
-                    draw::source(part, self.picture.asked()),
-                    asked,
-                );
-            });
+            for part in &self.tables.outputs[out as usize].parts {
+                let pattern = &self.tables.patterns[usize::from(part.pattern)];
+                let leaves = &leaving[usize::from(part.dst)..][..usize::from(part.len)];
+                let arrived = draw::source(part, self.picture.asked());
+                paint(part, pattern, channels, leaves, sent);
+                paint(part, pattern, channels, arrived, asked);
+            }
         }
     }
 }
 
-fn each_part(tables: &Tables, out: usize, mut each: impl FnMut(&Part, &Pattern)) {
-    for part in &tables.outputs[out].parts {
-        each(part, &tables.patterns[usize::from(part.pattern)]);
-    }
-}
-
-/// Adds one part's levels to the picture. Of a 16-bit level the coarse half is shown.
-fn paint(part: &Part, pattern: &Pattern, slots: &[u8], rgb: &mut [u8]) {
+/// Puts one part's levels into the picture. Of a 16-bit level the coarse half is shown.
+fn paint(part: &Part, pattern: &Pattern, channels: usize, slots: &[u8], picture: &mut [u8]) {
     let stride = pattern.slots.len();
     for (at, &level) in slots.iter().enumerate() {
         let place = usize::from(part.phase) + at;
@@ -45,18 +44,14 @@ fn paint(part: &Part, pattern: &Pattern, slots: &[u8], rgb: &mut [u8]) {
             continue;
         }
         let pixel = part.first_pixel as usize + place / stride;
-        let Some(channels) = rgb.get_mut(pixel * 3..pixel * 3 + 3) else {
-            continue;
+        let channel = match role.colour {
+            Colour::Red => 0,
+            Colour::Green => 1,
+            Colour::Blue => 2,
+            Colour::White => 3,
         };
-        match role.colour {
-            Colour::Red => channels[0] = channels[0].saturating_add(level),
-            Colour::Green => channels[1] = channels[1].saturating_add(level),
-            Colour::Blue => channels[2] = channels[2].saturating_add(level),
-            Colour::White => {
-                for channel in channels {
-                    *channel = channel.saturating_add(level);
-                }
-            }
+        if let Some(shown) = picture.get_mut(pixel * channels + channel) {
+            *shown = level;
         }
     }
 }

@@ -47,8 +47,10 @@ use crate::wire::{self, Packet, PortAddress};
 pub type Interface = (Ipv4Addr, Ipv4Addr);
 
 /// Who litfloor is on the network.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone)]
 pub struct Me {
+    /// Where it listens to Art-Net.
+    pub listener: SocketAddrV4,
     /// Addresses of this machine, to answer each poller with the one it can reach.
     pub interfaces: Vec<Interface>,
 }
@@ -255,8 +257,17 @@ impl Engine {
         Outcome::Poll
     }
 
+    /// The networks of this machine are these now.
+    pub fn set_interfaces(&mut self, interfaces: Vec<Interface>) {
+        self.me.interfaces = interfaces;
+    }
+
     /// The address of this machine that `peer` can reach.
     fn address_for(&self, peer: Ipv4Addr) -> Ipv4Addr {
+        let listener = *self.me.listener.ip();
+        if !listener.is_unspecified() {
+            return listener;
+        }
         let near = self.me.interfaces.iter().find(|(address, mask)| {
             u32::from(*address) & u32::from(*mask) == u32::from(peer) & u32::from(*mask)
         });

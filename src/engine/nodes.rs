@@ -146,14 +146,6 @@ impl Nodes {
         silent
     }
 
-    pub(super) fn send_errors(&self) -> BTreeMap<String, u64> {
-        self.own
-            .iter()
-            .filter(|node| node.send_errors > 0)
-            .map(|node| (node.name.clone(), node.send_errors))
-            .collect()
-    }
-
     pub(super) fn strangers(&self, now: Time) -> Vec<Stranger> {
         self.strangers
             .iter()
@@ -217,6 +209,7 @@ impl Nodes {
             sends: sends.iter().map(ToString::to_string).collect(),
             not_listed,
             frames_out: node.frames_out,
+            send_errors: node.send_errors,
             last_send_error_s: node.last_send_error.map(|at| now.s_since(at)),
         }
     }

@@ -65,12 +65,12 @@ impl Engine {
         });
         let mut state = State {
             uptime_s: now.s_since(self.started),
+            artnet: self.me.listener.to_string(),
             signal: self.signal(now),
             frames_in: self.tally.of(Outcome::Taken) + self.tally.of(Outcome::HeldForSync),
             frames_out: self.leaving.frames_out,
             frames_refused: self.tally.refused(),
             datagrams: self.tally.all(),
-            send_errors: self.nodes.send_errors(),
             nodes: nodes.collect(),
             strangers: self.nodes.strangers(now),
             circuits: circuits.collect(),
@@ -80,7 +80,7 @@ impl Engine {
             universes,
             notices: Vec::new(),
         };
-        state.notices = notices::of(&state);
+        state.notices = notices::of(&state, self.floor.signal.when_lost);
         state
     }
 
@@ -93,6 +93,7 @@ impl Engine {
             asked_a: reading.asked.amps().0,
             draw_a: reading.sent.amps().0,
             reserved_a: reading.reserved.amps().0,
+            silent_a: reading.silent.amps().0,
             idle_a: own.idle.amps().0,
             limit_a: own.limit.amps().0,
             rated_a: own.rated_a.map_or(0.0, |rated| rated.0),

@@ -10,6 +10,9 @@ use utoipa::ToSchema;
 pub struct State {
     /// Seconds since the daemon started.
     pub uptime_s: f64,
+    /// Where it listens to Art-Net.
+    #[schema(example = "0.0.0.0:6454")]
+    pub artnet: String,
     /// The signal as a whole.
     pub signal: SignalState,
     /// `ArtDmx` packets for mapped universes that were taken.
@@ -20,8 +23,6 @@ pub struct State {
     pub frames_refused: BTreeMap<String, u64>,
     /// Every datagram that arrived, by its one outcome.
     pub datagrams: BTreeMap<String, u64>,
-    /// Frames that the system refused to send, by node name.
-    pub send_errors: BTreeMap<String, u64>,
     /// Mapped universes, then unmapped ones that were seen.
     pub universes: Vec<UniverseState>,
     /// Nodes of the file.
@@ -98,7 +99,7 @@ pub struct SourceState {
 }
 
 /// A node of the file.
-#[derive(Debug, Clone, Serialize, ToSchema)]
+#[derive(Debug, Clone, Default, Serialize, ToSchema)]
 pub struct NodeState {
     /// Its name in the file.
     pub name: String,
@@ -125,6 +126,8 @@ pub struct NodeState {
     pub not_listed: Vec<String>,
     /// Frames sent to it.
     pub frames_out: u64,
+    /// Frames to it that the system refused to send.
+    pub send_errors: u64,
     /// Seconds since the system last refused to send it a frame; nothing if it never did.
     pub last_send_error_s: Option<f64>,
 }
@@ -166,8 +169,11 @@ pub struct LoadState {
     pub asked_a: f64,
     /// Computed draw of the picture as sent.
     pub draw_a: f64,
-    /// The most that nodes may be drawing now if datagrams were lost or are late.
+    /// The most that nodes may be drawing now if datagrams were lost or are late; what is asked
+    /// on a floor that is only watched.
     pub reserved_a: f64,
+    /// The part of `reserved_a` that stays reserved for nodes that no longer answer.
+    pub silent_a: f64,
     /// What it draws when all its panels are dark.
     pub idle_a: f64,
     /// What must not be passed: rating × margin.
@@ -192,7 +198,8 @@ pub struct PanelState {
     pub draw_a: f64,
     /// Limit of its own wiring, if the file gives a rating.
     pub limit_a: Option<f64>,
-    /// The factor applied to its levels: the product over its path.
+    /// The least factor that its levels were last multiplied with: the product over its path, and
+    /// what the headroom allowed.
     pub scale: f64,
     /// Whether even dark it draws more than its limit: no cap can keep it.
     pub impossible: bool,
@@ -224,14 +231,16 @@ pub enum Severity {
     Info,
 }
 
-/// The picture, as pulse-width levels for a screen.
+/// The picture, as the levels that stand in the slots.
 #[derive(Debug, Clone, Default)]
 pub struct Levels {
     /// Counts up by one whenever the picture differs from the one before.
     pub frame: u32,
     /// Milliseconds since the daemon started.
     pub uptime_ms: u32,
-    /// As sent: red, green, blue of every pixel, white added in.
+    /// Bytes of each pixel: red, green, blue and, if any pixel of the floor has it, white.
+    pub channels: u8,
+    /// As sent.
     pub sent: Vec<u8>,
     /// As asked, likewise.
     pub asked: Vec<u8>,

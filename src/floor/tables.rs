@@ -6,7 +6,7 @@
 //! run crosses are neighbours in both arrays, so a level whose halves lie in two universes is
 //! still found at its partner's distance.
 
-use super::model::SlotRole;
+use super::model::{Colour, SlotRole};
 use crate::units::Draw;
 use crate::wire::PortAddress;
 
@@ -27,6 +27,14 @@ pub struct Tables {
     /// Centre of every pixel on the floor in mm from the upper left corner of position A1,
     /// panel by panel, in wiring order.
     pub pixels_mm: Vec<[f32; 2]>,
+}
+
+impl Tables {
+    /// Whether any pixel has white of its own.
+    pub fn has_white(&self) -> bool {
+        let mut slots = self.patterns.iter().flat_map(|pattern| &pattern.slots);
+        slots.any(|slot| slot.colour == Colour::White)
+    }
 }
 
 /// A universe that arrives.

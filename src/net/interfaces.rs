@@ -1,6 +1,9 @@
 //! Networks of this machine.
 
 use std::net::{Ipv4Addr, SocketAddrV4};
+use std::time::Duration;
+
+use tokio::sync::watch;
 
 use crate::engine::Interface;
 use crate::floor::model::Node;
@@ -14,6 +17,27 @@ pub fn list() -> Vec<Interface> {
             if_addrs::IfAddr::V6(_) => None,
         })
         .collect()
+}
+
+/// Cables are plugged in late, and addresses are given late: they are looked for so often.
+const LOOK_EVERY: Duration = Duration::from_secs(10);
+
+/// Keeps the list up to date until nobody wants it any more.
+pub async fn follow(current: watch::Sender<Vec<Interface>>) {
+    let mut look = tokio::time::interval(LOOK_EVERY);
+    loop {
+        tokio::select! {
+            _ = look.tick() => {
+                let now = list();
+                current.send_if_modified(|known| {
+                    let changed = *known != now;
+                    *known = now;
+                    changed
+                });
+            }
+            () = current.closed() => return,
+        }
+    }
 }
 
 /// The first node whose address leads back to our own listener: frames to it would go round in

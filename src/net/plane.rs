@@ -9,9 +9,9 @@ use std::thread::JoinHandle;
 use tokio::sync::watch;
 
 use super::clock::Clock;
-use crate::engine::Engine;
 use crate::engine::out::{Datagram, Outlet};
 use crate::engine::snapshot::{Levels, State};
+use crate::engine::{Engine, Interface};
 use crate::units::Time;
 
 /// Datagrams taken before time is looked at again.
@@ -32,7 +32,16 @@ pub struct Published {
     pub watchers: Arc<AtomicUsize>,
 }
 
-/// Starts the data plane on a thread of its own. It ends when `stop` turns true.
+/// What the data plane hears from the rest of the program.
+#[derive(Debug)]
+pub struct Heard {
+    /// Networks of this machine.
+    pub interfaces: watch::Receiver<Vec<Interface>>,
+    /// Turns true when it is to end.
+    pub stop: watch::Receiver<bool>,
+}
+
+/// Starts the data plane on a thread of its own. It ends when it hears so.
 ///
 /// # Errors
 /// When the thread or its runtime can't be made.
@@ -41,7 +50,7 @@ pub fn start(
     engine: Engine,
     published: Published,
     clock: Clock,
-    stop: watch::Receiver<bool>,
+    heard: Heard,
 ) -> io::Result<JoinHandle<io::Result<()>>> {
     std::thread::Builder::new()
         .name("frames".into())
@@ -51,7 +60,9 @@ pub fn start(
                 .build()?;
             runtime.block_on(async {
                 let socket = tokio::net::UdpSocket::from_std(socket)?;
-                Plane::new(socket, engine, published, clock).run(stop).await;
+                Plane::new(socket, engine, published, clock)
+                    .run(heard)
+                    .await;
                 Ok(())
             })
         })
@@ -66,6 +77,7 @@ struct Plane {
     next_state: Time,
     next_levels: Time,
     frame: u32,
+    channels: u8,
 }
 
 impl Plane {
@@ -77,6 +89,7 @@ impl Plane {
     ) -> Self {
         let now = clock.now();
         Self {
+            channels: u8::try_from(engine.channels()).unwrap_or(u8::MAX),
             socket,
             engine,
             published,
@@ -88,7 +101,11 @@ impl Plane {
         }
     }
 
-    async fn run(&mut self, mut stop: watch::Receiver<bool>) {
+    async fn run(&mut self, heard: Heard) {
+        let Heard {
+            mut interfaces,
+            mut stop,
+        } = heard;
         loop {
             let wake = self.clock.instant(self.next_tick.min(self.next_state));
             tokio::select! {
@@ -100,6 +117,10 @@ impl Plane {
                     }
                 }
                 () = tokio::time::sleep_until(wake.into()) => {}
+            }
+            if interfaces.has_changed().unwrap_or(false) {
+                let now = interfaces.borrow_and_update().clone();
+                self.engine.set_interfaces(now);
             }
             self.pass_time();
         }
@@ -156,6 +177,7 @@ impl Plane {
             let levels = Levels {
                 frame: self.frame,
                 uptime_ms,
+                channels: self.channels,
                 sent,
                 asked,
             };

@@ -1,10 +1,14 @@
 //! The cap: the only place where a frame that may leave is made.
 
+mod reading;
+
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 use std::sync::Arc;
 
 use super::draw::{self, Scale};
+pub use reading::Reading;
+
 pub use super::queue::OutIndex;
 use super::queue::Queue;
 use super::scale::{Demand, Scales};
@@ -48,17 +52,6 @@ impl CappedFrame<'_> {
     }
 }
 
-/// Current of one element of the tree, idle included.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Reading {
-    /// Of the picture as asked.
-    pub asked: Draw,
-    /// Of the frames that were sent last.
-    pub sent: Draw,
-    /// The most that nodes may be drawing now.
-    pub reserved: Draw,
-}
-
 /// Keeps the limits of a whole floor.
 #[derive(Debug)]
 pub struct Limiter {
@@ -77,14 +70,14 @@ pub struct Limiter {
     unreachable: Vec<Draw>,
     /// Slots that were sent last, 512 for each universe.
     leaving: Vec<u8>,
-    panel_scale: Vec<Scale>,
+    /// Universes that each panel has a part in, and which part of theirs it is.
+    parts_of: Vec<Vec<(OutIndex, usize)>>,
     /// Elements whose demand changed.
     dirty: BinaryHeap<Reverse<ElementIndex>>,
     /// Universes with a factor that fell since their last frame was made.
     fell: Queue,
     /// Universes with a factor that was let up since their last frame was made.
     rose: Queue,
-    factors: Vec<Scale>,
     draws: Vec<Draw>,
 }
 
@@ -114,7 +107,7 @@ impl Limiter {
             demand: vec![Demand::default(); tree.elements.len()],
             unreachable: vec![Draw::ZERO; tree.elements.len()],
             leaving: vec![0; tables.outputs.len() * UNIVERSE_SLOTS],
-            panel_scale: vec![Scale::ONE; tables.panels.len()],
+            parts_of: parts_of(&tables),
             fell: Queue::new(shares.len()),
             rose: Queue::new(shares.len()),
             settings: floor.cap,
@@ -124,7 +117,6 @@ impl Limiter {
             tree,
             tables,
             dirty: BinaryHeap::new(),
-            factors: Vec::new(),
             draws: Vec::new(),
         }
     }
@@ -192,9 +184,7 @@ impl Limiter {
             tree,
             scales,
             reserved,
-            factors,
             draws,
-            panel_scale,
             ..
         } = self;
         let share = &mut shares[out as usize];
@@ -202,10 +192,10 @@ impl Limiter {
             let others = reserved[element as usize].less(own_most);
             tree.elements[element as usize].room().less(others)
         };
-        let mut short = share.factors(tree, scales, &headroom, factors);
+        let mut short = share.find_factors(tree, scales, &headroom);
         loop {
             draws.clear();
-            for (part, &factor) in universe.parts.iter().zip(factors.iter()) {
+            for (part, &factor) in universe.parts.iter().zip(&share.factors) {
                 let pattern = &tables.patterns[usize::from(part.pattern)];
                 draws.push(draw::write_scaled(
                     part, pattern, arrived, factor, &mut next,
@@ -218,14 +208,11 @@ impl Limiter {
             // Levels are rounded down, so the first try fits. Should that ever be wrong, this
             // ends in black rather than over a limit.
             short = true;
-            for factor in factors.iter_mut() {
+            for factor in &mut share.factors {
                 *factor = factor.then(Scale(Scale::ONE.0 / 2));
             }
         }
         share.waiting = short;
-        for (part, &factor) in universe.parts.iter().zip(factors.iter()) {
-            panel_scale[part.panel as usize] = factor;
-        }
         let last = &mut self.leaving[out as usize * UNIVERSE_SLOTS..][..UNIVERSE_SLOTS];
         let changed = *last != next;
         last.copy_from_slice(&next);
@@ -347,35 +334,6 @@ impl Limiter {
         self.settle();
     }
 
-    /// Current of one element.
-    pub fn reading(&self, element: ElementIndex) -> Reading {
-        let own = &self.tree.elements[element as usize];
-        let mut reading = Reading {
-            asked: own.idle,
-            sent: own.idle,
-            reserved: own.idle,
-        };
-        reading.reserved += self.reserved[element as usize];
-        for &out in &self.touching[element as usize] {
-            let share = &self.shares[out as usize];
-            if let Ok(at) = share.touched.binary_search(&element) {
-                reading.asked += share.asked[at];
-                reading.sent += share.sent[at];
-            }
-        }
-        reading
-    }
-
-    /// The factor at one element.
-    pub fn scale(&self, element: ElementIndex) -> Scale {
-        self.scales.of(element)
-    }
-
-    /// The factor that the levels of one panel were last multiplied with.
-    pub fn panel_scale(&self, panel: usize) -> Scale {
-        self.panel_scale[panel]
-    }
-
     /// Changes what a universe's node may be showing and keeps the sums.
     fn change_held(&mut self, out: OutIndex, change: impl FnOnce(&mut Share)) {
         let share = &mut self.shares[out as usize];
@@ -445,4 +403,14 @@ impl Limiter {
             }
         }
     }
+}
+
+fn parts_of(tables: &Tables) -> Vec<Vec<(OutIndex, usize)>> {
+    let mut parts_of = vec![Vec::new(); tables.panels.len()];
+    for (out, universe) in (0..).zip(&tables.outputs) {
+        for (at, part) in universe.parts.iter().enumerate() {
+            parts_of[part.panel as usize].push((out, at));
+        }
+    }
+    parts_of
 }

@@ -31,6 +31,8 @@ pub(super) struct Share {
     pub(super) newest: Vec<Draw>,
     /// What its node may be showing.
     pub(super) held: Held,
+    /// What each part's levels were last multiplied with.
+    pub(super) factors: Vec<Scale>,
     /// Whether its last frame was held back for want of headroom.
     pub(super) waiting: bool,
     scratch: Vec<Draw>,
@@ -66,6 +68,7 @@ impl Share {
         let none = vec![Draw::ZERO; touched.len()];
         let mut share = Self {
             up,
+            factors: vec![Scale::ONE; universe.parts.len()],
             part_panel,
             asked: none.clone(),
             sent: none.clone(),
@@ -171,14 +174,13 @@ impl Share {
         newest.copy_from_slice(scratch);
     }
 
-    /// Fills `factors` with the factor of each part: the scales of its path times what the
+    /// Finds the factor of each part: the scales of its path times what the
     /// headroom at every element of it allows. Says whether headroom was short.
-    pub(super) fn factors(
+    pub(super) fn find_factors(
         &mut self,
         tree: &Tree,
         scales: &Scales,
         headroom: &impl Fn(ElementIndex, Draw) -> Draw,
-        factors: &mut Vec<Scale>,
     ) -> bool {
         // What the picture would draw with the scales of the whole path.
         let Self {
@@ -189,6 +191,7 @@ impl Share {
             scratch,
             part_panel,
             allowed,
+            factors,
             ..
         } = self;
         scratch.fill(Draw::ZERO);

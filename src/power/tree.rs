@@ -37,6 +37,8 @@ pub struct Element {
     pub rated_a: Option<Amps>,
     /// Rating × margin.
     pub limit: Draw,
+    /// Whether the cap keeps the limit: not on a floor that is only watched.
+    pub capped: bool,
     /// What it draws when all is dark.
     pub idle: Draw,
     /// How its current counts at its parent.
@@ -44,9 +46,13 @@ pub struct Element {
 }
 
 impl Element {
-    /// What its levels may draw beyond idle.
+    /// What the cap lets its levels draw beyond idle.
     pub const fn room(&self) -> Draw {
-        self.limit.less(self.idle)
+        if self.capped {
+            self.limit.less(self.idle)
+        } else {
+            Draw::UNLIMITED
+        }
     }
 
     /// Whether even a dark floor passes the limit, so that no cap can keep it.
@@ -108,6 +114,8 @@ impl Tree {
         };
         let margin = floor.cap.margin;
         let limit = |rated: Amps| Draw::limit(rated * margin);
+        // Without nodes nothing is sent, so nothing can be held back either.
+        let capped = !floor.nodes.is_empty();
         for (panel, row) in floor.panels.iter().zip(&tables.panels) {
             let rated_a = floor.panel_kinds[panel.kind].rated_a;
             tree.elements.push(Element {
@@ -115,6 +123,7 @@ impl Tree {
                 parent: Some(tree.feed(row.feed as usize)),
                 rated_a,
                 limit: rated_a.map_or(Draw::UNLIMITED, limit),
+                capped,
                 idle: row.idle,
                 to_parent: Ratio::ONE,
             });
@@ -125,6 +134,7 @@ impl Tree {
                 parent: Some(tree.supply(feed.supply)),
                 rated_a: Some(feed.fuse_a),
                 limit: limit(feed.fuse_a),
+                capped,
                 idle: Draw::ZERO,
                 to_parent: Ratio::ONE,
             });
@@ -136,6 +146,7 @@ impl Tree {
                 parent: Some(tree.circuit(supply.circuit)),
                 rated_a: Some(supply.rated_a),
                 limit: limit(supply.rated_a),
+                capped,
                 idle: Draw::ZERO,
                 to_parent: Ratio::new(supply.mains_per_output(circuit)),
             });
@@ -146,6 +157,7 @@ impl Tree {
                 parent: None,
                 rated_a: Some(circuit.rated_a),
                 limit: limit(circuit.rated_a),
+                capped,
                 idle: Draw::ZERO,
                 to_parent: Ratio::ONE,
             });

@@ -57,11 +57,14 @@ fn count(length: usize) -> u32 {
     u32::try_from(length).unwrap_or(u32::MAX)
 }
 
-/// `u8 2 · u8 picture · u16 0 · u32 revision · u32 frame · u32 uptime_ms · pixels × (r, g, b)`
+/// ```text
+/// u8 2 · u8 picture · u8 channels · u8 0 · u32 revision · u32 frame · u32 uptime_ms
+/// pixels × (red, green, blue and, with four channels, white)
+/// ```
 fn levels(levels: &Levels, picture: Picture, revision: u32) -> Bytes {
     let slots = pixels(levels, picture);
     let mut message = Vec::with_capacity(16 + slots.len());
-    message.extend([LEVELS, picture as u8, 0, 0]);
+    message.extend([LEVELS, picture as u8, levels.channels, 0]);
     message.extend(revision.to_le_bytes());
     message.extend(levels.frame.to_le_bytes());
     message.extend(levels.uptime_ms.to_le_bytes());
@@ -69,7 +72,7 @@ fn levels(levels: &Levels, picture: Picture, revision: u32) -> Bytes {
     message.into()
 }
 
-/// Red, green and blue of every pixel of one picture.
+/// The levels of every pixel of one picture.
 pub(super) fn pixels(levels: &Levels, picture: Picture) -> &[u8] {
     match picture {
         Picture::Sent => &levels.sent,
@@ -151,6 +154,7 @@ mod tests {
         let levels = Arc::new(Levels {
             frame: 0x0A0B_0C0D,
             uptime_ms: 258,
+            channels: 3,
             sent: vec![1, 2, 3],
             asked: vec![7, 8, 9],
         });
@@ -159,14 +163,14 @@ mod tests {
         assert_eq!(
             sent[..],
             [
-                2, 0, 0, 0, 5, 0, 0, 0, 0xD, 0xC, 0xB, 0xA, 2, 1, 0, 0, 1, 2, 3
+                2, 0, 3, 0, 5, 0, 0, 0, 0xD, 0xC, 0xB, 0xA, 2, 1, 0, 0, 1, 2, 3
             ]
         );
         let asked = messages.levels(&levels, Picture::Asked, 5);
         assert_eq!(
             asked[..],
             [
-                2, 1, 0, 0, 5, 0, 0, 0, 0xD, 0xC, 0xB, 0xA, 2, 1, 0, 0, 7, 8, 9
+                2, 1, 3, 0, 5, 0, 0, 0, 0xD, 0xC, 0xB, 0xA, 2, 1, 0, 0, 7, 8, 9
             ]
         );
     }

@@ -266,7 +266,10 @@ impl Session {
         let picture = stream.picture;
         // Not marked as seen: what is newest now may still be news to the other stream.
         let newest = Arc::clone(&self.levels.borrow());
-        let fits = messages::pixels(&newest, picture).len() == 3 * self.pixels;
+        let channels = usize::from(newest.channels);
+        let levels = messages::pixels(&newest, picture).len();
+        // Before the first picture there are no channels.
+        let fits = channels > 0 && levels == channels * self.pixels;
         if !fits || stream.seen == Some(newest.frame) {
             return Ok(());
         }

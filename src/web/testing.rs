@@ -87,7 +87,6 @@ pub(super) fn full_state() -> Arc<State> {
     full.signal = SignalState::Partial;
     full.frames_refused.insert("sequence".into(), 3);
     full.datagrams.insert("taken".into(), 7);
-    full.send_errors.insert("north".into(), 1);
     let source = SourceState {
         address: "10.0.0.5".into(),
         physical: 1,
@@ -130,6 +129,7 @@ pub(super) fn full_state() -> Arc<State> {
         sends: vec!["0:0:1".into()],
         not_listed: Vec::new(),
         frames_out: 9,
+        send_errors: 1,
     }];
     full.strangers = vec![Stranger {
         address: "10.0.0.9".into(),
@@ -165,6 +165,7 @@ pub(super) fn levels(frame: u32, value: u8) -> Arc<Levels> {
     Arc::new(Levels {
         frame,
         uptime_ms: 40 * frame,
+        channels: 3,
         sent: vec![value; 30],
         asked: vec![value + 1; 30],
     })

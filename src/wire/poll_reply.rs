@@ -183,6 +183,7 @@ pub fn write(
 ) -> Vec<u8> {
     let mut reply = artnet_protocol::PollReply {
         address: me.address,
+        // Art-Net 4: always this number (from memory), even if we were told to listen elsewhere.
         port: PORT,
         version: me.version,
         // OEM code 0x00FF is "unknown", ESTA code 0x7FF0 is the first of the prototyping range

@@ -25,6 +25,14 @@ use litfloor::units::Time;
 use litfloor::wire::PortAddress;
 use litfloor::wire::dmx;
 
+/// The engine's end of the made-up network.
+pub fn me() -> Me {
+    Me {
+        listener: SocketAddrV4::new(Ipv4Addr::UNSPECIFIED, 6454),
+        interfaces: Vec::new(),
+    }
+}
+
 /// The console that sends to the engine.
 pub const CONSOLE: SocketAddrV4 = SocketAddrV4::new(Ipv4Addr::new(10, 9, 0, 1), 6454);
 
@@ -161,7 +169,7 @@ impl World {
         };
         let floor = Arc::new(floor);
         let now = Time::from_ms(1);
-        let engine = Engine::new(Arc::clone(&floor), Arc::clone(&tables), Me::default(), now);
+        let engine = Engine::new(Arc::clone(&floor), Arc::clone(&tables), me(), now);
         Self {
             link: Link::new(seed, weather),
             next_tick: now,

@@ -163,6 +163,7 @@ impl Stage {
         let tables = Arc::new(Tables::compile(&floor));
         let now = Time::from_ms(1);
         let me = Me {
+            listener: SocketAddrV4::new(Ipv4Addr::UNSPECIFIED, 6454),
             interfaces: vec![(Ipv4Addr::new(10, 9, 0, 99), Ipv4Addr::new(255, 255, 0, 0))],
         };
         Self {

@@ -44,7 +44,7 @@ async fn layout_then_levels_then_state() {
     let picture = client.next().await.unwrap();
     assert_eq!(
         picture[..16],
-        [2, 0, 0, 0, 1, 0, 0, 0, 5, 0, 0, 0, 200, 0, 0, 0]
+        [2, 0, 3, 0, 1, 0, 0, 0, 5, 0, 0, 0, 200, 0, 0, 0]
     );
     assert_eq!(picture[16..], [9; 30]);
 

@@ -1,0 +1,60 @@
+//! What people may know of the cap.
+
+use super::Limiter;
+use crate::power::draw::Scale;
+use crate::power::tree::ElementIndex;
+use crate::units::Draw;
+
+/// Current of one element of the tree, idle included.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Reading {
+    /// Of the picture as asked.
+    pub asked: Draw,
+    /// Of the frames that were sent last.
+    pub sent: Draw,
+    /// The most that nodes may be drawing now. On a floor that is only watched it is what is
+    /// asked: no frame of ours may still be on its way there.
+    pub reserved: Draw,
+    /// The part of `reserved` that belongs to nodes that no longer answer.
+    pub silent: Draw,
+}
+
+impl Limiter {
+    /// Current of one element.
+    pub fn reading(&self, element: ElementIndex) -> Reading {
+        let own = &self.tree.elements[element as usize];
+        let mut reading = Reading {
+            asked: own.idle,
+            sent: own.idle,
+            reserved: own.idle,
+            silent: self.unreachable[element as usize],
+        };
+        for &out in &self.touching[element as usize] {
+            let share = &self.shares[out as usize];
+            if let Ok(at) = share.touched.binary_search(&element) {
+                reading.asked += share.asked[at];
+                reading.sent += share.sent[at];
+            }
+        }
+        if own.capped {
+            reading.reserved += self.reserved[element as usize];
+        } else {
+            reading.reserved = reading.asked;
+        }
+        reading
+    }
+
+    /// The factor at one element.
+    pub fn scale(&self, element: ElementIndex) -> Scale {
+        self.scales.of(element)
+    }
+
+    /// The least factor that any part of a panel was last multiplied with.
+    pub fn panel_scale(&self, panel: usize) -> Scale {
+        self.parts_of[panel]
+            .iter()
+            .filter_map(|&(out, at)| self.shares[out as usize].factors.get(at).copied())
+            .min()
+            .unwrap_or(Scale::ONE)
+    }
+}
