@@ -23,7 +23,7 @@ fn ended(arguments: &[&str]) -> (i32, String, String) {
 }
 
 #[test]
-fn a_sound_file_is_summed_up_with_status_0() {
+fn a_file_without_faults_is_summed_up_with_status_0() {
     let (status, out, err) = ended(&["check", "config/demo.toml"]);
     assert_eq!((status, err.as_str()), (0, ""));
     assert!(out.contains("51 panels, 2408 pixels"), "{out}");
@@ -113,12 +113,27 @@ fn a_port_that_is_taken_is_named_with_its_option_and_status_3() {
 }
 
 #[test]
-fn a_node_that_is_the_program_itself_is_refused() {
+fn a_node_that_is_the_program_itself_is_refused_with_its_place() {
     let free = daemon::free_udp_port();
-    let (_directory, path) = daemon::file(&daemon::six_panels(&[free]));
-    let (status, _, err) = ended(&["run", &path, "--artnet", &free.to_string()]);
-    assert_eq!(status, 1, "{err}");
-    assert!(err.contains("n0"), "{err}");
+    let text = daemon::six_panels(&[free]);
+    let (_directory, path) = daemon::file(&text);
+    let before = &text[..text.find(&format!("{:?}", free.ip().to_string())).unwrap()];
+    let line = before.matches('\n').count() + 1;
+    let listen = free.to_string();
+    for command in ["run", "check"] {
+        let (status, out, err) = ended(&[command, &path, "--artnet", &listen]);
+        assert_eq!((status, out.as_str()), (1, ""), "{err}");
+        assert!(err.contains(&format!("{path}:{line}:")), "{err}");
+        assert!(err.contains("round in a circle"), "{err}");
+    }
+    let (status, out, _) = ended(&["check", &path, "--format", "json", "--artnet", &listen]);
+    let told: Value = serde_json::from_str(&out).unwrap();
+    assert_eq!(
+        (status, &told["faults"][0]["code"]),
+        (1, &"leads-back".into())
+    );
+    assert_eq!(told["faults"][0]["line"], line);
+    assert_eq!(ended(&["check", &path]).0, 0, "it listens elsewhere");
 }
 
 fn demo() -> Daemon {

@@ -3,7 +3,7 @@
 
 mod support;
 
-use support::stage::{A, Stage, dmx, floor};
+use support::stage::{A, Left, Stage, dmx, floor};
 
 /// The levels of all pixels, as sent and as asked.
 fn levels(stage: &Stage) -> (Vec<u8>, Vec<u8>) {
@@ -65,7 +65,7 @@ fn levels_with_white_are_those_that_leave() {
     assert_eq!(stage.engine.channels(), 4);
     let (sent, asked) = levels(&stage);
     assert_eq!(asked, [255, 255, 255, 255, 10, 0, 0, 255]);
-    let (_, _, left) = stage.left.iter().rev().find_map(|left| left.dmx()).unwrap();
+    let (_, _, left) = stage.left.iter().rev().find_map(Left::dmx).unwrap();
     // What left, decoded by another library, from the order of the wire to the order of colours.
     let of_pixel = |slots: &[u8]| [slots[3], slots[2], slots[1], slots[0]];
     let really: Vec<u8> = left.chunks(4).flat_map(of_pixel).collect();

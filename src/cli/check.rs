@@ -1,28 +1,48 @@
-//! `litfloor check FILE`: is the floor file sound?
+//! `litfloor check FILE`: has the floor file faults, and what does it add up to?
 
 use std::io::{self, IsTerminal, Write};
-use std::net::{Ipv4Addr, SocketAddrV4};
-use std::path::Path;
+use std::net::SocketAddrV4;
+use std::path::PathBuf;
 
+use clap::Args;
 use serde::Serialize;
 
 use super::Format;
-use super::summary::{Load, Summary};
+use super::summary::{Load, RunRow, Summary, counted};
 use crate::floor::model::Floor;
 use crate::floor::{self, FaultRow, Faults};
 use crate::net::interfaces;
-use crate::wire::PORT;
+
+/// Options of `check`.
+#[derive(Debug, Args)]
+pub struct Check {
+    /// The floor file
+    floor: PathBuf,
+    /// How to print it
+    #[arg(long, value_enum, default_value_t)]
+    format: Format,
+    /// Where `run` will listen to Art-Net: a node there would be litfloor itself
+    #[arg(long, value_name = "ADDRESS:PORT", default_value = "0.0.0.0:6454")]
+    artnet: SocketAddrV4,
+}
 
 #[derive(Serialize)]
 struct Refused {
     faults: Vec<FaultRow>,
 }
 
+/// Panels of a run that are listed one by one; of a longer run the first and the last.
+const MOST_LISTED: usize = 8;
+
 /// Checks a file. The summary goes to `out`, faults as text to `err` and as JSON to `out`, where
-/// programs read. The exit status: 0 sound, 1 faults, 3 when nothing can be written.
-pub fn run(path: &Path, format: Format, out: &mut dyn Write, err: &mut dyn Write) -> u8 {
+/// programs read. The exit status: 0 no faults, 1 faults, 3 when nothing can be written.
+pub fn run(options: &Check, out: &mut dyn Write, err: &mut dyn Write) -> u8 {
     let color = io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
-    report(floor::read(path), format, color, out, err).unwrap_or(3)
+    let own = interfaces::list();
+    let read = floor::read_beside(&options.floor, &|node| {
+        interfaces::loops_back(node, options.artnet, &own)
+    });
+    report(read, options.format, color, out, err).unwrap_or(3)
 }
 
 fn report(
@@ -32,13 +52,6 @@ fn report(
     out: &mut dyn Write,
     err: &mut dyn Write,
 ) -> io::Result<u8> {
-    // What `run` would refuse with its own listener, `check` refuses too.
-    if let Ok(floor) = &read {
-        let listener = SocketAddrV4::new(Ipv4Addr::UNSPECIFIED, PORT);
-        if let Some(node) = interfaces::loops_back(&floor.nodes, listener, &interfaces::list()) {
-            return writeln!(err, "{}", interfaces::loop_text(node)).map(|()| 1);
-        }
-    }
     match (read, format) {
         (Ok(floor), Format::Text) => text(&Summary::of(&floor), out).map(|()| 0),
         (Ok(floor), Format::Json) => json(&Summary::of(&floor), out).map(|()| 0),
@@ -68,7 +81,7 @@ fn text(summary: &Summary, out: &mut dyn Write) -> io::Result<()> {
         nodes,
         ..
     } = summary;
-    writeln!(out, "{name}: sound")?;
+    writeln!(out, "{name}: no faults in the file")?;
     writeln!(
         out,
         "{}, {}, {} in {}, {}",
@@ -78,6 +91,8 @@ fn text(summary: &Summary, out: &mut dyn Write) -> io::Result<()> {
         counted(*universes as u64, "universe"),
         counted(*nodes as u64, "node"),
     )?;
+    runs(&summary.runs, out)?;
+    loads("Feeds at full white", &summary.feeds, out)?;
     loads("Supplies at full white", &summary.supplies, out)?;
     loads(
         "Circuits at full white, mains amperes",
@@ -85,18 +100,47 @@ fn text(summary: &Summary, out: &mut dyn Write) -> io::Result<()> {
         out,
     )?;
     writeln!(out)?;
-    for caution in &summary.cautions {
+    cautions(&summary.cautions, out)
+}
+
+/// One line for each.
+pub(super) fn cautions(cautions: &[String], out: &mut dyn Write) -> io::Result<()> {
+    for caution in cautions {
         writeln!(out, "Caution: {caution}.")?;
     }
     Ok(())
 }
 
-fn counted(count: u64, what: &str) -> String {
-    if count == 1 {
-        format!("1 {what}")
-    } else {
-        format!("{count} {what}s")
+fn runs(runs: &[RunRow], out: &mut dyn Write) -> io::Result<()> {
+    writeln!(
+        out,
+        "\nRuns: what to set at the nodes and at the console. Universes are net:sub-net:universe; \
+         the\nnumber in brackets is the same counted from 0, as many programs have it, some from 1:"
+    )?;
+    for run in runs {
+        let node = run.node.as_deref().unwrap_or("(watched)");
+        let port = run.port.map(|port| format!(" port {port}"));
+        let panels = if run.panels.len() > MOST_LISTED {
+            let last = run.panels.len() - 1;
+            format!("{} … {}", run.panels[0], run.panels[last])
+        } else {
+            run.panels.join(" ")
+        };
+        let (first, last) = (&run.first, &run.last);
+        writeln!(
+            out,
+            "  {node}{}: {} ({}) slot {} to {} ({}) slot {}: {}: {panels}",
+            port.unwrap_or_default(),
+            first.port_address,
+            first.universe,
+            first.slot,
+            last.port_address,
+            last.universe,
+            last.slot,
+            counted(run.panels.len() as u64, "panel"),
+        )?;
     }
+    Ok(())
 }
 
 fn loads(title: &str, loads: &[Load], out: &mut dyn Write) -> io::Result<()> {
@@ -107,16 +151,13 @@ fn loads(title: &str, loads: &[Load], out: &mut dyn Write) -> io::Result<()> {
         .max()
         .unwrap_or(0);
     for load in loads {
-        let over = if load.full_white_a > load.limit_a {
-            "  OVER the limit"
-        } else {
-            ""
-        };
+        let over = if load.over() { "  OVER the limit" } else { "" };
         let Load {
             name,
             full_white_a,
             rated_a,
             limit_a,
+            ..
         } = load;
         writeln!(
             out,
@@ -148,7 +189,7 @@ mod tests {
     }
 
     #[test]
-    fn a_sound_file_is_summed_up() {
+    fn a_file_without_faults_is_summed_up() {
         let (code, out, err) = checked(include_str!("../../config/first-floor.toml"), Format::Text);
         assert_eq!((code, err.as_str()), (0, ""));
         assert!(
@@ -160,7 +201,12 @@ mod tests {
             out.contains("supply  4.6 A of 8.0 A (rated 10.0 A)"),
             "{out}"
         );
-        assert!(out.contains("Caution: amperes are estimates"), "{out}");
+        assert!(out.contains("floor  4.6 A of 6.0 A (rated 7.5 A)"), "{out}");
+        // 240 slots from the first.
+        let run = "controller port 1: 0:0:1 (1) slot 1 to 0:0:1 (1) slot 240: 4 panels: ";
+        assert!(out.contains(run), "{out}");
+        assert!(out.contains("Caution: amperes are computed"), "{out}");
+        assert!(out.contains("Caution: flashing light"), "{out}");
     }
 
     #[test]
@@ -212,30 +258,24 @@ mod tests {
 
     #[test]
     fn a_file_that_is_not_there_is_a_fault_without_a_place() {
-        let (mut out, mut err) = (Vec::new(), Vec::new());
-        let code = run(
-            Path::new("/no/such/floor.toml"),
-            Format::Json,
-            &mut out,
-            &mut err,
-        );
-        let rows: serde_json::Value = serde_json::from_slice(&out).unwrap();
+        let told = |format| {
+            let options = Check {
+                floor: "/no/such/floor.toml".into(),
+                format,
+                artnet: "0.0.0.0:6454".parse().unwrap(),
+            };
+            let (mut out, mut err) = (Vec::new(), Vec::new());
+            let code = run(&options, &mut out, &mut err);
+            let text = |bytes| String::from_utf8(bytes).unwrap();
+            (code, text(out), text(err))
+        };
+        let (code, out, _) = told(Format::Json);
+        let rows: serde_json::Value = serde_json::from_str(&out).unwrap();
         assert_eq!(
             (code, &rows["faults"][0]["code"]),
             (1, &"unreadable".into())
         );
         assert!(rows["faults"][0]["line"].is_null());
-        let (mut out, mut err) = (Vec::new(), Vec::new());
-        run(
-            Path::new("/no/such/floor.toml"),
-            Format::Text,
-            &mut out,
-            &mut err,
-        );
-        assert!(
-            String::from_utf8(err)
-                .unwrap()
-                .contains("/no/such/floor.toml")
-        );
+        assert!(told(Format::Text).2.contains("/no/such/floor.toml"));
     }
 }

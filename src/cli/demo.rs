@@ -63,10 +63,7 @@ pub fn run(options: &Demo, color: bool) -> Result<(), Failure> {
             "A simulated floor, {}: console, nodes and panels are not real.",
             floor.name
         );
-        println!("Art-Net in: {}", sockets.artnet_at);
-        for address in sockets.dashboards() {
-            println!("Dashboard: {address}");
-        }
+        sockets.tell();
         println!("Ctrl-C ends it.");
         let result = serve::serve(floor, sockets, stop).await;
         playing.abort();

@@ -10,7 +10,6 @@ mod serve;
 mod summary;
 
 use std::io::{self, IsTerminal};
-use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand, ValueEnum};
@@ -47,14 +46,8 @@ enum Command {
     Demo(demo::Demo),
     /// Run a floor
     Run(run::Run),
-    /// Say whether a floor file is sound, and what it adds up to
-    Check {
-        /// The floor file
-        floor: PathBuf,
-        /// How to print it
-        #[arg(long, value_enum, default_value_t)]
-        format: Format,
-    },
+    /// Say what is wrong in a floor file, or what it adds up to
+    Check(check::Check),
 }
 
 /// Runs the command line of this process.
@@ -71,8 +64,8 @@ pub fn main() -> ExitCode {
     let result = match &line.command {
         Command::Demo(options) => demo::run(options, color),
         Command::Run(options) => run::run(options, color),
-        Command::Check { floor, format } => {
-            return check::run(floor, *format, &mut io::stdout(), &mut io::stderr()).into();
+        Command::Check(options) => {
+            return check::run(options, &mut io::stdout(), &mut io::stderr()).into();
         }
     };
     match result {

@@ -1,13 +1,16 @@
 //! `litfloor run FLOOR.toml`: the real thing.
 
+use std::io;
 use std::net::{SocketAddr, SocketAddrV4};
 use std::path::PathBuf;
 
 use clap::Args;
 use tokio::sync::watch;
 
+use super::check;
 use super::failure::Failure;
 use super::serve::{self, Sockets};
+use super::summary::Summary;
 use crate::net::interfaces;
 
 /// Options of `run`.
@@ -28,21 +31,23 @@ pub struct Run {
 /// # Errors
 /// When the floor file has faults, or a port can't be had.
 pub fn run(options: &Run, color: bool) -> Result<(), Failure> {
-    let floor = crate::floor::read(&options.floor)
+    let own = interfaces::list();
+    let leads_back = |node| interfaces::loops_back(node, options.artnet, &own);
+    let floor = crate::floor::read_beside(&options.floor, &leads_back)
         .map_err(|faults| Failure::input(faults.render(color)))?;
     let sockets = Sockets::open(options.artnet, options.http)?;
-    let own = interfaces::list();
-    if let Some(node) = interfaces::loops_back(&floor.nodes, sockets.artnet_at, &own) {
-        return Err(Failure::input(interfaces::loop_text(node)));
-    }
     println!("Floor: {}", floor.name);
-    println!("Art-Net in: {}", sockets.artnet_at);
-    for address in sockets.dashboards() {
-        println!("Dashboard: {address}");
-    }
-    if floor.nodes.is_empty() {
-        println!("The floor file has no nodes: litfloor only watches and sends no light.");
-    }
+    sockets.tell();
+    check::cautions(&Summary::of(&floor).cautions, &mut io::stdout()).map_err(Failure::machine)?;
+    println!("Ctrl-C ends it.");
+    let watched = floor.nodes.is_empty();
     let (stop, _) = watch::channel(false);
-    serve::runtime()?.block_on(serve::serve(floor, sockets, stop))
+    serve::runtime()?.block_on(serve::serve(floor, sockets, stop))?;
+    if !watched {
+        println!(
+            "Ended. The nodes hold the last picture they got: to make the floor dark, switch off \
+             its supplies or let the console send black before the end."
+        );
+    }
+    Ok(())
 }

@@ -49,16 +49,23 @@ impl Sockets {
         })
     }
 
-    /// Addresses that a browser can be given.
-    pub(super) fn dashboards(&self) -> Vec<String> {
+    /// Says where Art-Net is listened to and where the dashboard is.
+    pub(super) fn tell(&self) {
+        println!("Art-Net in: {}", self.artnet_at);
         let port = self.http_at.port();
-        if !self.http_at.ip().is_unspecified() {
-            return vec![format!("http://{}", self.http_at)];
+        let at = self.http_at.ip();
+        if !at.is_unspecified() {
+            println!("Dashboard: http://{}", self.http_at);
+            if at.is_loopback() {
+                println!("It is for this machine only; --http 0.0.0.0:{port} opens it to phones.");
+            }
+            return;
         }
+        println!("Dashboard: http://127.0.0.1:{port}");
         let own = interfaces::list();
-        own.iter()
-            .map(|(address, _)| format!("http://{address}:{port}"))
-            .collect()
+        for (address, _) in own.iter().filter(|(address, _)| !address.is_loopback()) {
+            println!("From a phone on the same network: http://{address}:{port}");
+        }
     }
 }
 

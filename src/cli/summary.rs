@@ -1,10 +1,12 @@
-//! What a floor file describes, in short, with what it draws at full white.
+//! What a floor file describes, in short: what to set where, and what it draws at full white.
+
+use std::collections::BTreeMap;
 
 use serde::Serialize;
 
 use crate::floor::Tables;
 use crate::floor::model::Floor;
-use crate::power::tree::Tree;
+use crate::power::tree::{ElementIndex, Tree};
 use crate::units::{Amps, Draw};
 
 /// What the file describes, in short.
@@ -16,28 +18,64 @@ pub(super) struct Summary {
     pub(super) slots: u64,
     pub(super) universes: usize,
     pub(super) nodes: usize,
+    pub(super) runs: Vec<RunRow>,
+    /// Output amperes.
+    pub(super) feeds: Vec<Load>,
     /// Output amperes.
     pub(super) supplies: Vec<Load>,
     /// Mains amperes.
     pub(super) circuits: Vec<Load>,
-    pub(super) feeds: Vec<Load>,
     pub(super) cautions: Vec<String>,
 }
 
-/// What something draws when every pixel is at full.
+/// What to set at the node and at the console for one run.
+#[derive(Debug, Serialize)]
+pub(super) struct RunRow {
+    pub(super) node: Option<String>,
+    pub(super) port: Option<u16>,
+    pub(super) first: SlotRow,
+    pub(super) last: SlotRow,
+    pub(super) slots: u64,
+    /// In wiring order.
+    pub(super) panels: Vec<String>,
+}
+
+/// One slot.
+#[derive(Debug, Serialize)]
+pub(super) struct SlotRow {
+    pub(super) port_address: String,
+    /// The Port-Address as one number, from 0.
+    pub(super) universe: u16,
+    /// From 1.
+    pub(super) slot: u16,
+}
+
+/// What something draws when every pixel is dark, and when every pixel is at full.
 #[derive(Debug, Serialize)]
 pub(super) struct Load {
     pub(super) name: String,
+    pub(super) dark_a: Amps,
     pub(super) full_white_a: Amps,
     pub(super) rated_a: Amps,
     pub(super) limit_a: Amps,
+}
+
+impl Load {
+    fn over_when_dark(&self) -> bool {
+        self.dark_a > self.limit_a
+    }
+
+    /// Whether full white is over the limit.
+    pub(super) fn over(&self) -> bool {
+        self.full_white_a > self.limit_a
+    }
 }
 
 impl Summary {
     /// Adds everything up.
     pub(super) fn of(floor: &Floor) -> Self {
         let tables = Tables::compile(floor);
-        let margin = floor.cap.margin;
+        let tree = Tree::new(floor, &tables);
         let mut feeds = vec![Draw::ZERO; floor.feeds.len()];
         for panel in &tables.panels {
             feeds[panel.feed as usize] += panel.idle + panel.full;
@@ -52,12 +90,19 @@ impl Summary {
             let circuit = &mut circuits[supply.circuit];
             *circuit = *circuit + draw.amps() * per_output;
         }
-        let load = |name: &str, full_white_a, rated_a: Amps| Load {
-            name: name.to_owned(),
-            full_white_a,
-            rated_a,
-            limit_a: rated_a * margin,
+        let load = |element: ElementIndex, name: &str, full_white_a| {
+            let element = &tree.elements[element as usize];
+            Load {
+                name: name.to_owned(),
+                dark_a: element.idle.amps(),
+                full_white_a,
+                rated_a: element.rated_a.unwrap_or_default(),
+                limit_a: element.limit.amps(),
+            }
         };
+        let feeds = floor.feeds.iter().zip(&feeds).enumerate();
+        let supplies = floor.supplies.iter().zip(&supplies).enumerate();
+        let circuits = floor.circuits.iter().zip(&circuits).enumerate();
         let mut summary = Self {
             name: floor.name.clone(),
             panels: floor.panels.len(),
@@ -70,113 +115,275 @@ impl Summary {
                 .sum(),
             universes: tables.universes.len(),
             nodes: floor.nodes.len(),
-            supplies: (floor.supplies.iter().zip(&supplies))
-                .map(|(supply, draw)| load(&supply.name, draw.amps(), supply.rated_a))
+            runs: runs(floor),
+            feeds: feeds
+                .map(|(at, (feed, draw))| load(tree.feed(at), &feed.name, draw.amps()))
                 .collect(),
-            circuits: (floor.circuits.iter().zip(&circuits))
-                .map(|(circuit, amps)| load(&circuit.name, *amps, circuit.rated_a))
+            supplies: supplies
+                .map(|(at, (supply, draw))| load(tree.supply(at), &supply.name, draw.amps()))
                 .collect(),
-            feeds: (floor.feeds.iter().zip(&feeds))
-                .map(|(feed, draw)| load(&feed.name, draw.amps(), feed.fuse_a))
+            circuits: circuits
+                .map(|(at, (circuit, amps))| load(tree.circuit(at), &circuit.name, *amps))
                 .collect(),
             cautions: Vec::new(),
         };
-        summary.cautions = summary.cautions_for(floor, &tables);
+        summary.cautions = summary.cautions_for(floor, &tables, &tree);
         summary
     }
 
-    fn cautions_for(&self, floor: &Floor, tables: &Tables) -> Vec<String> {
-        let over = |what: &str, loads: &[Load]| {
-            let over: Vec<&str> = loads
-                .iter()
-                .filter(|load| load.full_white_a > load.limit_a)
-                .map(|load| load.name.as_str())
-                .collect();
-            (!over.is_empty()).then(|| {
-                format!(
-                    "full white passes the limit of {what} {}: the cap will dim",
-                    over.join(", ")
-                )
-            })
+    /// What can't be kept comes first, then what nothing keeps, then what holds for every floor.
+    fn cautions_for(&self, floor: &Floor, tables: &Tables, tree: &Tree) -> Vec<String> {
+        let held = if floor.nodes.is_empty() {
+            "nothing caps it, keep it down at the console"
+        } else {
+            "the cap will dim"
         };
-        let mut cautions: Vec<String> = [
-            over("circuit", &self.circuits),
-            over("supply", &self.supplies),
-            over("feed", &self.feeds),
-        ]
-        .into_iter()
-        .flatten()
-        .collect();
-        let wiring = floor
-            .panels
-            .iter()
-            .zip(&tables.panels)
-            .filter(|(panel, row)| {
-                let rated = floor.panel_kinds[panel.kind].rated_a;
-                rated.is_some_and(|rated| (row.idle + row.full).amps() > rated * floor.cap.margin)
-            });
-        let wiring = wiring.count();
-        if wiring > 0 {
-            let whose = if wiring == 1 { "panel's" } else { "panels'" };
+        let levels = [
+            ("circuit", &self.circuits),
+            ("supply", &self.supplies),
+            ("feed", &self.feeds),
+        ];
+        let mut cautions = Vec::new();
+        for (level, loads) in levels {
+            for load in loads.iter().filter(|load| load.over_when_dark()) {
+                cautions.push(format!(
+                    "{level} {} draws {:.3} even when dark, over its limit of {:.3}: no cap can \
+                     keep it, take panels off it",
+                    load.name, load.dark_a, load.limit_a
+                ));
+            }
+        }
+        let wiring = Wiring::of(floor, tables, tree);
+        for (kind, dark) in &wiring.over_when_dark {
             cautions.push(format!(
-                "full white passes the limit of {wiring} {whose} own wiring: the cap will dim"
+                "{} of kind {kind} {} even when dark, over the limit of the panel's own wiring: \
+                 no cap can keep it, look at idle_ma and rated_a",
+                counted(dark.len() as u64, "panel"),
+                if dark.len() == 1 {
+                    format!("({}) draws {:.3}", dark[0].0, dark[0].1)
+                } else {
+                    format!("draw {:.3} each", dark[0].1)
+                }
             ));
         }
-        cautions.splice(0..0, impossible(floor, tables));
         if floor.nodes.is_empty() {
             cautions.push("without nodes the floor is only watched: nothing is capped".to_owned());
         }
+        for (level, loads) in levels {
+            let over = |load: &&Load| load.over() && !load.over_when_dark();
+            let over: Vec<&str> = loads.iter().filter(over).map(|l| l.name.as_str()).collect();
+            if !over.is_empty() {
+                cautions.push(format!(
+                    "full white passes the limit of {level} {}: {held}",
+                    over.join(", ")
+                ));
+            }
+        }
+        for (kind, panels) in &wiring.over {
+            cautions.push(format!(
+                "full white passes the limit of the own wiring of {} of kind {kind}: {held}",
+                counted(*panels, "panel")
+            ));
+        }
+        for feed in &floor.feeds {
+            let supply = &floor.supplies[feed.supply];
+            if feed.fuse_a > supply.rated_a {
+                cautions.push(format!(
+                    "feed {} has a fuse of {:.1}, more than its supply {} can give ({:.1}): a \
+                     short may never blow it, and its cable may burn; fuse it to protect the cable",
+                    feed.name, feed.fuse_a, supply.name, supply.rated_a
+                ));
+            }
+        }
+        let margin = floor.cap.margin;
+        if margin > COMMON_MARGIN {
+            cautions.push(format!(
+                "the cap's margin is {margin}: common practice loads supplies, fuses and breakers \
+                 with no more than 80 % for long, and your local code may demand less"
+            ));
+        }
         cautions.push(
-            "amperes are estimates from the numbers in the file, not a permission: measure, fuse \
-             every feed at the supply, and leave mains to licensed people"
+            "amperes are computed from the numbers in the file, not measured, and no permission: \
+             measure, fuse every feed at the supply, and leave mains to licensed people"
+                .to_owned(),
+        );
+        // Three a second: the general flash threshold of WCAG 2.x, success criterion 2.3.1.
+        cautions.push(
+            "flashing light can cause seizures, from about three flashes a second: litfloor does \
+             not limit it; warn your guests and keep to the rules of the place"
                 .to_owned(),
         );
         cautions
     }
 }
 
-/// What passes its limit even when all is dark, so that no cap can keep it.
-fn impossible(floor: &Floor, tables: &Tables) -> Vec<String> {
-    let tree = Tree::new(floor, tables);
-    let panels = (floor.panels.iter().enumerate())
-        .map(|(at, panel)| (tree.panel(at), format!("panel {}", panel.position)));
-    let feeds = (floor.feeds.iter().enumerate())
-        .map(|(at, feed)| (tree.feed(at), format!("feed {}", feed.name)));
-    let supplies = (floor.supplies.iter().enumerate())
-        .map(|(at, supply)| (tree.supply(at), format!("supply {}", supply.name)));
-    let circuits = (floor.circuits.iter().enumerate())
-        .map(|(at, circuit)| (tree.circuit(at), format!("circuit {}", circuit.name)));
-    circuits
-        .chain(supplies)
-        .chain(feeds)
-        .chain(panels)
-        .map(|(element, name)| (&tree.elements[element as usize], name))
-        .filter(|(element, _)| element.impossible())
-        .map(|(element, name)| {
-            format!(
-                "{name} draws {:.3} even when dark, over its limit of {:.3}: no cap can keep it, \
-                 take panels off it",
-                element.idle.amps(),
-                element.limit.amps()
-            )
+/// More than this share of a rating is not common practice for continuous loads (no source; the
+/// 80 % of a breaker's rating is in the national codes of some countries).
+const COMMON_MARGIN: f64 = 0.8;
+
+/// Panels whose own wiring may carry less than they draw, by kind.
+struct Wiring {
+    /// Position and dark draw of each.
+    over_when_dark: BTreeMap<String, Vec<(String, Amps)>>,
+    over: BTreeMap<String, u64>,
+}
+
+impl Wiring {
+    fn of(floor: &Floor, tables: &Tables, tree: &Tree) -> Self {
+        let mut wiring = Self {
+            over_when_dark: BTreeMap::new(),
+            over: BTreeMap::new(),
+        };
+        for (at, (panel, row)) in floor.panels.iter().zip(&tables.panels).enumerate() {
+            let element = &tree.elements[tree.panel(at) as usize];
+            let kind = floor.panel_kinds[panel.kind].name.clone();
+            if element.impossible() {
+                let dark = (panel.position.to_string(), row.idle.amps());
+                wiring.over_when_dark.entry(kind).or_default().push(dark);
+            } else if row.idle + row.full > element.limit {
+                *wiring.over.entry(kind).or_default() += 1;
+            }
+        }
+        wiring
+    }
+}
+
+fn runs(floor: &Floor) -> Vec<RunRow> {
+    let spans = floor.all_spans();
+    let row = |run: &crate::floor::model::Run| {
+        let slots = || run.panels.iter().flat_map(|&panel| &spans[panel]);
+        let (first, last) = (slots().next()?, slots().last()?);
+        let place = |address: crate::wire::PortAddress, slot| SlotRow {
+            port_address: address.to_string(),
+            universe: address.number(),
+            slot,
+        };
+        Some(RunRow {
+            node: run.node.map(|node| floor.nodes[node].name.clone()),
+            port: run.port,
+            first: place(first.port_address, first.first_slot),
+            last: place(last.port_address, last.last_slot),
+            slots: slots()
+                .map(|span| u64::from(span.last_slot - span.first_slot) + 1)
+                .sum(),
+            panels: run
+                .panels
+                .iter()
+                .map(|&panel| floor.panels[panel].position.to_string())
+                .collect(),
         })
-        .collect()
+    };
+    floor.runs.iter().filter_map(row).collect()
+}
+
+/// A number and what it counts.
+pub(super) fn counted(count: u64, what: &str) -> String {
+    if count == 1 {
+        format!("1 {what}")
+    } else {
+        format!("{count} {what}s")
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
+    const FIRST: &str = include_str!("../../config/first-floor.toml");
+
+    fn cautions(text: &str) -> Vec<String> {
+        Summary::of(&crate::floor::parse("made-up.toml", text).unwrap()).cautions
+    }
+
+    fn changed(from: &str, to: &str) -> String {
+        assert!(FIRST.contains(from), "{from}");
+        FIRST.replace(from, to)
+    }
+
+    /// 80 pixels of 2.6 mA (idle current of the WS2811's datasheet, as in the file) draw 0.208 A;
+    /// 80 % of a 0.2 A fuse is 0.16 A.
     #[test]
-    fn a_dark_floor_over_a_limit_is_said_first() {
-        let text = include_str!("../../config/first-floor.toml");
-        // 80 pixels of 2.6 mA draw 0.208 A; 80 % of a 0.2 A fuse is 0.16 A.
-        let text = text.replace("fuse_a = 7.5", "fuse_a = 0.2");
-        let floor = crate::floor::parse("made-up.toml", &text).unwrap();
+    fn a_dark_floor_over_a_limit_is_said_first_and_is_not_said_to_be_dimmed() {
+        let cautions = cautions(&changed("fuse_a = 7.5", "fuse_a = 0.2"));
         assert_eq!(
-            Summary::of(&floor).cautions[0],
+            cautions[0],
             "feed floor draws 0.208 A even when dark, over its limit of 0.160 A: no cap can keep \
              it, take panels off it"
         );
+        assert!(
+            cautions
+                .iter()
+                .all(|caution| !caution.contains("the cap will dim"))
+        );
+    }
+
+    #[test]
+    fn panels_are_said_by_their_kind() {
+        // 20 pixels a panel: 52 mA when dark, 1.162 A at full.
+        let rated = |rated_a: f64| {
+            let text = changed(
+                "\nsegments =",
+                &format!("\nrated_a = {rated_a}\nsegments ="),
+            );
+            cautions(&text)
+        };
+        assert!(rated(0.05)[0].starts_with("4 panels of kind square draw 0.052 A each even when"));
+        assert_eq!(
+            rated(1.0)[0],
+            "full white passes the limit of the own wiring of 4 panels of kind square: the cap \
+             will dim"
+        );
+        assert!(!rated(2.0)[0].contains("wiring"));
+    }
+
+    #[test]
+    fn a_floor_that_is_only_watched_is_not_said_to_be_dimmed() {
+        let (before, node) = FIRST.split_once("\n[[node]]").unwrap();
+        let (_, after) = node.split_once("\n[[").unwrap();
+        let text = format!("{before}\n[[{after}")
+            .lines()
+            .filter(|line| !line.starts_with("node = "))
+            .collect::<Vec<_>>()
+            .join("\n")
+            .replace("fuse_a = 7.5", "fuse_a = 5");
+        let cautions = cautions(&text);
+        assert!(cautions[0].contains("only watched"), "{cautions:?}");
+        assert_eq!(
+            cautions[1],
+            "full white passes the limit of feed floor: nothing caps it, keep it down at the console"
+        );
+    }
+
+    #[test]
+    fn a_fuse_that_protects_nothing_and_a_margin_of_one_are_said() {
+        let said = |text: &str, part: &str| cautions(text).iter().any(|c| c.contains(part));
+        assert!(said(
+            &changed("fuse_a = 7.5", "fuse_a = 15"),
+            "more than its supply supply can give"
+        ));
+        assert!(!said(FIRST, "can give"));
+        assert!(said(
+            &format!("{FIRST}\n[cap]\nmargin = 1.0\n"),
+            "the cap's margin is 1"
+        ));
+        assert!(!said(FIRST, "margin"));
+    }
+
+    #[test]
+    fn a_run_says_what_to_set() {
+        let floor = crate::floor::parse("demo.toml", include_str!("../../config/demo.toml"));
+        let summary = Summary::of(&floor.unwrap());
+        let slots: u64 = summary.runs.iter().map(|run| run.slots).sum();
+        assert_eq!(slots, summary.slots);
+        for run in &summary.runs {
+            // Art-Net 4: Net in bits 14 to 8, Sub-Net in 7 to 4, Universe in 3 to 0.
+            let parts: Vec<u16> = run
+                .first
+                .port_address
+                .split(':')
+                .map(|n| n.parse().unwrap())
+                .collect();
+            assert_eq!(run.first.universe, parts[0] << 8 | parts[1] << 4 | parts[2]);
+        }
     }
 }

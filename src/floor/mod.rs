@@ -134,6 +134,7 @@ mod tests;
 use std::collections::HashSet;
 use std::fs::File;
 use std::io::Read;
+use std::net::SocketAddrV4;
 use std::path::Path;
 
 use toml::de::DeTable;
@@ -151,6 +152,15 @@ use walk::Sink;
 ///
 /// All faults of the file at once; one without a place when it can't be read at all.
 pub fn read(path: &Path) -> Result<Floor, Faults> {
+    read_beside(path, &|_| false)
+}
+
+/// Reads a floor file on a machine where frames to some addresses would come back to litfloor.
+///
+/// # Errors
+///
+/// Like [`read`], and a fault for each node whose address `leads_back`.
+pub fn read_beside(path: &Path, leads_back: &LeadsBack<'_>) -> Result<Floor, Faults> {
     let name = path.display().to_string();
     let unread = |why: String| {
         let help =
@@ -178,7 +188,7 @@ pub fn read(path: &Path) -> Result<Floor, Faults> {
     }
     let text = String::from_utf8(bytes)
         .map_err(|why| unread(format!("the file is no UTF-8 text: {}", why.utf8_error())))?;
-    parse(&name, &text)
+    parse_beside(&name, &text, leads_back)
 }
 
 /// Reads the text of a floor file; `name` is how its faults call it.
@@ -187,11 +197,18 @@ pub fn read(path: &Path) -> Result<Floor, Faults> {
 ///
 /// All faults of the text at once.
 pub fn parse(name: &str, text: &str) -> Result<Floor, Faults> {
+    parse_beside(name, text, &|_| false)
+}
+
+/// Whether frames to an address would come back to litfloor itself.
+pub type LeadsBack<'a> = dyn Fn(SocketAddrV4) -> bool + 'a;
+
+fn parse_beside(name: &str, text: &str, leads_back: &LeadsBack<'_>) -> Result<Floor, Faults> {
     let (table, errors) = DeTable::parse_recoverable(text);
     let sink = Sink::default();
     if errors.is_empty() {
         let draft = read::draft(&sink, table.get_ref());
-        return match check::floor(&sink, draft) {
+        return match check::floor(&sink, draft, leads_back) {
             Some(floor) => Ok(floor),
             None => Err(Faults::new(name, text, sink.into_faults())),
         };

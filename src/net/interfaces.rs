@@ -6,7 +6,6 @@ use std::time::Duration;
 use tokio::sync::watch;
 
 use crate::engine::Interface;
-use crate::floor::model::Node;
 
 /// IPv4 addresses of this machine with their masks; empty if the system does not tell.
 pub fn list() -> Vec<Interface> {
@@ -40,28 +39,13 @@ pub async fn follow(current: watch::Sender<Vec<Interface>>) {
     }
 }
 
-/// The first node whose address leads back to our own listener: frames to it would go round in
-/// a circle for ever.
-pub fn loops_back<'a>(
-    nodes: &'a [Node],
-    listener: SocketAddrV4,
-    own: &[Interface],
-) -> Option<&'a Node> {
-    nodes.iter().find(|node| {
-        let address: Ipv4Addr = *node.address.ip();
-        let ours = own.iter().any(|(ip, _)| *ip == address) || address.is_loopback();
-        let heard = listener.ip().is_unspecified() || *listener.ip() == address;
-        node.address.port() == listener.port() && ours && heard
-    })
-}
-
-/// What to say of a node that [`loops_back`].
-pub fn loop_text(node: &Node) -> String {
-    format!(
-        "node {} at {} is this program itself: its frames would go round in a circle for ever. \
-         Give the node the address of the controller, or listen elsewhere with --artnet.",
-        node.name, node.address
-    )
+/// Whether the address of a node leads back to our own listener: frames to it would go round in a
+/// circle for ever.
+pub fn loops_back(node: SocketAddrV4, listener: SocketAddrV4, own: &[Interface]) -> bool {
+    let address: Ipv4Addr = *node.ip();
+    let ours = own.iter().any(|(ip, _)| *ip == address) || address.is_loopback();
+    let heard = listener.ip().is_unspecified() || *listener.ip() == address;
+    node.port() == listener.port() && ours && heard
 }
 
 #[cfg(test)]
@@ -70,18 +54,15 @@ mod tests {
 
     #[test]
     fn a_node_that_is_ourselves_is_found() {
-        let node = |address: [u8; 4], port| Node {
-            name: "n".into(),
-            address: SocketAddrV4::new(address.into(), port),
-        };
+        let node = |address: [u8; 4], port| SocketAddrV4::new(address.into(), port);
         let own = [(Ipv4Addr::new(10, 0, 0, 5), Ipv4Addr::new(255, 0, 0, 0))];
         let any = SocketAddrV4::new(Ipv4Addr::UNSPECIFIED, 6454);
         let one = SocketAddrV4::new(Ipv4Addr::LOCALHOST, 6454);
-        assert!(loops_back(&[node([10, 0, 0, 6], 6454)], any, &own).is_none());
-        assert!(loops_back(&[node([10, 0, 0, 5], 6454)], any, &own).is_some());
-        assert!(loops_back(&[node([10, 0, 0, 5], 6455)], any, &own).is_none());
-        assert!(loops_back(&[node([10, 0, 0, 5], 6454)], one, &own).is_none());
-        assert!(loops_back(&[node([127, 0, 0, 1], 6454)], one, &own).is_some());
-        assert!(loops_back(&[node([127, 0, 0, 9], 6454)], any, &own).is_some());
+        assert!(!loops_back(node([10, 0, 0, 6], 6454), any, &own));
+        assert!(loops_back(node([10, 0, 0, 5], 6454), any, &own));
+        assert!(!loops_back(node([10, 0, 0, 5], 6455), any, &own));
+        assert!(!loops_back(node([10, 0, 0, 5], 6454), one, &own));
+        assert!(loops_back(node([127, 0, 0, 1], 6454), one, &own));
+        assert!(loops_back(node([127, 0, 0, 9], 6454), any, &own));
     }
 }

@@ -8,16 +8,17 @@ mod names;
 mod runs;
 mod volts;
 
+use super::LeadsBack;
 use super::draft::Draft;
 use super::fault::Span;
 use super::model::{Floor, Position};
 use super::walk::Sink;
 
 /// Checks everything; a floor only if nothing at all was wrong.
-pub(super) fn floor(sink: &Sink, draft: Draft) -> Option<Floor> {
+pub(super) fn floor(sink: &Sink, draft: Draft, leads_back: &LeadsBack<'_>) -> Option<Floor> {
     let links = names::links(sink, &draft);
     kinds::check(sink, &draft);
-    names::addresses(sink, &draft.nodes);
+    names::addresses(sink, &draft.nodes, leads_back);
     runs::ports(sink, &draft, &links);
     let laid = draft
         .grid

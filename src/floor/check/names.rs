@@ -1,8 +1,9 @@
 //! Names: none twice, none unknown.
 
 use std::collections::HashMap;
-use std::net::Ipv4Addr;
+use std::net::{Ipv4Addr, SocketAddrV4};
 
+use super::super::LeadsBack;
 use super::super::draft::{Draft, NodeDraft};
 use super::super::fault::{Fault, Span};
 use super::super::near::nearest;
@@ -155,8 +156,8 @@ pub(super) fn links(sink: &Sink, draft: &Draft) -> Links {
     }
 }
 
-/// Addresses of nodes: one machine each, none twice.
-pub(super) fn addresses(sink: &Sink, nodes: &[NodeDraft]) {
+/// Addresses of nodes: one machine each, none twice, none of them litfloor itself.
+pub(super) fn addresses(sink: &Sink, nodes: &[NodeDraft], leads_back: &LeadsBack<'_>) {
     let mut seen: HashMap<(Ipv4Addr, u16), &Span> = HashMap::new();
     for node in nodes {
         let Some(address) = &node.address else {
@@ -172,6 +173,14 @@ pub(super) fn addresses(sink: &Sink, nodes: &[NodeDraft]) {
             let message = format!("{} {kind}", address.value);
             let help = "frames are sent to each node alone: write the address of the one machine";
             sink.add(Fault::new("not-one-machine", &address.span, message, help));
+        } else if leads_back(SocketAddrV4::new(address.value, node.port)) {
+            let message = format!(
+                "{}:{} is this program itself: its frames would go round in a circle for ever",
+                address.value, node.port
+            );
+            let help = "give the node the address of the controller, or let litfloor listen \
+                        elsewhere with --artnet";
+            sink.add(Fault::new("leads-back", &address.span, message, help));
         } else if let Some(first) = seen.insert((address.value, node.port), &address.span) {
             let message = format!("two nodes have the address {}:{}", address.value, node.port);
             let help = "give each its own address; one machine with several outputs is one node";
