@@ -8,7 +8,7 @@ use clap::Args;
 use serde::Serialize;
 
 use super::Format;
-use super::summary::{Load, RunRow, Summary, counted};
+use super::summary::{Load, RunRow, SlotRow, Summary, counted};
 use crate::floor::model::Floor;
 use crate::floor::{self, FaultRow, Faults};
 use crate::net::interfaces;
@@ -126,19 +126,17 @@ fn runs(runs: &[RunRow], out: &mut dyn Write) -> io::Result<()> {
         } else {
             run.panels.join(" ")
         };
+        let place = |row: &SlotRow| format!("{} ({})", row.port_address, row.universe);
         let (first, last) = (&run.first, &run.last);
-        writeln!(
-            out,
-            "  {node}{}: {} ({}) slot {} to {} ({}) slot {}: {}: {panels}",
-            port.unwrap_or_default(),
-            first.port_address,
-            first.universe,
-            first.slot,
-            last.port_address,
-            last.universe,
-            last.slot,
-            counted(run.panels.len() as u64, "panel"),
-        )?;
+        let slots = if first.universe == last.universe {
+            format!("{} slots {} to {}", place(first), first.slot, last.slot)
+        } else {
+            let (from, to) = (first.slot, last.slot);
+            format!("{} slot {from} to {} slot {to}", place(first), place(last))
+        };
+        let count = counted(run.panels.len() as u64, "panel");
+        let port = port.unwrap_or_default();
+        writeln!(out, "  {node}{port}: {slots}, {count}: {panels}")?;
     }
     Ok(())
 }
@@ -203,7 +201,7 @@ mod tests {
         );
         assert!(out.contains("floor  4.6 A of 6.0 A (rated 7.5 A)"), "{out}");
         // 240 slots from the first.
-        let run = "controller port 1: 0:0:1 (1) slot 1 to 0:0:1 (1) slot 240: 4 panels: ";
+        let run = "controller port 1: 0:0:1 (1) slots 1 to 240, 4 panels: A1 ";
         assert!(out.contains(run), "{out}");
         assert!(out.contains("Caution: amperes are computed"), "{out}");
         assert!(out.contains("Caution: flashing light"), "{out}");

@@ -42,7 +42,7 @@ pub fn run(options: &Run, color: bool) -> Result<(), Failure> {
     println!("Ctrl-C ends it.");
     let watched = floor.nodes.is_empty();
     let (stop, _) = watch::channel(false);
-    serve::runtime()?.block_on(serve::serve(floor, sockets, stop))?;
+    serve::runtime()?.block_on(serve::serve(floor, false, sockets, stop))?;
     if !watched {
         println!(
             "Ended. The nodes hold the last picture they got: to make the floor dark, switch off \

@@ -4,7 +4,7 @@
 //! should leave by calling an [`Outlet`]. No socket, no clock, no thread: the shell brings them.
 //!
 //! A frame travels: [`crate::wire`] reads the datagram in place; [`universe`] checks its
-//! sequence and merges its source with the other; [`syncing`] may hold it; [`picture`] keeps what
+//! sequence and merges its source with the other; [`syncing`] may hold it; `picture` keeps what
 //! is asked for; [`crate::power::cap`] turns that into amperes and makes the capped frame; [`out`]
 //! gives it its number and its node.
 

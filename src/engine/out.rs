@@ -1,7 +1,7 @@
 //! What leaves: datagrams, each with its destination.
 //!
 //! Only this module makes a [`Datagram`], and a picture only from a
-//! [`CappedFrame`](crate::power::cap::CappedFrame).
+//! [`CappedFrame`].
 
 use std::net::SocketAddrV4;
 

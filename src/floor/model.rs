@@ -7,8 +7,6 @@ use std::fmt;
 use std::net::SocketAddrV4;
 use std::str::FromStr;
 
-use serde::Serialize;
-
 use crate::units::{Amps, Millimetres, Volts};
 use crate::wire::PortAddress;
 
@@ -292,8 +290,7 @@ pub struct Feed {
 }
 
 /// How two sources of one Port-Address are merged.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, utoipa::ToSchema)]
-#[serde(rename_all = "snake_case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Merge {
     /// Highest takes precedence.
     Htp,

@@ -5,8 +5,6 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::floor::model::Merge;
-
 /// The floor, its wiring and its limits: what does not change while it runs.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct FloorDocument {
@@ -20,8 +18,10 @@ pub struct FloorDocument {
     pub height_mm: f64,
     /// The grid of positions.
     pub grid: Grid,
-    /// Whether it has no nodes and is only watched.
+    /// Whether it has no nodes and is only watched: nothing is sent, nothing is capped.
     pub watch_only: bool,
+    /// Whether it is the demo, whose nodes, panels and console are not real.
+    pub simulated: bool,
     /// How the cap behaves.
     pub cap: Cap,
     /// What to do with the signal.
@@ -65,7 +65,7 @@ pub struct Grid {
 /// How the cap behaves.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Cap {
-    /// The share of every rating that may be used.
+    /// The share of every rating that the computed draw is kept under.
     pub margin: f64,
     /// Time constant with which a lowered scale is let up again.
     pub let_up_s: f64,
@@ -82,6 +82,16 @@ pub struct Signal {
     pub when_lost: AfterLoss,
     /// Length of the fade to black, if it fades.
     pub fade_s: Option<f64>,
+}
+
+/// How two sources of one universe are merged.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Merge {
+    /// Highest takes precedence.
+    Htp,
+    /// Latest takes precedence.
+    Ltp,
 }
 
 /// What the floor does when the signal is lost.

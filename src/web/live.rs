@@ -17,8 +17,8 @@ const LARGEST: usize = 4 * 1_024;
 
 /// The live stream: a WebSocket with binary messages, little endian.
 ///
-/// The first byte is the kind: 1 the floor and where its pixels lie, 2 the picture, 3 the state
-/// as JSON. A client may send `{"view":"sent"|"asked"|"none","max_fps":30,"also_fps":5}`. With
+/// The first byte is the kind: 1 the floor and where its pixels lie, 2 the picture (levels as they
+/// stand in the slots: red, green, blue and, where a pixel has it, white), 3 the state as JSON. A client may send `{"view":"sent"|"asked"|"none","max_fps":30,"also_fps":5}`. With
 /// `also_fps` (1 to 30) the other view's pictures come too, at most so often; the second byte of
 /// a picture says which view it is. A wish with a view but without `also_fps` ends them, and so
 /// does the view `none`.

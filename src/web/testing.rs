@@ -174,7 +174,7 @@ pub(super) fn levels(frame: u32, value: u8) -> Arc<Levels> {
 /// The test floor.
 pub(super) fn view(revision: u32) -> Arc<FloorView> {
     let (floor, tables) = (testing::floor(), testing::tables());
-    Arc::new(FloorView::new(&floor, &tables, revision))
+    Arc::new(FloorView::new(&floor, &tables, revision, false))
 }
 
 /// Connections through memory instead of sockets.

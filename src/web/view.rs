@@ -5,8 +5,8 @@ use std::collections::HashSet;
 use axum::body::Bytes;
 
 use super::document::{
-    AfterLoss, Cap, Circuit, Delivery, Feed, FloorDocument, Grid, Node, Panel, Pixel, Run, Signal,
-    Span, Supply, Universe,
+    AfterLoss, Cap, Circuit, Delivery, Feed, FloorDocument, Grid, Merge, Node, Panel, Pixel, Run,
+    Signal, Span, Supply, Universe,
 };
 use super::messages;
 use crate::floor::SlotSpan;
@@ -27,9 +27,11 @@ pub struct FloorView {
 }
 
 impl FloorView {
-    /// Makes `floor` ready. `revision` counts up whenever the floor is replaced.
-    pub fn new(floor: &Floor, tables: &Tables, revision: u32) -> Self {
-        let document = FloorDocument::new(floor, tables, revision);
+    /// Makes `floor` ready. `revision` counts up whenever the floor is replaced; `simulated` is
+    /// for a floor that is not real.
+    pub fn new(floor: &Floor, tables: &Tables, revision: u32, simulated: bool) -> Self {
+        let mut document = FloorDocument::new(floor, tables, revision);
+        document.simulated = simulated;
         // Plain fields and text keys can always be written; were it not so, it is said, and the
         // frames go on.
         let json = serde_json::to_vec(&document).unwrap_or_else(|error| {
@@ -101,12 +103,16 @@ impl FloorDocument {
                 empty: empty(floor),
             },
             watch_only: floor.nodes.is_empty(),
+            simulated: false,
             cap: Cap {
                 margin,
                 let_up_s: floor.cap.let_up_s,
             },
             signal: Signal {
-                merge: floor.signal.merge,
+                merge: match floor.signal.merge {
+                    model::Merge::Htp => Merge::Htp,
+                    model::Merge::Ltp => Merge::Ltp,
+                },
                 lost_after_s: floor.signal.lost_after_s,
                 when_lost,
                 fade_s,
@@ -213,7 +219,7 @@ mod tests {
     use crate::floor::testing;
 
     fn view() -> Value {
-        let view = FloorView::new(&testing::floor(), &testing::tables(), 3);
+        let view = FloorView::new(&testing::floor(), &testing::tables(), 3, true);
         serde_json::from_slice(&view.json).unwrap()
     }
 
@@ -230,7 +236,10 @@ mod tests {
             json!({"columns": 2, "rows": 2, "panel_mm": [400.0, 400.0], "gap_mm": 10.0,
                    "empty": ["B2"]})
         );
-        assert_eq!(view["watch_only"], false);
+        assert_eq!(
+            (&view["watch_only"], &view["simulated"]),
+            (&json!(false), &json!(true))
+        );
         assert_eq!(
             view["signal"],
             json!({"merge": "htp", "lost_after_s": 3.0, "when_lost": "fade", "fade_s": 2.0})
