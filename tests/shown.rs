@@ -3,7 +3,7 @@
 
 mod support;
 
-use support::stage::{A, Left, Stage, dmx, floor};
+use support::stage::{A, Left, Stage, dmx, floor, node};
 
 /// The levels of all pixels, as sent and as asked.
 fn levels(stage: &Stage) -> (Vec<u8>, Vec<u8>) {
@@ -51,6 +51,42 @@ fn a_floor_with_a_node_is_capped() {
     assert!(stage.state().supplies[0].draw_a <= 0.8);
     assert!(stage.has_notice("capping"));
     assert!(!stage.has_notice("over_limit"));
+}
+
+/// What a silent node may still be showing takes room from the others, and the notice says so: what
+/// is asked in all would not explain how far the others are dimmed.
+#[test]
+fn a_silent_node_is_said_to_be_what_takes_the_room() {
+    let mut stage = Stage::new(&floor(&[(1, "0:0:1"), (2, "0:0:2")], 1.0, ""));
+    // 239 bytes are the whole reply; all of its fields may be 0.
+    let mut reply = b"Art-Net\0\x00\x21".to_vec();
+    reply.resize(239, 0);
+    let console = |stage: &mut Stage| {
+        for universe in [1, 2] {
+            stage.console(A, &dmx(0, universe, &[255; 6]));
+        }
+    };
+    stage.arrives(node(2), &reply);
+    for _ in 0..400 {
+        console(&mut stage);
+        stage.arrives(node(1), &reply);
+        stage.pass(40);
+    }
+    let state = stage.state();
+    assert!(!state.nodes[1].online && state.nodes[0].online);
+    let supply = &state.supplies[0];
+    assert!(supply.silent_a > 0.0, "{supply:?}");
+    assert!(supply.reserved_a <= supply.limit_a);
+    // The factor is for what can be reached: it asks for 0.6 A, and the rest is kept.
+    let room_a = supply.limit_a - supply.silent_a;
+    assert!(
+        (supply.scale - (room_a / 0.6).min(1.0)).abs() < 1e-3,
+        "{supply:?}"
+    );
+    let capping = state.notices.iter().find(|notice| notice.code == "capping");
+    let kept = format!("{:.2} A stay reserved", supply.silent_a);
+    let text = &capping.expect("0.6 A do not fit").text;
+    assert!(text.contains(&kept), "{text}");
 }
 
 /// White is a level of its own: added into the others it would hide that a panel is dimmed.
