@@ -220,12 +220,12 @@ impl<'s> Entry<'s> {
                 self.called,
                 items.len()
             );
-            self.sink.add(Fault::new(
-                "wrong-count",
-                &self.span(),
-                message,
-                self.like(),
-            ));
+            let mut help = self.like();
+            if items.len() > 2 {
+                help += "; decimals have a point, not a comma";
+            }
+            self.sink
+                .add(Fault::new("wrong-count", &self.span(), message, help));
             return None;
         };
         let (first, second) = (first.number(range), second.number(range));

@@ -122,6 +122,7 @@ mod range;
 mod read;
 mod schema;
 mod stretch;
+mod syntax;
 pub mod tables;
 #[cfg(test)]
 pub(crate) mod testing;
@@ -214,12 +215,9 @@ fn parse_beside(name: &str, text: &str, leads_back: &LeadsBack<'_>) -> Result<Fl
         };
     }
     // What could be recovered is still looked through key by key. Whatever may only be the
-    // consequence of the broken syntax is left out: what is missing, and what is on its lines.
-    let mut faults: Vec<Fault> = errors
-        .iter()
-        .take(defaults::MOST_FAULTS)
-        .map(|error| syntax(text, error))
-        .collect();
+    // consequence of the broken syntax is left out: what is missing, what is on its lines, and
+    // the values that could not be read, which have no place in the text.
+    let (mut faults, end) = syntax::faults(text, &errors);
     let _ = read::draft(&sink, table.get_ref());
     let lines = fault::Lines::of(text);
     let broken: HashSet<usize> = faults
@@ -228,30 +226,10 @@ fn parse_beside(name: &str, text: &str, leads_back: &LeadsBack<'_>) -> Result<Fl
         .map(|at| lines.line(at.start))
         .collect();
     let own = |fault: &Fault| {
-        !fault.code.starts_with("missing")
-            && fault
-                .at
-                .as_ref()
-                .is_none_or(|at| !broken.contains(&lines.line(at.start)))
+        let told =
+            |at: &Span| !at.is_empty() && at.start < end && !broken.contains(&lines.line(at.start));
+        !fault.code.starts_with("missing") && fault.at.as_ref().is_none_or(told)
     };
     faults.extend(sink.into_faults().into_iter().filter(own));
     Err(Faults::new(name, text, faults))
-}
-
-fn syntax(text: &str, error: &toml::de::Error) -> Fault {
-    let at = error.span().unwrap_or(text.len()..text.len());
-    let duplicate = error.message().contains("duplicate key");
-    let (code, help) = if duplicate {
-        (
-            "duplicate-key",
-            "a key stands once in its table, and a table once in the file",
-        )
-    } else {
-        (
-            "syntax",
-            "TOML is written `key = value`, one to a line: texts in \"quotes\", lists in [brackets] \
-             with commas between, tables begin with a line [name] or [[name]]",
-        )
-    };
-    Fault::new(code, &at, error.message(), help)
 }

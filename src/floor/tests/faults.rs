@@ -201,6 +201,81 @@ fn several_broken_lines_and_a_wrong_value_come_together() {
 }
 
 #[test]
+fn a_value_that_can_not_be_read_is_one_fault() {
+    for edits in [
+        &[("rows = 2\npanel", "rows = ‹= 3\npanel")] as Edits,
+        &[("merge = \"htp\"", "merge = ‹= \"htp\"")],
+        &[("empty = [\"B2\"]", "empty = ‹= [\"B2\"]")],
+        &[("{ white = 20 }", "‹= { white = 20 }")],
+        // Everything behind it is read as elements of the list.
+        &[(
+            "panels = [\"A2\"]\n[[circuit]]",
+            "panels = [\"A2\"\n‹[[circuit]]",
+        )],
+    ] {
+        let (faults, places) = faults(edits);
+        let found: Vec<_> = faults.rows().iter().map(place).collect();
+        assert_eq!(found, [("syntax", places[0].0, places[0].1)], "{faults}");
+    }
+}
+
+#[test]
+fn a_decimal_comma_is_told_what_to_write() {
+    for (edits, help) in [
+        (
+            &[("margin = 0.8", "margin = 0‹,85")] as Edits,
+            "write 0.85 with a point",
+        ),
+        (
+            &[("red = 20, ", "red = 18‹,5, ")],
+            "write 18.5 with a point",
+        ),
+    ] {
+        let (faults, places) = faults(edits);
+        let row = &faults.rows()[0];
+        assert_eq!(place(row), ("syntax", places[0].0, places[0].1));
+        assert_eq!((faults.list().len(), row.help.as_str()), (1, help));
+    }
+    // In a list the comma can only be guessed from the number of elements.
+    let (faults, _) = faults(&[("[400, 400]", "[400,5, 400,5]")]);
+    let row = &faults.rows()[0];
+    assert!(
+        row.code == "wrong-count" && row.help.contains("point"),
+        "{row:?}"
+    );
+}
+
+#[test]
+fn curly_quotes_are_told_to_be_straight() {
+    for edits in [
+        &[("\"Base\"", "‹“Base”")] as Edits,
+        &[("\"Base\"", "‹„Base“")],
+        &[("\"Base\"", "\"Base‹”")],
+        &[("\"GRB\"", "‹‘GRB’ # “as sold”")],
+        &[("\"A1..A2\", \"B1\"", "‹“A1..A2”, “B1”")],
+    ] {
+        let (faults, places) = faults(edits);
+        let row = &faults.rows()[0];
+        assert_eq!(place(row), ("syntax", places[0].0, places[0].1), "{faults}");
+        assert_eq!(faults.list().len(), 1, "{faults}");
+        assert!(row.help.contains("straight quotes"), "{row:?}");
+    }
+    // Within straight quotes, and in comments, they are text like any other.
+    for edits in [
+        &[("\"Base\"", "\"the “Base”\" ‹x")] as Edits,
+        &[("copies = 3", "copies =  ‹# “three”")],
+    ] {
+        let (faults, places) = faults(edits);
+        let row = &faults.rows()[0];
+        assert_eq!(place(row), ("syntax", places[0].0, places[0].1), "{faults}");
+        assert!(!row.help.contains("straight"), "{row:?}");
+    }
+    if let Err(faults) = parse("quoted.toml", &BASE.replace("\"Base\"", "\"“Base”\"")) {
+        panic!("{faults}");
+    }
+}
+
+#[test]
 fn an_empty_file_is_told_all_it_lacks() {
     let faults = parse("empty.toml", "").expect_err("must be refused");
     let codes: Vec<_> = faults.rows().iter().map(|row| row.code).collect();
