@@ -176,19 +176,18 @@ pub fn read_beside(path: &Path, leads_back: &LeadsBack<'_>) -> Result<Floor, Fau
         Faults::new(&name, "", vec![fault])
     };
     let mut bytes = Vec::new();
-    let file =
-        File::open(path).map_err(|why| unread(format!("the file can't be opened: {why}")))?;
+    let file = File::open(path).map_err(|why| unread(format!("{name} can't be opened: {why}")))?;
     file.take(defaults::MOST_BYTES + 1)
         .read_to_end(&mut bytes)
-        .map_err(|why| unread(format!("the file can't be read: {why}")))?;
+        .map_err(|why| unread(format!("{name} can't be read: {why}")))?;
     if bytes.len() as u64 > defaults::MOST_BYTES {
         return Err(unread(format!(
-            "the file has more than {} bytes",
+            "{name} has more than {} bytes",
             defaults::MOST_BYTES
         )));
     }
     let text = String::from_utf8(bytes)
-        .map_err(|why| unread(format!("the file is no UTF-8 text: {}", why.utf8_error())))?;
+        .map_err(|why| unread(format!("{name} is no UTF-8 text: {}", why.utf8_error())))?;
     parse_beside(&name, &text, leads_back)
 }
 

@@ -276,6 +276,17 @@ fn curly_quotes_are_told_to_be_straight() {
 }
 
 #[test]
+fn a_file_that_can_not_be_read_is_named_first() {
+    let directory = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+    for path in [directory.join("no-such-floor.toml"), directory.to_owned()] {
+        let faults = super::super::read(&path).expect_err("must be refused");
+        let text = faults.render(false);
+        let first = text.lines().next().unwrap_or_default();
+        assert!(first.contains(&path.display().to_string()), "{text}");
+    }
+}
+
+#[test]
 fn an_empty_file_is_told_all_it_lacks() {
     let faults = parse("empty.toml", "").expect_err("must be refused");
     let codes: Vec<_> = faults.rows().iter().map(|row| row.code).collect();
