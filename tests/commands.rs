@@ -89,6 +89,15 @@ fn wrong_usage_is_status_2() {
         "{err}"
     );
     assert_eq!(ended(&["--help"]).0, 0);
+    for (option, written, right) in [
+        ("--http", "18090", "127.0.0.1:18090"),
+        ("--artnet", "192.168.1.5", "192.168.1.5:6454"),
+    ] {
+        let (status, out, err) = ended(&["run", "config/demo.toml", option, written]);
+        assert_eq!((status, out.as_str()), (2, ""));
+        let told = format!("write ADDRESS:PORT, such as {right}");
+        assert!(err.contains(option) && err.contains(&told), "{err}");
+    }
 }
 
 #[test]

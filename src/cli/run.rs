@@ -7,10 +7,10 @@ use std::path::PathBuf;
 use clap::Args;
 use tokio::sync::watch;
 
-use super::check;
 use super::failure::Failure;
 use super::serve::{self, Sockets};
 use super::summary::Summary;
+use super::{address, check};
 use crate::net::interfaces;
 
 /// Options of `run`.
@@ -19,10 +19,10 @@ pub struct Run {
     /// The floor file
     floor: PathBuf,
     /// Where to listen to Art-Net
-    #[arg(long, value_name = "ADDRESS:PORT", default_value = "0.0.0.0:6454")]
+    #[arg(long, value_name = "ADDRESS:PORT", default_value = "0.0.0.0:6454", value_parser = address::v4)]
     artnet: SocketAddrV4,
     /// Where to serve the dashboard
-    #[arg(long, value_name = "ADDRESS:PORT", default_value = "0.0.0.0:8080")]
+    #[arg(long, value_name = "ADDRESS:PORT", default_value = "0.0.0.0:8080", value_parser = address::any)]
     http: SocketAddr,
 }
 
