@@ -47,7 +47,7 @@ enum Command {
     Demo(demo::Demo),
     /// Run a floor
     Run(run::Run),
-    /// Say what is wrong in a floor file, or what it adds up to
+    /// Name every fault of a floor file, or what it adds up to
     Check(check::Check),
 }
 
