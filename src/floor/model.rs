@@ -333,7 +333,7 @@ pub struct Delivery {
 /// How the cap behaves.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CapSettings {
-    /// The share of every rating that may be used, 0 to 1.
+    /// The share of every rating that the computed draw is kept under, 0 to 1.
     pub margin: f64,
     /// Time constant with which a lowered scale is let up again, in seconds.
     pub let_up_s: f64,

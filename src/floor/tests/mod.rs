@@ -1,6 +1,7 @@
 //! Whole files: what is refused and where, what is taken and what it becomes.
 
 mod clash;
+mod documented;
 mod faults;
 mod property;
 mod single;

@@ -10,36 +10,6 @@ pub(super) fn floor(text: &str) -> Floor {
     parse("test.toml", text).unwrap_or_else(|faults| panic!("{faults}"))
 }
 
-/// The file in the documentation of `floor`.
-fn documented() -> String {
-    let lines = include_str!("../mod.rs")
-        .lines()
-        .filter_map(|line| line.strip_prefix("//!"));
-    let text: Vec<&str> = lines
-        .skip_while(|line| *line != " ```toml")
-        .skip(1)
-        .take_while(|line| *line != " ```")
-        .map(|line| line.strip_prefix(' ').unwrap_or(line))
-        .collect();
-    text.join("\n")
-}
-
-#[test]
-fn the_documented_file_is_sound_and_has_every_key() {
-    let text = documented();
-    let floor = floor(&text);
-    assert_eq!((floor.panels.len(), floor.runs.len()), (5, 2));
-    for section in schema::ALL {
-        for (key, _) in section.keys {
-            let shown = [format!("{key} = "), format!("[{key}]"), format!("[{key}.")];
-            assert!(
-                shown.iter().any(|shown| text.contains(shown.as_str())),
-                "{key} is not documented"
-            );
-        }
-    }
-}
-
 #[test]
 fn every_example_of_the_schema_is_toml() {
     for section in schema::ALL {
