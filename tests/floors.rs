@@ -23,7 +23,7 @@ const FLOORS: [(&str, u8); 13] = [
 ];
 
 /// What has no place in a module that decides.
-const IMPURE: [&str; 9] = [
+const IMPURE: [&str; 11] = [
     "UdpSocket",
     "TcpStream",
     "TcpListener",
@@ -33,7 +33,12 @@ const IMPURE: [&str; 9] = [
     "SystemTime",
     "std::thread",
     "std::process",
+    "std::env",
+    "std::fs",
 ];
+
+/// Who may do what is impure all the same: the floor reads its file.
+const ALLOWED: [(&str, &str); 1] = [("floor", "std::fs")];
 
 fn storey(module: &str) -> Option<u8> {
     FLOORS
@@ -94,6 +99,15 @@ fn used(line: &str, depth: usize) -> Vec<String> {
     found
 }
 
+/// What a `use std::{…}` brings, as if each stood alone: `std::fs`, `std::net`.
+fn of_std(statement: &str) -> Vec<String> {
+    let groups = statement.match_indices("std::{");
+    groups
+        .flat_map(|(at, _)| heads(&statement[at + "std::".len()..]))
+        .map(|head| format!("std::{head}"))
+        .collect()
+}
+
 /// The first names of a path or of a group of paths: `{a::b, c::{d, e}}` has a and c.
 fn heads(rest: &str) -> Vec<String> {
     let name = |text: &str| {
@@ -152,7 +166,11 @@ fn faults(module: &str, depth: usize, text: &str) -> Vec<String> {
             }
         }
         if own.is_some_and(|own| own < 4) {
-            let words = IMPURE.iter().filter(|word| has_word(line, word));
+            let brought = of_std(&statement);
+            let words = IMPURE.iter().filter(|word| {
+                let found = has_word(line, word) || brought.iter().any(|path| path == *word);
+                found && !ALLOWED.contains(&(module, word))
+            });
             faults.extend(words.map(|word| format!("{number}: {word} in {module}")));
         }
     }
@@ -267,5 +285,31 @@ fn a_socket_or_a_clock_is_found() {
         assert!(faults("net", 2, text).is_empty());
     }
     assert!(faults("engine", 2, "use std::net::{Ipv4Addr, SocketAddrV4};").is_empty());
+    for (text, line) in [
+        ("let text = std::fs::read_to_string(path);", 1),
+        ("use std::fs::File;", 1),
+        ("use std::{fmt, fs};", 1),
+        (
+            "use std::{\n    collections::{BTreeMap, HashMap},\n    fs::{self, File},\n};",
+            1,
+        ),
+        ("use std::fmt;\nuse std::{fs};", 2),
+    ] {
+        let found = faults("power", 2, text);
+        assert_eq!(found, [format!("{line}: std::fs in power")], "{text}");
+        assert!(faults("floor", 2, text).is_empty(), "it reads its file");
+    }
+    for text in [
+        "use std::env;",
+        "use std::{env, fmt};",
+        "std::env::var(name)",
+    ] {
+        assert_eq!(faults("floor", 2, text), ["1: std::env in floor"], "{text}");
+    }
+    assert_eq!(
+        faults("wire", 2, "use std::{thread, time::Instant};").len(),
+        2
+    );
+    assert!(faults("wire", 2, "use std::{fmt, env_of};").is_empty());
     assert!(faults("engine", 2, "/// Instantly.\nlet instants = 3;").is_empty());
 }
