@@ -7,8 +7,8 @@ use std::path::PathBuf;
 use clap::Args;
 use serde::Serialize;
 
-use super::Format;
 use super::summary::{Load, RunRow, SlotRow, Summary, counted};
+use super::{Format, address};
 use crate::floor::model::Floor;
 use crate::floor::{self, FaultRow, Faults};
 use crate::net::interfaces;
@@ -22,7 +22,7 @@ pub struct Check {
     #[arg(long, value_enum, default_value_t)]
     format: Format,
     /// Where `run` will listen to Art-Net: a node there would be litfloor itself
-    #[arg(long, value_name = "ADDRESS:PORT", default_value = "0.0.0.0:6454")]
+    #[arg(long, value_name = "ADDRESS:PORT", default_value = "0.0.0.0:6454", value_parser = address::v4)]
     artnet: SocketAddrV4,
 }
 
