@@ -74,6 +74,7 @@ fn reply(
         node_report: text(&report),
         num_ports: [0, count],
         port_types: each(&|_| 0x80),
+        // Bit 7: data flows (from memory).
         good_output: each(&|port| if lit(port) { 0x80 } else { 0 }),
         swout: each(&PortAddress::universe),
         // A locally administered address that nobody owns.

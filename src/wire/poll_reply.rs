@@ -22,6 +22,11 @@ const WHOLE: usize = 239;
 const OUTPUT: u8 = 0x80;
 const INPUT: u8 = 0x40;
 
+/// Bit of `GoodInput` and `GoodOutput`: data flows (from memory).
+const ACTIVE: u8 = 0x80;
+/// Bit of `GoodOutput`: the output is short (from memory).
+const SHORT: u8 = 0x04;
+
 /// What a node says of itself, up to four ports at a time.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PollReply {
@@ -48,9 +53,9 @@ pub struct Port {
     pub direction: Direction,
     /// Its universe.
     pub port_address: PortAddress,
-    /// Whether data flows.
+    /// Whether data flows: bit 7 of `GoodInput` or `GoodOutput` (from memory).
     pub active: bool,
-    /// Whether it reports a short at this output.
+    /// Whether it reports a short at this output: bit 2 of `GoodOutput` (from memory).
     pub short_circuit: bool,
 }
 
@@ -95,15 +100,15 @@ impl PollReply {
                 push(
                     Direction::Output,
                     reply.swout[at],
-                    good & 0x80 != 0,
-                    good & 0x04 != 0,
+                    good & ACTIVE != 0,
+                    good & SHORT != 0,
                 );
             }
             if kind & INPUT != 0 {
                 push(
                     Direction::Input,
                     reply.swin[at],
-                    reply.good_input[at] & 0x80 != 0,
+                    reply.good_input[at] & ACTIVE != 0,
                     false,
                 );
             }
@@ -207,7 +212,7 @@ pub fn write(
     reply.num_ports = [0, count];
     for (at, &address) in page.universes.iter().take(4).enumerate() {
         reply.port_types[at] = OUTPUT;
-        reply.good_output[at] = if live(address) { 0x80 } else { 0 };
+        reply.good_output[at] = if live(address) { ACTIVE } else { 0 };
         reply.swout[at] = address.universe();
     }
     ArtCommand::PollReply(Box::new(reply))
