@@ -2,6 +2,7 @@
 //! proofs. What the nodes really hold ([`node`]), and what that draws ([`truth`]), is worked out
 //! with none of the code that the frame path uses; the console writes its packets with it.
 
+mod character;
 pub mod console;
 #[cfg(test)]
 mod flashes;

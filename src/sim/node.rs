@@ -5,6 +5,7 @@
 use std::collections::BTreeMap;
 use std::net::{Ipv4Addr, SocketAddrV4};
 
+pub use super::character::Character;
 use super::poll_answer;
 use super::witness::{Packet, parse};
 use crate::units::Time;
@@ -16,23 +17,6 @@ const SYNC_FALLBACK_MS: u64 = 4_000;
 /// A packet whose sequence lies so few steps back is an old one; further back, its sender has
 /// started again.
 const OLD_STEPS: u16 = 20;
-
-/// What kind of node it is.
-#[derive(Debug, Clone)]
-pub struct Character {
-    /// Short name, at most 17 bytes.
-    pub short_name: String,
-    /// Long name, at most 63 bytes.
-    pub long_name: String,
-    /// Where it says it can be reached.
-    pub address: SocketAddrV4,
-    /// Universes that it outputs, one a port.
-    pub outputs: Vec<PortAddress>,
-    /// Whether it waits for `ArtSync` once it has seen one.
-    pub syncs: bool,
-    /// Whether it drops packets whose sequence number is old.
-    pub orders: bool,
-}
 
 /// One output.
 #[derive(Debug, Clone)]

@@ -5,7 +5,7 @@ use std::ops::RangeInclusive;
 
 use artnet_protocol::{ArtCommand, PollReply};
 
-use super::node::Character;
+use super::character::Character;
 use crate::wire::PortAddress;
 
 /// Most outputs that one reply can tell of.
