@@ -9,7 +9,7 @@ use super::fault::Span;
 use super::matrix::Wiring;
 use super::model::{CapSettings, Delivery, Signal, SlotRole};
 use super::range::Rectangle;
-use super::walk::At;
+use super::sink::At;
 use crate::wire::PortAddress;
 
 #[derive(Debug)]

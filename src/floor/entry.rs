@@ -7,8 +7,7 @@ use toml::de::DeValue;
 
 use super::fault::{Fault, Span};
 use super::near::nearest;
-use super::schema::Section;
-use super::walk::{At, Keys, Sink, quoted};
+use super::sink::{At, Sink, quoted};
 
 /// Which numbers are right.
 #[derive(Debug, Clone, Copy)]
@@ -235,29 +234,5 @@ impl<'s> Entry<'s> {
     /// Whether it is a table.
     pub(super) fn is_table(&self) -> bool {
         matches!(self.value.get_ref(), DeValue::Table(_))
-    }
-
-    /// A table within, called by a name of its own.
-    pub(super) fn table_called(&self, section: &'static Section, called: &str) -> Option<Keys<'s>> {
-        Entry {
-            called: called.to_owned(),
-            ..*self
-        }
-        .table(section)
-    }
-
-    /// A table within.
-    pub(super) fn table(&self, section: &'static Section) -> Option<Keys<'s>> {
-        let DeValue::Table(table) = self.value.get_ref() else {
-            self.wrong_type("a table");
-            return None;
-        };
-        Some(Keys::open(
-            self.sink,
-            table,
-            self.span(),
-            self.called.clone(),
-            section,
-        ))
     }
 }

@@ -21,6 +21,7 @@ mod patch;
 mod range;
 mod read;
 mod schema;
+mod sink;
 mod stretch;
 mod syntax;
 pub mod tables;
@@ -45,7 +46,7 @@ pub use model::Floor;
 pub use patch::{PixelSlot, SlotPlace, SlotSpan};
 pub use tables::Tables;
 
-use walk::Sink;
+use sink::Sink;
 
 /// Reads a floor file.
 ///

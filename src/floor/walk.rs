@@ -1,50 +1,12 @@
-//! Walks a parsed TOML table by its schema and collects every fault on the way.
-
-use std::cell::RefCell;
+//! Walks a parsed TOML table by its schema.
 
 use toml::de::{DeTable, DeValue};
 
-use super::defaults::MOST_FAULTS;
 use super::entry::Entry;
 use super::fault::{Fault, Span};
 use super::near::nearest;
 use super::schema::Section;
-
-/// Where faults are collected.
-#[derive(Debug, Default)]
-pub(super) struct Sink(RefCell<Vec<Fault>>);
-
-impl Sink {
-    /// One more. Nobody reads beyond [`MOST_FAULTS`].
-    pub(super) fn add(&self, fault: Fault) {
-        let mut faults = self.0.borrow_mut();
-        if faults.len() < MOST_FAULTS {
-            faults.push(fault);
-        }
-    }
-
-    /// All that were collected.
-    pub(super) fn into_faults(self) -> Vec<Fault> {
-        self.0.into_inner()
-    }
-
-    /// Whether one more would be dropped, so that it need not be worded.
-    pub(super) fn is_full(&self) -> bool {
-        self.0.borrow().len() >= MOST_FAULTS
-    }
-
-    /// Whether nothing was wrong so far.
-    pub(super) fn is_empty(&self) -> bool {
-        self.0.borrow().is_empty()
-    }
-}
-
-/// A value and where it is written.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct At<T> {
-    pub(super) value: T,
-    pub(super) span: Span,
-}
+use super::sink::{At, Sink, quoted};
 
 /// A table whose keys are known.
 #[derive(Debug)]
@@ -56,13 +18,6 @@ pub(super) struct Keys<'s> {
     /// Its header.
     pub(super) span: Span,
     section: &'static Section,
-}
-
-/// `text` between quotes, fit to be shown.
-pub(super) fn quoted(text: &str) -> String {
-    let short: String = text.chars().take(60).collect();
-    let dots = if short.len() < text.len() { "…" } else { "" };
-    format!("\"{}{dots}\"", short.escape_debug())
 }
 
 impl<'s> Keys<'s> {
@@ -198,5 +153,31 @@ impl<'s> Keys<'s> {
             .table(section)
         });
         items.collect()
+    }
+}
+
+impl<'s> Entry<'s> {
+    /// A table within, called by a name of its own.
+    pub(super) fn table_called(&self, section: &'static Section, called: &str) -> Option<Keys<'s>> {
+        Entry {
+            called: called.to_owned(),
+            ..*self
+        }
+        .table(section)
+    }
+
+    /// A table within.
+    pub(super) fn table(&self, section: &'static Section) -> Option<Keys<'s>> {
+        let DeValue::Table(table) = self.value.get_ref() else {
+            self.wrong_type("a table");
+            return None;
+        };
+        Some(Keys::open(
+            self.sink,
+            table,
+            self.span(),
+            self.called.clone(),
+            section,
+        ))
     }
 }

@@ -3,7 +3,7 @@
 use super::super::defaults::{MOST_AMPERES, MOST_MAINS_PER_OUTPUT};
 use super::super::fault::{Fault, Span};
 use super::super::model::Floor;
-use super::super::walk::Sink;
+use super::super::sink::Sink;
 
 /// Adds up everything at full, for each circuit; `names` is where their names stand.
 pub(super) fn check(sink: &Sink, floor: &Floor, names: &[Span]) {

@@ -8,7 +8,7 @@ use super::super::draft::{Draft, GridDraft, Place, Places};
 use super::super::fault::Fault;
 use super::super::model::Position;
 use super::super::range::Rectangle;
-use super::super::walk::Sink;
+use super::super::sink::Sink;
 use super::named;
 use super::names::Links;
 

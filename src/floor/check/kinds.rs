@@ -3,7 +3,7 @@
 use super::super::defaults::MOST_PIXELS;
 use super::super::draft::{Draft, PanelDraft, Shape};
 use super::super::fault::Fault;
-use super::super::walk::{Sink, quoted};
+use super::super::sink::{Sink, quoted};
 use super::grid::Laid;
 
 /// Segments, places of pixels, and numbers that no floor has.

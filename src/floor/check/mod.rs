@@ -12,7 +12,7 @@ use super::LeadsBack;
 use super::draft::Draft;
 use super::fault::Span;
 use super::model::{Floor, Position};
-use super::walk::Sink;
+use super::sink::Sink;
 
 /// Checks everything; a floor only if nothing at all was wrong.
 pub(super) fn floor(sink: &Sink, draft: Draft, leads_back: &LeadsBack<'_>) -> Option<Floor> {

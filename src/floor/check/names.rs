@@ -7,7 +7,7 @@ use super::super::LeadsBack;
 use super::super::draft::{Draft, NodeDraft};
 use super::super::fault::{Fault, Span};
 use super::super::near::nearest;
-use super::super::walk::{At, Sink, quoted};
+use super::super::sink::{At, Sink, quoted};
 
 /// Which names lead where; `None` where that is unknown and has been told.
 #[derive(Debug)]

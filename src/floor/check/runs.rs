@@ -4,8 +4,8 @@ use std::collections::{BTreeSet, HashMap};
 
 use super::super::draft::{Draft, Shape};
 use super::super::fault::{Fault, Span};
+use super::super::sink::Sink;
 use super::super::stretch::Cursor;
-use super::super::walk::Sink;
 use super::grid::Laid;
 use super::names::Links;
 use crate::wire::PortAddress;

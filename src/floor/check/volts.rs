@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::super::draft::Draft;
 use super::super::fault::Fault;
 use super::super::model::Position;
-use super::super::walk::{Sink, quoted};
+use super::super::sink::{Sink, quoted};
 use super::grid::Laid;
 use super::named;
 use super::names::Links;

@@ -6,7 +6,8 @@ use super::super::fault::Fault;
 use super::super::matrix::{First, Way, Wiring};
 use super::super::model::{Colour, SlotRole};
 use super::super::schema;
-use super::super::walk::{At, Keys};
+use super::super::sink::At;
+use super::super::walk::Keys;
 use super::super::wire_order;
 use super::{number, places};
 

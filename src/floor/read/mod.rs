@@ -13,7 +13,8 @@ use super::fault::{Fault, Span};
 use super::model::{CapSettings, Delivery, Merge, Signal, WhenLost};
 use super::range::Rectangle;
 use super::schema;
-use super::walk::{Keys, Sink};
+use super::sink::Sink;
+use super::walk::Keys;
 
 /// Reads every table of the file.
 pub(super) fn draft<'s>(sink: &'s Sink, table: &'s DeTable<'s>) -> Draft {

@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use toml::de::DeTable;
 
 use super::super::schema::{self, Section};
-use super::super::walk::Sink;
+use super::super::sink::Sink;
 use super::super::{defaults, read};
 use super::sound::floor;
 use crate::wire::PORT;
