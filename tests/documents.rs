@@ -50,11 +50,9 @@ fn is_path(code: &str) -> bool {
         code.strip_suffix(extension)
             .is_some_and(|rest| rest.len() > 1 && rest.ends_with('.'))
     });
-    (code.contains('/') || known)
-        && code.chars().all(plain)
-        && !code.starts_with('/')
-        && !code.starts_with("target/")
-        && !(placeholder && !root().join(code).exists())
+    let foreign = code.starts_with('/') || code.starts_with("target/");
+    let named = !placeholder || root().join(code).exists();
+    (code.contains('/') || known) && code.chars().all(plain) && !foreign && named
 }
 
 /// Every file of the repository, as a path below its root.
@@ -84,10 +82,8 @@ fn is_there(path: &str, files: &[PathBuf]) -> bool {
             .iter()
             .any(|file| file.file_name().is_some_and(|name| name == path))
     };
-    [root().join(path), root().join("src").join(path)]
-        .iter()
-        .any(|path| path.exists())
-        || (!path.contains('/') && named())
+    let homes = [root().to_owned(), root().join("src")];
+    homes.iter().any(|home| home.join(path).exists()) || (!path.contains('/') && named())
 }
 
 /// Targets of the links that do not leave the repository.
