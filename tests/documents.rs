@@ -153,6 +153,28 @@ fn every_link_within_the_repository_leads_somewhere() {
 }
 
 #[test]
+fn developers_are_told_of_every_test_and_every_document() {
+    let developers = text("DEVELOPERS.md");
+    let files = files();
+    let tests = files
+        .iter()
+        .filter(|file| file.parent() == Some(Path::new("tests")))
+        .filter_map(|file| file.to_str());
+    let untold: Vec<&str> = tests
+        .filter(|file| !developers.contains(&format!("`{file}`")))
+        .collect();
+    assert!(untold.is_empty(), "{untold:?}");
+    // A page that is not looked at here could name anything.
+    let pages = files
+        .iter()
+        .filter(|file| file.extension().is_some_and(|extension| extension == "md"));
+    for page in pages {
+        let page = page.to_str().unwrap();
+        assert!(DOCUMENTS.contains(&page), "{page} is not looked at");
+    }
+}
+
+#[test]
 fn what_is_a_path_is_told_from_what_is_none() {
     let text = "`src/lib.rs` `net/` `web/src/api/` `build.rs` `README.md` `web/package.json` \
                 `/api/v1/openapi.json` `@preact/signals` `target/release/litfloor` `FLOOR.toml` \
