@@ -84,7 +84,7 @@ function build({ name, columns, rows, empty, kind, pixels, watchOnly = false }) 
   const feedRating = ((panels[0].full_a * share) / 3) * 0.95;
   const supplyRating = panels[0].full_a * share;
   const floor = {
-    name, revision: 1, width_mm: columns * PANEL_MM, height_mm: rows * PANEL_MM,
+    name, revision: 1, simulated: false, width_mm: columns * PANEL_MM, height_mm: rows * PANEL_MM,
     grid: { columns, rows, panel_mm: [PANEL_MM, PANEL_MM], gap_mm: 0, empty },
     watch_only: watchOnly,
     cap: { margin: MARGIN, let_up_s: 1.5 },
@@ -177,6 +177,7 @@ export function reckon({ floor }, asked) {
     name: info.name, parent, asked_a: sum(below, "asked_a") * factor, draw_a: sum(below, "draw_a") * factor,
     reserved_a: Math.min(info.limit_a, sum(below, "draw_a") * factor * 1.12), idle_a: sum(below, "idle_a") * factor,
     limit_a: info.limit_a, rated_a: info.rated_a ?? info.fuse_a, scale, impossible: false,
+    silent_a: 0,
   });
   const withIdle = panels.map((p, i) => ({ ...p, ...floor.panels[i], ...p }));
   const feeds = floor.feeds.map((f) => load(f, f.supply, withIdle.filter((p) => p.feed === f.name), 1, scaleOf.get(f.name)));
