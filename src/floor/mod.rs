@@ -1,6 +1,6 @@
 //! What the floor is: the floor file, its checks, the compiled tables, the patch both ways.
 //!
-//! [`read`] turns a file into a [`Floor`] or into [`Faults`], which are all faults of the file
+//! [`read()`] turns a file into a [`Floor`] or into [`Faults`], which are all faults of the file
 //! at once, each with its place and with what would be right. [`Tables::compile`] makes of the
 //! floor what the frame path reads.
 //!
@@ -61,7 +61,7 @@ pub fn read(path: &Path) -> Result<Floor, Faults> {
 ///
 /// # Errors
 ///
-/// Like [`read`], and a fault for each node whose address `leads_back`.
+/// Like [`read()`], and a fault for each node whose address `leads_back`.
 pub fn read_beside(path: &Path, leads_back: &LeadsBack<'_>) -> Result<Floor, Faults> {
     let name = path.display().to_string();
     let unread = |why: String| {
