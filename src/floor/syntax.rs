@@ -55,11 +55,20 @@ fn fault(text: &str, at: &Span, message: &str) -> Fault {
         let help = "a key stands once in its table, and a table once in the file";
         return Fault::new("duplicate-key", at, message, help);
     }
-    let line = text[..at.start].rfind('\n').map_or(0, |i| i + 1);
+    let Some(before) = text.get(..at.start) else {
+        return Fault::new("syntax", at, message, TOML);
+    };
+    let line = before.rfind('\n').map_or(0, |i| i + 1);
     let code = code_of(&text[line..]);
     if let Some((comma, number)) = decimal_comma(code) {
         let at = line + comma..line + comma + 1;
-        let help = format!("write {number} with a point");
+        let help = match number.split_once('.') {
+            // Three decimals may be the digits behind a thousand.
+            Some((whole, part)) if part.len() == 3 => {
+                format!("write {number} with a point, or {whole}{part} if thousands are meant")
+            }
+            _ => format!("write {number} with a point"),
+        };
         return Fault::new("syntax", &at, "a number has a comma in it", help);
     }
     if let Some((quote, c)) = curly_quote(code) {

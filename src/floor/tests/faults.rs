@@ -230,6 +230,10 @@ fn a_decimal_comma_is_told_what_to_write() {
             &[("red = 20, ", "red = 18‹,5, ")],
             "write 18.5 with a point",
         ),
+        (
+            &[("rated_a = 16", "rated_a = 1‹,600")],
+            "write 1.600 with a point, or 1600 if thousands are meant",
+        ),
     ] {
         let (faults, places) = faults(edits);
         let row = &faults.rows()[0];
