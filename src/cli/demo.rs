@@ -8,6 +8,7 @@ use clap::Args;
 use tokio::net::UdpSocket;
 use tokio::sync::watch;
 
+use super::address;
 use super::failure::Failure;
 use super::serve::{self, Sockets};
 use crate::floor::model::Floor;
@@ -24,10 +25,10 @@ const FLOOR: &str = include_str!("../../config/demo.toml");
 #[derive(Debug, Args)]
 pub struct Demo {
     /// Where to listen to the simulated console; port 0 takes a free one
-    #[arg(long, value_name = "ADDRESS:PORT", default_value = "127.0.0.1:6454")]
+    #[arg(long, value_name = "ADDRESS:PORT", default_value = "127.0.0.1:6454", value_parser = address::v4)]
     artnet: SocketAddrV4,
     /// Where to serve the dashboard; port 0 takes a free one
-    #[arg(long, value_name = "ADDRESS:PORT", default_value = "127.0.0.1:8080")]
+    #[arg(long, value_name = "ADDRESS:PORT", default_value = "127.0.0.1:8080", value_parser = address::any)]
     http: SocketAddr,
 }
 
