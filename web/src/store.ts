@@ -56,7 +56,7 @@ export function apply(message: Message, atMs: number): void {
 /** Takes a picture in, if it belongs to the floor that is shown. */
 export function takeLevels(message: LevelsMessage): boolean {
   const shown = layout.value;
-  if (!shown || shown.revision !== message.revision || message.rgb.length * 2 !== shown.xyMm.length * 3) return false;
+  if (!shown || shown.revision !== message.revision || message.levels.length * 2 !== shown.xyMm.length * message.channels) return false;
   const list = recent[message.view];
   list.push(message);
   if (list.length > RECENT) list.shift();

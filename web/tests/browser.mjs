@@ -104,17 +104,17 @@ export function readPixels(page, xyMm, pixels) {
   );
 }
 
-/** What the browser itself makes of linear levels: CSS Color 4's `color(srgb-linear …)`. */
+/** What the browser itself makes of linear light in 510 steps: CSS Color 4's `color(srgb-linear …)`. */
 export function encodeByBrowser(page) {
   return page.evaluate(() => {
     const canvas = document.createElement("canvas");
-    canvas.width = 256;
+    canvas.width = 511;
     canvas.height = 1;
     const ctx = canvas.getContext("2d");
-    for (let level = 0; level < 256; level++) {
-      ctx.fillStyle = `color(srgb-linear ${level / 255} 0 0)`;
-      ctx.fillRect(level, 0, 1, 1);
+    for (let step = 0; step <= 510; step++) {
+      ctx.fillStyle = `color(srgb-linear ${step / 510} 0 0)`;
+      ctx.fillRect(step, 0, 1, 1);
     }
-    return [...ctx.getImageData(0, 0, 256, 1).data].filter((_, i) => i % 4 === 0);
+    return [...ctx.getImageData(0, 0, 511, 1).data].filter((_, i) => i % 4 === 0);
   });
 }

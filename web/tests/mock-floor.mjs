@@ -32,10 +32,10 @@ function matrix(columns, rows) {
 const letters = (column) => (column < 26 ? "" : letters(Math.floor(column / 26) - 1)) + String.fromCharCode(65 + (column % 26));
 const address = (n) => `0:${Math.floor(n / 16)}:${n % 16}`;
 
-/** Two nodes, two supplies, a hole and a missing corner: 49 panels. */
-export function stage({ watchOnly = false } = {}) {
+/** Two nodes, two supplies, a hole and a missing corner: 49 panels. With `white` their pixels have white too. */
+export function stage({ watchOnly = false, white = false } = {}) {
   const empty = ["D3", "E3", "H1", "I1", "I6"];
-  return build({ name: "Meadow stage", columns: 9, rows: 6, empty, kind: "rim-44", pixels: ring(11), watchOnly });
+  return build({ name: "Meadow stage", columns: 9, rows: 6, empty, kind: "rim-44", pixels: ring(11), watchOnly, white });
 }
 
 /** 40 × 25 panels of 100 pixels: 100,000. */
@@ -43,7 +43,10 @@ export function huge() {
   return build({ name: "Hundred thousand", columns: 40, rows: 25, empty: [], kind: "field-100", pixels: matrix(10, 10) });
 }
 
-function build({ name, columns, rows, empty, kind, pixels, watchOnly = false }) {
+function build({ name, columns, rows, empty, kind, pixels, watchOnly = false, white = false }) {
+  const channels = white ? 4 : 3;
+  // Pixels never lie across two universes: 170 of 3 slots fill one, or 128 of 4.
+  const universe = Math.floor(512 / channels) * channels;
   const panels = [];
   const xy = [];
   const perPanel = pixels.at.length;
@@ -55,30 +58,30 @@ function build({ name, columns, rows, empty, kind, pixels, watchOnly = false }) 
       const left = c < columns / 2;
       const third = Math.min(2, Math.floor((r * 3) / rows));
       const spans = [];
-      for (let first = slot; first < slot + perPanel * 3; ) {
-        const last = Math.min(slot + perPanel * 3, (Math.floor(first / 510) + 1) * 510);
+      for (let first = slot; first < slot + perPanel * channels; ) {
+        const last = Math.min(slot + perPanel * channels, (Math.floor(first / universe) + 1) * universe);
         spans.push({
-          port_address: address(Math.floor(first / 510)),
-          first_slot: (first % 510) + 1,
-          last_slot: ((last - 1) % 510) + 1,
+          port_address: address(Math.floor(first / universe)),
+          first_slot: (first % universe) + 1,
+          last_slot: ((last - 1) % universe) + 1,
         });
         first = last;
       }
-      slot += perPanel * 3;
+      slot += perPanel * channels;
       panels.push({
         position, kind, x_mm: c * PANEL_MM, y_mm: r * PANEL_MM, width_mm: PANEL_MM, height_mm: PANEL_MM,
         turn_deg: (c % 4) * 90, first_pixel: panels.length * perPanel, pixels: perPanel, segments: pixels.segments,
         switches: 4, run: left ? 0 : 1, node: watchOnly ? null : left ? "left wing" : "right wing",
         port: watchOnly ? null : 1 + third, spans, feed: `${left ? "L" : "R"}${third + 1}`,
         supply: left ? "left 12 V" : "right 12 V", circuit: left ? "grey socket" : "blue socket",
-        idle_a: (perPanel * IDLE_MA) / 1000, full_a: (perPanel * (IDLE_MA + 3 * LEVEL_MA)) / 1000,
+        idle_a: (perPanel * IDLE_MA) / 1000, full_a: (perPanel * (IDLE_MA + channels * LEVEL_MA)) / 1000,
         limit_a: c % 3 === 0 ? 1.6 : null,
       });
       for (const [x, y] of pixels.at) xy.push(c * PANEL_MM + x, r * PANEL_MM + y);
     }
   }
-  const universes = Array.from({ length: Math.ceil(slot / 510) }, (_, i) => ({
-    port_address: address(i), slots: Math.min(510, slot - i * 510),
+  const universes = Array.from({ length: Math.ceil(slot / universe) }, (_, i) => ({
+    port_address: address(i), slots: Math.min(universe, slot - i * universe),
   }));
   const share = panels.length / 2;
   const feedRating = ((panels[0].full_a * share) / 3) * 0.95;
@@ -108,45 +111,50 @@ function build({ name, columns, rows, empty, kind, pixels, watchOnly = false }) 
       name: n, supply: n.startsWith("L") ? "left 12 V" : "right 12 V", fuse_a: feedRating, limit_a: feedRating * MARGIN,
     })),
     universes,
-    pixel_kinds: [{ name: "12 V group", slots: "RGB", volts: 12, idle_ma: IDLE_MA, full_ma: { red: LEVEL_MA, green: LEVEL_MA, blue: LEVEL_MA } }],
+    pixel_kinds: [{
+      name: "12 V group", slots: white ? "RGBW" : "RGB", volts: 12, idle_ma: IDLE_MA,
+      full_ma: { red: LEVEL_MA, green: LEVEL_MA, blue: LEVEL_MA, ...(white ? { white: LEVEL_MA } : {}) },
+    }],
   };
-  return { floor, xy: Float32Array.from(xy) };
+  return { floor, xy: Float32Array.from(xy), channels };
 }
 
 /** A still picture with every kind of level, the same at every call. */
-export function stillPicture({ floor, xy }) {
-  const rgb = new Uint8Array((xy.length / 2) * 3);
+export function stillPicture({ floor, xy, channels }) {
+  const levels = new Uint8Array((xy.length / 2) * channels);
   for (let i = 0; i < xy.length / 2; i++) {
     const u = xy[2 * i] / floor.width_mm;
     const v = xy[2 * i + 1] / floor.height_mm;
-    rgb[3 * i] = Math.round(255 * u);
-    rgb[3 * i + 1] = Math.round(255 * v * (1 - u));
-    rgb[3 * i + 2] = Math.round(255 * (1 - v));
+    levels[channels * i] = Math.round(255 * u);
+    levels[channels * i + 1] = Math.round(255 * v * (1 - u));
+    levels[channels * i + 2] = Math.round(255 * (1 - v));
+    if (channels > 3) levels[channels * i + 3] = Math.round(255 * u * v);
   }
-  return rgb;
+  return levels;
 }
 
 /** Slow waves of warm light, and now and then more white than the feeds bear. */
-export function movingPicture({ floor, xy }, t) {
-  const rgb = new Uint8Array((xy.length / 2) * 3);
+export function movingPicture({ floor, xy, channels }, t) {
+  const levels = new Uint8Array((xy.length / 2) * channels);
   const white = Math.max(0, Math.sin(t / 4)) ** 2;
   for (let i = 0; i < xy.length / 2; i++) {
     const u = xy[2 * i] / floor.height_mm;
     const v = xy[2 * i + 1] / floor.height_mm;
     const wave = (0.5 + 0.5 * Math.sin(7 * u + 1.3 * t)) * (0.5 + 0.5 * Math.cos(6 * v - t));
     const lift = white * Math.max(0, 1 - 1.6 * Math.abs(v - 0.5));
-    rgb[3 * i] = 255 * Math.min(1, wave + lift);
-    rgb[3 * i + 1] = 255 * Math.min(1, wave * wave * 0.55 + lift);
-    rgb[3 * i + 2] = 255 * Math.min(1, 0.4 * (1 - wave) * u + lift);
+    levels[channels * i] = 255 * Math.min(1, wave + lift);
+    levels[channels * i + 1] = 255 * Math.min(1, wave * wave * 0.55 + lift);
+    levels[channels * i + 2] = 255 * Math.min(1, 0.4 * (1 - wave) * u + lift);
+    if (channels > 3) levels[channels * i + 3] = 255 * lift;
   }
-  return rgb;
+  return levels;
 }
 
 /** Caps feed by feed, roughly as a daemon would, and sums what comes of it. */
-export function reckon({ floor }, asked) {
-  const draws = (rgb, first, count) => {
+export function reckon({ floor, channels }, asked) {
+  const draws = (levels, first, count) => {
     let sum = 0;
-    for (let i = first * 3; i < (first + count) * 3; i++) sum += rgb[i];
+    for (let i = first * channels; i < (first + count) * channels; i++) sum += levels[i];
     return (sum / 255) * (LEVEL_MA / 1000) + (count * IDLE_MA) / 1000;
   };
   const wanted = new Map(floor.panels.map((p) => [p.position, draws(asked, p.first_pixel, p.pixels)]));
@@ -160,7 +168,7 @@ export function reckon({ floor }, asked) {
   const sent = new Uint8Array(asked.length);
   const panels = floor.panels.map((p) => {
     const scale = scaleOf.get(p.feed);
-    for (let i = p.first_pixel * 3; i < (p.first_pixel + p.pixels) * 3; i++) sent[i] = Math.floor(asked[i] * scale);
+    for (let i = p.first_pixel * channels; i < (p.first_pixel + p.pixels) * channels; i++) sent[i] = Math.floor(asked[i] * scale);
     let first = p.first_pixel;
     const segments_a = p.segments.map((count) => {
       const a = draws(sent, first, count);

@@ -122,14 +122,15 @@ function layoutMessage({ floor, xy }) {
   return Buffer.concat([head, text, places]);
 }
 
-function levelsMessage({ floor }, rgb, view, frame, uptime_s) {
+function levelsMessage({ floor, channels }, levels, view, frame, uptime_s) {
   const head = Buffer.alloc(16);
   head.writeUInt8(2, 0);
   head.writeUInt8(view === "asked" ? 1 : 0, 1);
+  head.writeUInt8(channels, 2);
   head.writeUInt32LE(floor.revision, 4);
   head.writeUInt32LE(frame, 8);
   head.writeUInt32LE(Math.round(uptime_s * 1000), 12);
-  return Buffer.concat([head, rgb]);
+  return Buffer.concat([head, levels]);
 }
 
 function stateMessage({ floor }, state) {

@@ -72,13 +72,16 @@ for (const size of Object.keys(check.SIZES)) {
 }
 
 /** Waits until the plan shows these levels, then compares every pixel. */
-async function planShows(page, model, rgb) {
+async function planShows(page, model, levels) {
   const linear = await check.encodeByBrowser(page);
-  const screen = (level) => UNLIT + ((255 - UNLIT) * linear[level]) / 255;
+  // Of pixels with white the screen shows the mean of each colour and white.
+  const white = (p) => levels[model.channels * p + 3];
+  const light = (p, level) => level + (model.channels > 3 ? white(p) : level);
+  const shown = (p, c) => UNLIT + ((255 - UNLIT) * linear[light(p, levels[model.channels * p + c])]) / 255;
   const pixels = Array.from({ length: model.xy.length / 2 }, (_, i) => i);
   const differ = async () => {
     const seen = await check.readPixels(page, model.xy, pixels);
-    return pixels.filter((p) => [0, 1, 2].some((c) => Math.abs(seen[p][c] - screen(rgb[3 * p + c])) > 2) || seen[p][3] !== 255);
+    return pixels.filter((p) => [0, 1, 2].some((c) => Math.abs(seen[p][c] - shown(p, c)) > 2) || seen[p][3] !== 255);
   };
   let wrong = await differ();
   // The next picture is at most a few animation frames away.
@@ -104,6 +107,24 @@ test("the plan shows every pixel where it lies, as sent or as asked", async () =
     await page.getByRole("radio", { name: "As sent" }).focus();
     await page.keyboard.press("Space");
     await planShows(page, model, sent);
+  });
+});
+
+test("pixels with white are shown mixed and told raw", async () => {
+  const model = stage({ white: true });
+  const asked = stillPicture(model).fill(255);
+  const { sent } = reckon(model, asked);
+  assert.ok(sent[0] < 220, "the cap must do something");
+  await visit({ mock: { model, picture: () => asked } }, async (page) => {
+    await check.ready(page, "floor");
+    await planShows(page, model, sent);
+    await page.selectOption("#panel-picker", "A1");
+    const told = (levels) => ["R", "G", "B", "W"].map((letter, c) => `${letter} ${levels[c]}`).join("  ");
+    await page.waitForFunction(
+      (words) => words.every((w) => document.querySelector('[role="slider"]').getAttribute("aria-valuetext").includes(w)),
+      [`asked ${told(asked)}`, `sent ${told(sent)}`],
+    );
+    await check.shoot(page, "floor-white");
   });
 });
 
@@ -133,7 +154,7 @@ test("a panel is found, read and left with the keyboard alone", async () => {
     await slider.focus();
     await page.keyboard.press("End");
     const last = model.floor.panels[index].first_pixel + model.floor.panels[index].pixels - 1;
-    const told = (rgb) => `R ${rgb[3 * last]}  G ${rgb[3 * last + 1]}  B ${rgb[3 * last + 2]}`;
+    const told = (levels) => `R ${levels[3 * last]}  G ${levels[3 * last + 1]}  B ${levels[3 * last + 2]}`;
     await page.waitForFunction(
       (words) => words.every((w) => document.querySelector('[role="slider"]').getAttribute("aria-valuetext").includes(w)),
       [`asked ${told(asked)}`, `sent ${told(sent)}`, "segment 4"],
@@ -206,7 +227,7 @@ const waiting = (state) => ({
 });
 
 test("without a signal the page says what to set on the console", () =>
-  visit({ size: "phone", mock: { change: waiting, picture: ({ xy }) => new Uint8Array((xy.length / 2) * 3) } }, async (page) => {
+  visit({ size: "phone", mock: { change: waiting, picture: ({ xy, channels }) => new Uint8Array((xy.length / 2) * channels) } }, async (page) => {
     await goto(page, "signal");
     await page.getByText("Set the console's Art-Net target to this machine's address, port 6454.").waitFor();
     await check.noViolations(page, "waiting");

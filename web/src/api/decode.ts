@@ -17,8 +17,10 @@ export interface LevelsMessage {
   revision: number;
   frame: number;
   uptimeMs: number;
-  /** Linear pulse-width levels: r, g, b, r, g, b, … */
-  rgb: Uint8Array;
+  /** Levels a pixel: red, green, blue and, if there are 4, white. */
+  channels: number;
+  /** Linear pulse-width levels as they stand in the slots, colour by colour; a colour that a pixel hasn't is 0. */
+  levels: Uint8Array;
 }
 
 interface StateMessage {
@@ -69,14 +71,17 @@ function decodeLayout(view: DataView): LayoutMessage {
 function decodeLevels(view: DataView): LevelsMessage {
   need(view, HEADER.levels);
   const size = view.byteLength - HEADER.levels;
-  if (size % 3 !== 0) throw new DecodeError(`${size} bytes of levels are not whole pixels`);
+  const channels = view.getUint8(2);
+  if (channels !== 3 && channels !== 4) throw new DecodeError(`${channels} levels a pixel are not known to this page`);
+  if (size % channels !== 0) throw new DecodeError(`${size} bytes of levels are not whole pixels`);
   return {
     kind: "levels",
     view: view.getUint8(1) === 1 ? "asked" : "sent",
     revision: view.getUint32(4, true),
     frame: view.getUint32(8, true),
     uptimeMs: view.getUint32(12, true),
-    rgb: new Uint8Array(view.buffer, HEADER.levels),
+    channels,
+    levels: new Uint8Array(view.buffer, HEADER.levels),
   };
 }
 

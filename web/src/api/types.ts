@@ -9,6 +9,8 @@ interface Span {
 export interface PanelInfo {
   position: string;
   kind: string;
+  /** Name of the kind of its pixels, if the daemon says it. */
+  pixel_kind?: string;
   x_mm: number;
   y_mm: number;
   width_mm: number;

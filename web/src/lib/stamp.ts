@@ -23,19 +23,18 @@ export function stamp(size: number, stride: number): Stamp {
   return { size, at: Int32Array.from(at), alpha: Uint32Array.from(alpha) };
 }
 
-/** Paints every visible pixel into a little-endian RGBA image. */
+/** Paints every visible pixel, `screen` holding r, g, b of each, into a little-endian RGBA image. */
 export function paint(
   image: Uint32Array,
-  rgb: Uint8Array,
+  screen: Uint8Array,
   pixel: Uint32Array,
   at: Uint32Array,
   dot: Stamp,
-  screen: Uint8Array,
 ): void {
   const places = dot.at.length;
   for (let n = 0; n < pixel.length; n++) {
     const p = pixel[n]! * 3;
-    const colour = screen[rgb[p]!]! | (screen[rgb[p + 1]!]! << 8) | (screen[rgb[p + 2]!]! << 16);
+    const colour = screen[p]! | (screen[p + 1]! << 8) | (screen[p + 2]! << 16);
     const corner = at[n]!;
     for (let k = 0; k < places; k++) image[corner + dot.at[k]!] = colour | dot.alpha[k]!;
   }

@@ -31,13 +31,18 @@ test("padding of the JSON may or may not be counted in its length", () => {
 });
 
 test("levels carry view, revision, frame, time and whole pixels", () => {
-  const message = decode(bytes(2, 1, 0, 0, 1, 2, 0, 0, 4, 3, 2, 1, 0x10, 0x27, 0, 0, 1, 2, 3, 250, 251, 252));
+  const message = decode(bytes(2, 1, 3, 0, 1, 2, 0, 0, 4, 3, 2, 1, 0x10, 0x27, 0, 0, 1, 2, 3, 250, 251, 252));
   assert.ok(message.kind === "levels");
   assert.equal(message.view, "asked");
   assert.equal(message.revision, 513);
   assert.equal(message.frame, 0x01020304);
   assert.equal(message.uptimeMs, 10_000);
-  assert.deepEqual([...message.rgb], [1, 2, 3, 250, 251, 252]);
+  assert.equal(message.channels, 3);
+  assert.deepEqual([...message.levels], [1, 2, 3, 250, 251, 252]);
+  const white = decode(bytes(2, 0, 4, 0, 1, 0, 0, 0, 1, 0, 0, 0, 0, 0, 0, 0, 159, 159, 159, 159));
+  assert.ok(white.kind === "levels");
+  assert.equal(white.channels, 4);
+  assert.deepEqual([...white.levels], [159, 159, 159, 159]);
 });
 
 test("a state carries its revision and JSON", () => {
@@ -53,7 +58,8 @@ test("what breaks the contract is refused, never half read", () => {
     ["unknown kind", bytes(9, 0, 0, 0, 0, 0, 0, 0)],
     ["layout of a later version", bytes(1, 2, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)],
     ["layout with fewer places than pixels", bytes(1, 1, 0, 0, 0, 0, 0, 0, 4, 0, 0, 0, 2, 0, 0, 0, ...text("{}  "), 0, 0, 0, 0)],
-    ["levels that end inside a pixel", bytes(2, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 1, 2)],
+    ["levels that end inside a pixel", bytes(2, 0, 4, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 1, 2, 3)],
+    ["levels of two colours", bytes(2, 0, 2, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 1, 2)],
     ["levels without a head", bytes(2, 0, 0, 0, 0, 0, 0, 0)],
     ["state that is no JSON", bytes(3, 0, 0, 0, 0, 0, 0, 0, ...text("{"))],
   ];

@@ -1,7 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import * as format from "../../src/lib/format";
-import { encode, SCREEN, UNLIT } from "../../src/lib/light";
 import { explainReason } from "../../src/lib/reasons";
 import { pageOf } from "../../src/lib/route";
 import { paint, stamp } from "../../src/lib/stamp";
@@ -34,27 +33,12 @@ test("times, counts and powers", () => {
   assert.equal(format.plural(2, "supply", "supplies"), "2 supplies");
 });
 
-test("levels are shown by the transfer function of IEC 61966-2-1", () => {
-  // Values of the standard's function: 8-bit code 128 is 0.21586 linear, code 188 is 0.50289.
-  assert.equal(Math.round(encode(0.21586) * 255), 128);
-  assert.equal(Math.round(encode(0.50289) * 255), 188);
-  assert.equal(encode(0), 0);
-  assert.ok(Math.abs(encode(1) - 1) < 1e-12);
-  // Both pieces meet at 0.0031308 (code 0.04045).
-  assert.ok(Math.abs(encode(0.0031308) - 0.04045) < 1e-5);
-  assert.equal(SCREEN[0], UNLIT);
-  assert.equal(SCREEN[255], 255);
-  for (let level = 1; level < 256; level++) assert.ok(SCREEN[level]! >= SCREEN[level - 1]!);
-  assert.ok(SCREEN[1]! > SCREEN[0]!, "the dimmest light can be told from none");
-});
-
 test("a dot is round, opaque in the middle and paints what the pixel says", () => {
   const dot = stamp(9, 20);
   const area = dot.alpha.reduce((sum, alpha) => sum + (alpha >>> 24) / 255, 0);
   assert.ok(Math.abs(area - Math.PI * 4.5 ** 2) < 2, `area ${area}`);
   const image = new Uint32Array(20 * 20);
-  const straight = Uint8Array.from({ length: 256 }, (_, i) => i);
-  paint(image, Uint8Array.from([9, 9, 9, 1, 2, 3]), Uint32Array.of(1), Uint32Array.of(2 * 20 + 3), dot, straight);
+  paint(image, Uint8Array.from([9, 9, 9, 1, 2, 3]), Uint32Array.of(1), Uint32Array.of(2 * 20 + 3), dot);
   assert.deepEqual([...new Uint8Array(image.buffer, (6 * 20 + 7) * 4, 4)], [1, 2, 3, 255]);
   assert.equal(image[0], 0);
   assert.deepEqual([...stamp(2, 10).at], [0, 1, 10, 11], "small dots are squares");

@@ -6,7 +6,7 @@ import * as store from "../../src/store";
 
 const floor = (...positions: string[]) => ({ panels: positions.map((position) => ({ position })) }) as Floor;
 const picture = (view: "sent" | "asked", revision: number, uptimeMs: number, pixels = 2): LevelsMessage => ({
-  kind: "levels", view, revision, frame: uptimeMs, uptimeMs, rgb: new Uint8Array(pixels * 3),
+  kind: "levels", view, revision, frame: uptimeMs, uptimeMs, channels: 3, levels: new Uint8Array(pixels * 3),
 });
 const layout = (revision: number, ...positions: string[]) =>
   ({ kind: "layout", revision, floor: floor(...positions), xyMm: new Float32Array(4) }) as const;
@@ -32,6 +32,9 @@ test("a picture of another floor, or of another size, is left out", () => {
   assert.equal(store.takeLevels(picture("sent", 2, 1)), false);
   assert.equal(store.takeLevels(picture("sent", 1, 1, 3)), false);
   assert.equal(store.levels.sent.value, null);
+  const white = { channels: 4, levels: new Uint8Array(8) };
+  assert.equal(store.takeLevels({ ...picture("sent", 1, 1), ...white, channels: 3 }), false);
+  assert.equal(store.takeLevels({ ...picture("sent", 1, 1), ...white }), true);
 });
 
 test("a new floor drops old pictures, and the choice if its place is gone", () => {

@@ -22,7 +22,7 @@ export function FloorPage({ layout, state }: { layout: Layout; state: State }) {
       <aside class={css.side} aria-label="Panel inspector">
         <PanelPicker floor={layout.floor} />
         {panel && now ? (
-          <Inspector key={panel.position} panel={panel} now={now} state={state} />
+          <Inspector key={panel.position} floor={layout.floor} panel={panel} now={now} state={state} />
         ) : (
           <Empty icon="floor" title="No panel chosen">
             Tap a panel on the plan, or choose one from the list above. With the plan in focus the arrow keys move from

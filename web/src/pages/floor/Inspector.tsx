@@ -1,4 +1,4 @@
-import type { PanelInfo, PanelState, State } from "../../api/types";
+import type { Floor, PanelInfo, PanelState, State } from "../../api/types";
 import buttons from "../../components/button.module.css";
 import { Icon } from "../../components/Icon";
 import { LoadBar } from "../../components/LoadBar";
@@ -12,8 +12,15 @@ import { Segments } from "./Segments";
 import { SupplyPath } from "./SupplyPath";
 import css from "./Inspector.module.css";
 
+interface Props {
+  floor: Floor;
+  panel: PanelInfo;
+  now: PanelState;
+  state: State;
+}
+
 /** All there is to know of one panel. */
-export function Inspector({ panel, now, state }: { panel: PanelInfo; now: PanelState; state: State }) {
+export function Inspector({ floor, panel, now, state }: Props) {
   const left = headroom(now.draw_a, now.limit_a);
   return (
     <section class={css.inspector} aria-labelledby="inspector-title">
@@ -58,7 +65,7 @@ export function Inspector({ panel, now, state }: { panel: PanelInfo; now: PanelS
       <LoadBar asked_a={now.asked_a} draw_a={now.draw_a} limit_a={now.limit_a} full_a={panel.full_a} />
 
       <h3 class={css.part}>Levels, pixel by pixel</h3>
-      <Levels panel={panel} />
+      <Levels panel={panel} floor={floor} />
 
       <h3 class={css.part}>Segments</h3>
       <Segments panel={panel} now={now} />

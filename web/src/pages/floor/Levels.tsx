@@ -1,6 +1,9 @@
 import { useSignal } from "@preact/signals";
 import { useEffect, useRef, useState } from "preact/hooks";
-import type { PanelInfo } from "../../api/types";
+import type { LevelsMessage } from "../../api/decode";
+import type { Floor, PanelInfo } from "../../api/types";
+import { mixInto } from "../../lib/light";
+import { kindOf, lettersOf, levelWords, mixesOf } from "../../lib/pixels";
 import { useSampled } from "../../lib/sampled";
 import { theme } from "../../lib/theme";
 import { compared } from "../../store";
@@ -17,13 +20,13 @@ const STEPS: Record<string, (at: number, columns: number) => number> = {
 };
 
 /** Asked over sent for every pixel of a panel, and the numbers of the one that is pointed at. */
-export function Levels({ panel }: { panel: PanelInfo }) {
+export function Levels({ panel, floor }: { panel: PanelInfo; floor: Floor }) {
   const canvas = useRef<HTMLCanvasElement>(null);
   const [width, setWidth] = useState(0);
   const at = useSignal(0);
   const pair = useSampled(compared);
-  const asked = pair.asked?.rgb ?? null;
-  const sent = pair.sent?.rgb ?? null;
+  const { asked, sent } = pair;
+  const letters = lettersOf(kindOf(panel, floor));
   const grid = gridOf(panel.pixels, width);
 
   useEffect(() => {
@@ -34,16 +37,14 @@ export function Levels({ panel }: { panel: PanelInfo }) {
     return () => observer.disconnect();
   }, []);
   useEffect(() => {
-    if (canvas.current && width > 0) drawLevels(canvas.current, panel, grid, asked, sent, at.value);
+    if (canvas.current && width > 0) drawLevels(canvas.current, panel, grid, cells(asked, panel, floor), cells(sent, panel, floor), at.value);
   }, [panel, width, asked, sent, at.value, theme.value]);
 
   const choose = (pixel: number) => {
     at.value = Math.max(0, Math.min(panel.pixels - 1, pixel));
   };
-  const numbers = (rgb: Uint8Array | null) => {
-    const i = (panel.first_pixel + at.value) * 3;
-    return rgb ? `R ${rgb[i]}  G ${rgb[i + 1]}  B ${rgb[i + 2]}` : "not arrived yet";
-  };
+  const numbers = (picture: LevelsMessage | null) =>
+    picture ? levelWords(picture.levels, picture.channels, panel.first_pixel + at.value, letters) : "not arrived yet";
   const where = `Pixel ${at.value + 1} of ${panel.pixels}, segment ${segmentOf(panel.segments, at.value) + 1}`;
   return (
     <div>
@@ -86,4 +87,15 @@ export function Levels({ panel }: { panel: PanelInfo }) {
       </dl>
     </div>
   );
+}
+
+/** Screen colours of a panel's own pixels. */
+function cells(picture: LevelsMessage | null, panel: PanelInfo, floor: Floor): ((pixel: number) => string) | null {
+  if (!picture) return null;
+  const { first_pixel, pixels } = panel;
+  const own = picture.levels.subarray(first_pixel * picture.channels, (first_pixel + pixels) * picture.channels);
+  const screen = new Uint8Array(pixels * 3);
+  const alone = { pixel_kinds: floor.pixel_kinds, panels: [{ ...panel, first_pixel: 0 }] };
+  mixInto(screen, own, picture.channels, mixesOf(alone, pixels));
+  return (pixel) => `rgb(${screen[3 * pixel]} ${screen[3 * pixel + 1]} ${screen[3 * pixel + 2]})`;
 }

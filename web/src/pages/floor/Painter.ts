@@ -1,4 +1,5 @@
 /** Keeps the three canvases of the plan; each is drawn again only when something on it changed. */
+import type { LevelsMessage } from "../../api/decode";
 import type { PanelInfo } from "../../api/types";
 import { percent } from "../../lib/format";
 import {
@@ -13,7 +14,8 @@ import {
   type Viewport,
   zoomAt,
 } from "../../lib/geometry";
-import { SCREEN } from "../../lib/light";
+import { mixInto, screenValue } from "../../lib/light";
+import { mixesOf } from "../../lib/pixels";
 import { paint, type Stamp, stamp } from "../../lib/stamp";
 import type { Layout } from "../../store";
 import { drawBase } from "./drawBase";
@@ -42,8 +44,9 @@ export class Painter {
   #words = new Uint32Array();
   #pad = 0;
   #dots: { offsets: Offsets; dot: Stamp }[] = [];
-  #rgb: Uint8Array;
-  readonly #dark: Uint8Array;
+  /** Screen colours of all pixels: r, g, b, r, … */
+  readonly #screen: Uint8Array;
+  readonly #mixes: Uint8Array;
   #marks: Marks = { labels: true, selected: null, panels: [] };
   #markKey = "";
   #dirty = { base: true, pixels: true, marks: true };
@@ -55,8 +58,9 @@ export class Painter {
   ) {
     this.#groups = pitchGroups(layout.xyMm, layout.floor.panels);
     this.#pitch_mm = Math.min(50, ...this.#groups.map((group) => group.pitch_mm));
-    this.#dark = new Uint8Array((layout.xyMm.length / 2) * 3);
-    this.#rgb = this.#dark;
+    const pixels = layout.xyMm.length / 2;
+    this.#mixes = mixesOf(layout.floor, pixels);
+    this.#screen = new Uint8Array(pixels * 3).fill(screenValue(0));
     this.resize();
   }
 
@@ -118,8 +122,9 @@ export class Painter {
   }
 
   /** Shows a picture; nothing is a dark floor. */
-  show(rgb: Uint8Array | null): void {
-    this.#rgb = rgb ?? this.#dark;
+  show(picture: LevelsMessage | null): void {
+    if (picture) mixInto(this.#screen, picture.levels, picture.channels, this.#mixes);
+    else this.#screen.fill(screenValue(0));
     this.#dirty.pixels = true;
     this.#later();
   }
@@ -180,7 +185,7 @@ export class Painter {
     if (dirty.base) drawBase(this.layers.base, this.layout.floor, where, styles);
     if (dirty.pixels) {
       for (const { offsets, dot } of this.#dots) {
-        paint(this.#words, this.#rgb, offsets.pixel, offsets.at, dot, SCREEN);
+        paint(this.#words, this.#screen, offsets.pixel, offsets.at, dot);
       }
       this.layers.pixels.getContext("2d")?.putImageData(this.#image, -this.#pad, -this.#pad);
     }

@@ -60,9 +60,9 @@ export function Stage({ layout, state, labels }: Props) {
 
   useSignalEffect(() => {
     const picture = levels[view.value].value;
-    painter?.show(picture?.rgb ?? null);
+    painter?.show(picture);
   });
-  useEffect(() => painter?.show(levels[view.value].peek()?.rgb ?? null), [painter, view.value]);
+  useEffect(() => painter?.show(levels[view.value].peek()), [painter, view.value]);
   useEffect(() => {
     painter?.mark({ labels, selected: selected.value, panels: state.panels });
   }, [painter, labels, selected.value, state]);

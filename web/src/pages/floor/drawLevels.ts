@@ -1,6 +1,5 @@
 /** The inspector's little picture: one cell a pixel, its upper half as asked, its lower half as sent. */
 import type { PanelInfo } from "../../api/types";
-import { screenColour } from "../../lib/light";
 
 interface Grid {
   columns: number;
@@ -35,12 +34,15 @@ export function segmentOf(segments: readonly number[], pixel: number): number {
   return Math.max(0, segments.length - 1);
 }
 
+/** CSS colour of a pixel of the panel. */
+type CellColour = (pixel: number) => string;
+
 export function drawLevels(
   canvas: HTMLCanvasElement,
   panel: PanelInfo,
   grid: Grid,
-  asked: Uint8Array | null,
-  sent: Uint8Array | null,
+  asked: CellColour | null,
+  sent: CellColour | null,
   chosen: number,
 ): void {
   const ctx = canvas.getContext("2d");
@@ -61,9 +63,9 @@ export function drawLevels(
     const x = EDGE + (i % grid.columns) * grid.cell_px;
     const y = EDGE + Math.floor(i / grid.columns) * (CELL_HIGH + GAP);
     const first = i > 0 && segmentOf(panel.segments, i) !== segmentOf(panel.segments, i - 1);
-    ctx.fillStyle = asked ? screenColour(asked, panel.first_pixel + i) : missing;
+    ctx.fillStyle = asked ? asked(i) : missing;
     ctx.fillRect(x, y, grid.cell_px - 2, CELL_HIGH / 2 - 1);
-    ctx.fillStyle = sent ? screenColour(sent, panel.first_pixel + i) : missing;
+    ctx.fillStyle = sent ? sent(i) : missing;
     ctx.fillRect(x, y + CELL_HIGH / 2, grid.cell_px - 2, CELL_HIGH / 2);
     if (first) {
       // A joint: where one segment ends and the next begins.

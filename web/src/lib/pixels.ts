@@ -1,0 +1,47 @@
+/** What kind of pixel a panel has, and what that means for showing and printing its levels. */
+import type { Floor, PanelInfo } from "../api/types";
+import { MIX } from "./light";
+
+export type PixelKind = Floor["pixel_kinds"][number];
+type Kinds = Pick<Floor, "pixel_kinds">;
+export type Lit = Pick<PanelInfo, "pixel_kind" | "pixels" | "spans" | "full_a" | "idle_a">;
+
+const LETTERS = ["R", "G", "B", "W"] as const;
+
+/**
+ * The kind of a panel's pixels: as the daemon names it, or else the one that has as many slots and
+ * draws most nearly what the panel draws at full.
+ */
+export function kindOf(panel: Lit, floor: Kinds): PixelKind | undefined {
+  const named = floor.pixel_kinds.find((kind) => kind.name === panel.pixel_kind);
+  if (named) return named;
+  const slots = panel.spans.reduce((sum, span) => sum + span.last_slot - span.first_slot + 1, 0) / panel.pixels;
+  const light_ma = ((panel.full_a - panel.idle_a) * 1000) / panel.pixels;
+  const miss = (kind: PixelKind) => Math.abs(Object.values(kind.full_ma).reduce((a, b) => a + b, 0) - light_ma);
+  return floor.pixel_kinds.filter((kind) => kind.slots.length === slots).sort((a, b) => miss(a) - miss(b))[0];
+}
+
+/** Letters of the colours that a kind has, in the order of the levels; red, green and blue if it is not known. */
+export function lettersOf(kind: PixelKind | undefined): string[] {
+  return LETTERS.filter((letter) => (kind ? kind.slots.includes(letter) : letter !== "W"));
+}
+
+function mixOf(kind: PixelKind | undefined): number {
+  const letters = lettersOf(kind);
+  if (!letters.includes("W")) return MIX.colours;
+  return letters.length === 1 ? MIX.white : MIX.coloursAndWhite;
+}
+
+/** How to show every pixel of the floor. */
+export function mixesOf(floor: Kinds & { panels: (Lit & Pick<PanelInfo, "first_pixel">)[] }, pixels: number): Uint8Array {
+  const mixes = new Uint8Array(pixels);
+  for (const panel of floor.panels) {
+    mixes.fill(mixOf(kindOf(panel, floor)), panel.first_pixel, panel.first_pixel + panel.pixels);
+  }
+  return mixes;
+}
+
+/** `R 255  G 0  B 12  W 40`: the levels of one pixel as they stand in its slots. */
+export function levelWords(levels: Uint8Array, channels: number, pixel: number, letters: readonly string[]): string {
+  return letters.map((letter) => `${letter} ${levels[pixel * channels + LETTERS.indexOf(letter as "R")] ?? 0}`).join("  ");
+}
