@@ -32,6 +32,8 @@ const RECENT = 12;
 
 export const view = signal<View>("sent");
 export const selected = signal<string | null>(null);
+/** The floor has no nodes: what arrives is shown and reckoned, and nothing is held back. */
+export const watchOnly = computed(() => layout.value?.floor.watch_only ?? false);
 
 /** Seconds since anything arrived. */
 export const ageS = computed(() =>
@@ -45,6 +47,8 @@ export function apply(message: Message, atMs: number): void {
     forget("sent");
     forget("asked");
     layout.value = { revision: message.revision, floor: message.floor, xyMm: message.xyMm };
+    // Where nothing is capped there is only one picture.
+    if (message.floor.watch_only) view.value = "sent";
     if (!message.floor.panels.some((panel) => panel.position === selected.value)) selected.value = null;
   } else if (message.kind === "state") {
     state.value = message.state;

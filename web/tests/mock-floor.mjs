@@ -163,7 +163,8 @@ export function reckon({ floor, channels }, asked) {
     const mine = floor.panels.filter((p) => p.feed === feed.name);
     const idle = mine.reduce((sum, p) => sum + p.idle_a, 0);
     const total = mine.reduce((sum, p) => sum + wanted.get(p.position), 0);
-    scaleOf.set(feed.name, Math.max(0, Math.min(1, (feed.limit_a - idle) / Math.max(1e-9, total - idle))));
+    // Without nodes there is nothing that could be held back.
+    scaleOf.set(feed.name, floor.watch_only ? 1 : Math.max(0, Math.min(1, (feed.limit_a - idle) / Math.max(1e-9, total - idle))));
   }
   const sent = new Uint8Array(asked.length);
   const panels = floor.panels.map((p) => {
@@ -183,7 +184,8 @@ export function reckon({ floor, channels }, asked) {
   const sum = (list, key) => list.reduce((total, item) => total + item[key], 0);
   const load = (info, parent, below, factor, scale) => ({
     name: info.name, parent, asked_a: sum(below, "asked_a") * factor, draw_a: sum(below, "draw_a") * factor,
-    reserved_a: Math.min(info.limit_a, sum(below, "draw_a") * factor * 1.12), idle_a: sum(below, "idle_a") * factor,
+    reserved_a: floor.watch_only ? sum(below, "draw_a") * factor : Math.min(info.limit_a, sum(below, "draw_a") * factor * 1.12),
+    idle_a: sum(below, "idle_a") * factor,
     limit_a: info.limit_a, rated_a: info.rated_a ?? info.fuse_a, scale, impossible: false,
     silent_a: 0,
   });

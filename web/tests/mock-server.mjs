@@ -142,6 +142,9 @@ function stateMessage({ floor }, state) {
 
 function stateOf({ floor }, { t, circuits, supplies, feeds, panels }) {
   const capped = feeds.filter((f) => f.scale < 1);
+  const over = feeds.filter((f) => f.draw_a > f.limit_a).map((f) => ({
+    code: "over_limit", severity: "danger", text: `Feed ${f.name} draws ${f.draw_a.toFixed(1)} A, over its limit of ${f.limit_a.toFixed(1)} A.`,
+  }));
   return {
     uptime_s: t,
     artnet: "0.0.0.0:6454",
@@ -169,7 +172,7 @@ function stateOf({ floor }, { t, circuits, supplies, feeds, panels }) {
     strangers: [{ address: "10.20.0.77", short_name: "spare", last_reply_s: 2.1 }],
     circuits, supplies, feeds,
     panels: panels.map(({ position, asked_a, draw_a, limit_a, scale, impossible, segments_a }) => ({ position, asked_a, draw_a, limit_a, scale, impossible, segments_a })),
-    notices: capped.length
+    notices: floor.watch_only ? over : capped.length
       ? [{ code: "capping", severity: "info", text: `The cap holds ${capped.map((f) => `feed ${f.name}`).join(", ")} at the limit.` }]
       : [],
   };

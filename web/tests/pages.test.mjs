@@ -236,13 +236,34 @@ test("without a signal the page says what to set on the console", () =>
     await check.shoot(page, "floor-waiting");
   }));
 
-test("a floor that is only watched says so", () =>
-  visit({ mock: { model: stage({ watchOnly: true }) } }, async (page) => {
-    await goto(page, "nodes");
-    await page.getByRole("heading", { name: "Watch only" }).waitFor();
-    await check.noViolations(page, "watch only");
-    await check.shoot(page, "nodes-watch-only");
-  }));
+for (const size of Object.keys(check.SIZES)) {
+  test(`a floor that is only watched says so, and nowhere that something is held back, at ${size} size`, async () => {
+    const model = stage({ watchOnly: true });
+    const white = new Uint8Array((model.xy.length / 2) * 3).fill(255);
+    await visit({ size, mock: { model, picture: () => white } }, async (page) => {
+      await check.ready(page, "floor");
+      await planShows(page, model, white);
+      await page.getByText("As it arrives", { exact: true }).waitFor();
+      await page.selectOption("#panel-picker", "A1");
+      await page.getByRole("heading", { name: "Panel A1" }).waitFor();
+      for (const name of check.PAGES) {
+        await goto(page, name);
+        if (name === "power") await page.getByRole("button", { name: "Open all" }).click();
+        if (name === "floor" || name === "power") {
+          await page.locator("main").getByText("litfloor only watches here and holds nothing back.").waitFor();
+          await page.getByText(/^Feed L1 draws .* over its limit/).last().waitFor();
+        }
+        const said = await page.locator("body").innerText();
+        assert.doesNotMatch(said, /\b(cap|capped|asked|scale|reserved|dimmed)\b/i, name);
+        await check.noViolations(page, `watch only ${name}`);
+        await check.noSidewaysScroll(page, `watch only ${name}`);
+        await check.shoot(page, `watch-only-${name}-${size}`);
+      }
+      await goto(page, "nodes");
+      await page.getByRole("heading", { name: "Watch only" }).waitFor();
+    });
+  });
+}
 
 const faulty = (state) => ({
   ...state,

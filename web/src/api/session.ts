@@ -51,9 +51,9 @@ export function startSession(): void {
   live.start();
 }
 
-/** Whether someone looks at a panel, so that both views are needed. */
+/** Whether someone looks at a panel, so that both views are needed; where nothing is capped they are the same. */
 function comparing(): boolean {
-  return seen.value && page.value === "floor" && store.selected.value !== null;
+  return !store.watchOnly.value && seen.value && page.value === "floor" && store.selected.value !== null;
 }
 
 function wanted(): Wanted {

@@ -16,7 +16,7 @@ export function FloorPage({ layout, state }: { layout: Layout; state: State }) {
   return (
     <div class={css.page}>
       <div class={css.plan}>
-        <FloorTools labels={labels} watchOnly={layout.floor.watch_only} />
+        <FloorTools labels={labels} />
         <Stage layout={layout} state={state} labels={labels.value} />
       </div>
       <aside class={css.side} aria-label="Panel inspector">

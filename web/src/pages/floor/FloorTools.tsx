@@ -2,7 +2,8 @@ import type { Signal } from "@preact/signals";
 import type { View } from "../../api/decode";
 import buttons from "../../components/button.module.css";
 import { Icon } from "../../components/Icon";
-import { view } from "../../store";
+import { WatchOnly } from "../../components/WatchOnly";
+import { view, watchOnly } from "../../store";
 import css from "./FloorTools.module.css";
 
 const VIEWS: { view: View; word: string; icon: "out" | "in" }[] = [
@@ -10,27 +11,10 @@ const VIEWS: { view: View; word: string; icon: "out" | "in" }[] = [
   { view: "asked", word: "As asked", icon: "in" },
 ];
 
-export function FloorTools({ labels, watchOnly }: { labels: Signal<boolean>; watchOnly: boolean }) {
+export function FloorTools({ labels }: { labels: Signal<boolean> }) {
   return (
     <div class={css.tools}>
-      <fieldset class={css.switch}>
-        <legend class={css.legend}>Picture</legend>
-        {VIEWS.map(({ view: value, word, icon }) => (
-          <label key={value} class={css.choice}>
-            <input
-              type="radio"
-              name="view"
-              value={value}
-              checked={view.value === value}
-              onChange={() => {
-                view.value = value;
-              }}
-            />
-            <Icon name={icon} />
-            {word}
-          </label>
-        ))}
-      </fieldset>
+      {watchOnly.value ? <strong class={css.only}>As it arrives</strong> : <ViewChoice />}
       <button
         type="button"
         class={buttons.toggle}
@@ -42,13 +26,38 @@ export function FloorTools({ labels, watchOnly }: { labels: Signal<boolean>; wat
         <Icon name="labels" />
         Positions
       </button>
-      <p class={css.hint}>
-        {view.value === "sent"
-          ? watchOnly
-            ? "After the cap. The file names no nodes: nothing leaves, this only watches."
-            : "After the cap: what leaves to the nodes."
-          : "Before the cap: what the console asks for. The floor shows less where panels are marked."}
-      </p>
+      <div class={css.hint}>
+        {watchOnly.value ? (
+          <WatchOnly />
+        ) : view.value === "sent" ? (
+          <p>After the cap: what leaves to the nodes.</p>
+        ) : (
+          <p>Before the cap: what the console asks for. The floor shows less where panels are marked.</p>
+        )}
+      </div>
     </div>
+  );
+}
+
+function ViewChoice() {
+  return (
+    <fieldset class={css.switch}>
+      <legend class={css.legend}>Picture</legend>
+      {VIEWS.map(({ view: value, word, icon }) => (
+        <label key={value} class={css.choice}>
+          <input
+            type="radio"
+            name="view"
+            value={value}
+            checked={view.value === value}
+            onChange={() => {
+              view.value = value;
+            }}
+          />
+          <Icon name={icon} />
+          {word}
+        </label>
+      ))}
+    </fieldset>
   );
 }

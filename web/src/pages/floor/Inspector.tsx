@@ -5,7 +5,7 @@ import { LoadBar } from "../../components/LoadBar";
 import { Status } from "../../components/Status";
 import { amps, millimetres, percent, plural } from "../../lib/format";
 import { headroom } from "../../lib/loads";
-import { selected } from "../../store";
+import { selected, watchOnly } from "../../store";
 import { Fact } from "./Fact";
 import { Levels } from "./Levels";
 import { Segments } from "./Segments";
@@ -22,6 +22,7 @@ interface Props {
 /** All there is to know of one panel. */
 export function Inspector({ floor, panel, now, state }: Props) {
   const left = headroom(now.draw_a, now.limit_a);
+  const only = watchOnly.value;
   return (
     <section class={css.inspector} aria-labelledby="inspector-title">
       <div class={css.head}>
@@ -51,18 +52,18 @@ export function Inspector({ floor, panel, now, state }: Props) {
           <Status icon="danger" tone="danger">
             Even dark it draws more than its limit
           </Status>
-          <span>: no cap can keep this.</span>
+          {!only && <span>: no cap can keep this.</span>}
         </p>
       )}
       <dl class={css.facts}>
-        <Fact name="Asked">{amps(now.asked_a)}</Fact>
+        {!only && <Fact name="Asked">{amps(now.asked_a)}</Fact>}
         <Fact name="Draw">{amps(now.draw_a)}</Fact>
         <Fact name="Limit">{now.limit_a === null ? "none" : amps(now.limit_a)}</Fact>
-        <Fact name="Scale">{percent(now.scale)}</Fact>
+        {!only && <Fact name="Scale">{percent(now.scale)}</Fact>}
         {left !== null && <Fact name="Headroom">{percent(left)}</Fact>}
         <Fact name="Dark / full">{`${amps(panel.idle_a)} / ${amps(panel.full_a)}`}</Fact>
       </dl>
-      <LoadBar asked_a={now.asked_a} draw_a={now.draw_a} limit_a={now.limit_a} full_a={panel.full_a} />
+      <LoadBar asked_a={only ? undefined : now.asked_a} draw_a={now.draw_a} limit_a={now.limit_a} full_a={panel.full_a} />
 
       <h3 class={css.part}>Levels, pixel by pixel</h3>
       <Levels panel={panel} floor={floor} />

@@ -6,7 +6,7 @@ import { mixInto } from "../../lib/light";
 import { kindOf, lettersOf, levelWords, mixesOf } from "../../lib/pixels";
 import { useSampled } from "../../lib/sampled";
 import { theme } from "../../lib/theme";
-import { compared } from "../../store";
+import { compared, watchOnly } from "../../store";
 import { cellAt, drawLevels, gridOf, segmentOf } from "./drawLevels";
 import css from "./Levels.module.css";
 
@@ -19,13 +19,16 @@ const STEPS: Record<string, (at: number, columns: number) => number> = {
   End: () => Infinity,
 };
 
-/** Asked over sent for every pixel of a panel, and the numbers of the one that is pointed at. */
+/** Asked over sent for every pixel of a panel (one picture where nothing is capped), and the numbers of the one that is pointed at. */
 export function Levels({ panel, floor }: { panel: PanelInfo; floor: Floor }) {
   const canvas = useRef<HTMLCanvasElement>(null);
   const [width, setWidth] = useState(0);
   const at = useSignal(0);
   const pair = useSampled(compared);
-  const { asked, sent } = pair;
+  const only = watchOnly.value;
+  const { sent } = pair;
+  // Where nothing is capped the one picture is both.
+  const asked = only ? sent : pair.asked;
   const letters = lettersOf(kindOf(panel, floor));
   const grid = gridOf(panel.pixels, width);
 
@@ -56,7 +59,7 @@ export function Levels({ panel, floor }: { panel: PanelInfo; floor: Floor }) {
         aria-valuemin={1}
         aria-valuemax={panel.pixels}
         aria-valuenow={at.value + 1}
-        aria-valuetext={`${where}; asked ${numbers(asked)}; sent ${numbers(sent)}`}
+        aria-valuetext={only ? `${where}; arrives ${numbers(sent)}` : `${where}; asked ${numbers(asked)}; sent ${numbers(sent)}`}
         onKeyDown={(event) => {
           const step = STEPS[event.key];
           if (!step) return;
@@ -76,12 +79,14 @@ export function Levels({ panel, floor }: { panel: PanelInfo; floor: Floor }) {
           <dt>{where}</dt>
           <dd>0 to 255</dd>
         </div>
+        {!only && (
+          <div>
+            <dt>asked (upper)</dt>
+            <dd>{numbers(asked)}</dd>
+          </div>
+        )}
         <div>
-          <dt>asked (upper)</dt>
-          <dd>{numbers(asked)}</dd>
-        </div>
-        <div>
-          <dt>sent (lower)</dt>
+          <dt>{only ? "as it arrives" : "sent (lower)"}</dt>
           <dd>{numbers(sent)}</dd>
         </div>
       </dl>

@@ -5,7 +5,7 @@ import buttons from "../../components/button.module.css";
 import { Icon } from "../../components/Icon";
 import { neighbour } from "../../lib/geometry";
 import { percent, plural } from "../../lib/format";
-import { type Layout, levels, selected, view } from "../../store";
+import { type Layout, levels, selected, view, watchOnly } from "../../store";
 import { listen, type StageInput } from "./input";
 import { Painter } from "./Painter";
 import css from "./Stage.module.css";
@@ -89,16 +89,20 @@ export function Stage({ layout, state, labels }: Props) {
         moves the plan, Escape leaves the panel.
       </p>
       <p class={css.hidden} role="status">
-        {panel ? `Panel ${panel.position}, scale ${percent(panel.scale)}` : "No panel chosen"}
+        {!panel
+          ? "No panel chosen"
+          : `Panel ${panel.position}${watchOnly.value ? "" : `, scale in all ${percent(panel.scale)}`}`}
       </p>
       <div class={css.foot}>
         <p class={css.legend}>
-          <span>
-            {dimmed.length > 0 && <i class={css.corner} aria-hidden="true" />}
-            {dimmed.length > 0
-              ? `${plural(dimmed.length, "panel")} dimmed by the cap`
-              : "No panel is dimmed by the cap"}
-          </span>
+          {!watchOnly.value && (
+            <span>
+              {dimmed.length > 0 && <i class={css.corner} aria-hidden="true" />}
+              {dimmed.length > 0
+                ? `${plural(dimmed.length, "panel")} dimmed by the cap`
+                : "No panel is dimmed by the cap"}
+            </span>
+          )}
           {layout.floor.grid.empty.length > 0 && (
             <span>
               <i class={css.hatch} aria-hidden="true" />

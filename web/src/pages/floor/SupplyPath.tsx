@@ -2,6 +2,7 @@ import type { LoadGroup, LoadState, PanelInfo, State } from "../../api/types";
 import { LoadBar } from "../../components/LoadBar";
 import { amps, percent } from "../../lib/format";
 import { GROUP_WORD, headroom } from "../../lib/loads";
+import { watchOnly } from "../../store";
 import css from "./SupplyPath.module.css";
 
 /** Feed → supply → circuit of one panel, each with what it has left. */
@@ -25,15 +26,17 @@ export function SupplyPath({ panel, state }: { panel: PanelInfo; state: State })
                   {amps(load.draw_a)} of {amps(load.limit_a)}
                 </span>
               </div>
-              <LoadBar {...load} />
+              <LoadBar {...(watchOnly.value ? { draw_a: load.draw_a, limit_a: load.limit_a, rated_a: load.rated_a } : load)} />
               <div class={css.line}>
                 <span class={css.small}>headroom {percent(headroom(load.draw_a, load.limit_a))}</span>
                 <span class={css.small}>
                   {load.impossible
                     ? "even dark it draws more than the limit"
-                    : load.scale < 1
-                      ? `capped to ${percent(load.scale)} here`
-                      : "no cap here"}
+                    : watchOnly.value
+                      ? load.draw_a > load.limit_a && "over its limit"
+                      : load.scale < 1
+                        ? `capped to ${percent(load.scale)} here`
+                        : "no cap here"}
                 </span>
               </div>
             </li>

@@ -18,8 +18,8 @@ export function NodesPage({ layout, state }: { layout: Layout; state: State }) {
       >
         {state.nodes.length === 0 ? (
           <Empty icon="nodes" title={layout.floor.watch_only ? "Watch only" : "No nodes"}>
-            The floor file names no nodes, so nothing is sent: litfloor listens and reckons, and the light goes its way
-            without it. No cap is in force. Add nodes to the file to have it forward frames.
+            The floor file names no nodes, so nothing is sent and nothing is held back: litfloor listens and reckons, and
+            the light goes its way without it. Add nodes to the file to have it keep the limits.
           </Empty>
         ) : narrow.value ? (
           <NodeCards state={state} />

@@ -1,3 +1,4 @@
+import { watchOnly } from "../../store";
 import css from "./BarKey.module.css";
 
 /** What the parts of a bar mean. */
@@ -7,12 +8,16 @@ export function BarKey({ margin }: { margin: string }) {
       <li>
         <span class={css.draw} aria-hidden="true" /> draw
       </li>
-      <li>
-        <span class={css.asked} aria-hidden="true" /> asked
-      </li>
-      <li>
-        <span class={css.reserved} aria-hidden="true" /> reserved for lost datagrams
-      </li>
+      {!watchOnly.value && (
+        <>
+          <li>
+            <span class={css.asked} aria-hidden="true" /> asked
+          </li>
+          <li>
+            <span class={css.reserved} aria-hidden="true" /> reserved for lost datagrams
+          </li>
+        </>
+      )}
       <li>
         <span class={css.limit} aria-hidden="true" /> limit, {margin} of the rating
       </li>

@@ -6,6 +6,7 @@ import type { LoadGroup, LoadState } from "../../api/types";
 import { amps } from "../../lib/format";
 import { type History, KEPT_S } from "../../lib/history";
 import { theme } from "../../lib/theme";
+import { watchOnly } from "../../store";
 import css from "./Chart.module.css";
 
 interface Props {
@@ -92,7 +93,7 @@ function options(element: HTMLElement, limit_a: number): uPlot.Options {
     series: [
       {},
       { stroke: colour("--draw"), width: 2, fill: `${colour("--draw")}26`, points: { show: false } },
-      { stroke: colour("--asked"), width: 1.5, dash: [5, 4], points: { show: false } },
+      { show: !watchOnly.peek(), stroke: colour("--asked"), width: 1.5, dash: [5, 4], points: { show: false } },
       { stroke: colour("--limit"), width: 1.5, dash: [12, 3, 2, 3], points: { show: false } },
     ],
   };

@@ -1,3 +1,4 @@
+import { watchOnly } from "../../store";
 import css from "./LineKey.module.css";
 
 /** The lines of a chart differ by their dashes as well as by colour. */
@@ -5,7 +6,7 @@ export function LineKey() {
   return (
     <ul class={css.key} aria-label="Lines">
       <Line word="draw" kind={css.draw} dash="" width={2.5} />
-      <Line word="asked" kind={css.asked} dash="5 4" width={2} />
+      {!watchOnly.value && <Line word="asked" kind={css.asked} dash="5 4" width={2} />}
       <Line word="limit" kind={css.limit} dash="12 3 2 3" width={2} />
     </ul>
   );

@@ -2,6 +2,7 @@ import type { LoadState } from "../../api/types";
 import { Icon } from "../../components/Icon";
 import { LoadBar } from "../../components/LoadBar";
 import { Status } from "../../components/Status";
+import { watchOnly } from "../../store";
 import { Numbers } from "./Numbers";
 import css from "./Row.module.css";
 
@@ -16,6 +17,7 @@ interface Props {
 }
 
 export function LoadRow({ word, load, depth, below, open, onToggle }: Props) {
+  const only = watchOnly.value;
   return (
     <div class={css.row} data-depth={depth}>
       <button type="button" class={css.name} aria-expanded={open} onClick={onToggle}>
@@ -29,14 +31,14 @@ export function LoadRow({ word, load, depth, below, open, onToggle }: Props) {
           <span class={css.below}>{below}</span>
         </span>
       </button>
-      <LoadBar {...load} />
+      <LoadBar {...(only ? { draw_a: load.draw_a, limit_a: load.limit_a, rated_a: load.rated_a } : load)} />
       <Numbers {...load} />
       {load.impossible && (
         <p class={css.remark}>
           <Status icon="danger" tone="danger">
             Even dark it draws more than its limit
           </Status>
-          <span>: no cap can keep this. Take load off this {word}.</span>
+          <span>{only ? ": take" : ": no cap can keep this. Take"} load off this {word}.</span>
         </p>
       )}
     </div>

@@ -3,6 +3,7 @@ import buttons from "../../components/button.module.css";
 import type { Branch } from "../../lib/loads";
 import { GROUP_WORD } from "../../lib/loads";
 import { plural } from "../../lib/format";
+import { watchOnly } from "../../store";
 import { LoadRow } from "./LoadRow";
 import { PanelRow } from "./PanelRow";
 import css from "./LoadTree.module.css";
@@ -25,6 +26,9 @@ export function LoadTree({ branches }: { branches: Branch[] }) {
     if (!next.delete(key)) next.add(key);
     closed.value = next;
   };
+  const columns = watchOnly.value
+    ? ["Draw", "Limit", "Headroom"]
+    : ["Draw", "Asked", "Limit", "Headroom", "Reserved", "Scale"];
   return (
     <>
       <div class={css.tools}>
@@ -47,17 +51,16 @@ export function LoadTree({ branches }: { branches: Branch[] }) {
           Close all
         </button>
       </div>
-      <div class={css.columns} aria-hidden="true">
-        <span>Name</span>
-        <span>Draw, asked, limit</span>
-        <span>Draw</span>
-        <span>Asked</span>
-        <span>Limit</span>
-        <span>Headroom</span>
-        <span>Reserved</span>
-        <span>Scale</span>
+      <div style={{ "--numbers": columns.length }}>
+        <div class={css.columns} aria-hidden="true">
+          <span>Name</span>
+          <span>{watchOnly.value ? "Draw, limit" : "Draw, asked, limit"}</span>
+          {columns.map((word) => (
+            <span key={word}>{word}</span>
+          ))}
+        </div>
+        <Level branches={branches} depth={0} closed={closed.value} toggle={toggle} />
       </div>
-      <Level branches={branches} depth={0} closed={closed.value} toggle={toggle} />
     </>
   );
 }

@@ -1,7 +1,7 @@
 import type { PanelInfo, PanelState } from "../../api/types";
 import { LoadBar } from "../../components/LoadBar";
 import { Status } from "../../components/Status";
-import { selected } from "../../store";
+import { selected, watchOnly } from "../../store";
 import { Numbers } from "./Numbers";
 import css from "./Row.module.css";
 
@@ -22,14 +22,14 @@ export function PanelRow({ info, now, depth }: { info: PanelInfo; now: PanelStat
           <span class={css.below}>{info.kind}</span>
         </span>
       </a>
-      <LoadBar asked_a={now.asked_a} draw_a={now.draw_a} limit_a={now.limit_a} full_a={info.full_a} />
+      <LoadBar asked_a={watchOnly.value ? undefined : now.asked_a} draw_a={now.draw_a} limit_a={now.limit_a} full_a={info.full_a} />
       <Numbers asked_a={now.asked_a} draw_a={now.draw_a} limit_a={now.limit_a} scale={now.scale} />
       {now.impossible && (
         <p class={css.remark}>
           <Status icon="danger" tone="danger">
             Even dark it draws more than its limit
           </Status>
-          <span>: no cap can keep this.</span>
+          {!watchOnly.value && <span>: no cap can keep this.</span>}
         </p>
       )}
     </div>

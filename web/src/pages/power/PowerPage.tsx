@@ -1,6 +1,7 @@
 import type { State } from "../../api/types";
 import { Card } from "../../components/Card";
 import { Empty } from "../../components/Empty";
+import { WatchOnly } from "../../components/WatchOnly";
 import { percent } from "../../lib/format";
 import { tree } from "../../lib/loads";
 import type { Layout } from "../../store";
@@ -8,18 +9,24 @@ import { BarKey } from "./BarKey";
 import { Caution } from "./Caution";
 import { HistoryCard } from "./HistoryCard";
 import { LoadTree } from "./LoadTree";
+import css from "./PowerPage.module.css";
 
 export function PowerPage({ layout, state }: { layout: Layout; state: State }) {
   const branches = tree(state, layout.floor);
   return (
     <>
       <Caution />
+      {layout.floor.watch_only && (
+        <div class={css.note}>
+          <WatchOnly />
+        </div>
+      )}
       <Card title="Circuits, supplies, feeds, panels" aside={<BarKey margin={percent(layout.floor.cap.margin)} />}>
         {branches.length > 0 ? (
           <LoadTree branches={branches} />
         ) : (
           <Empty icon="power" title="No circuit in the floor file">
-            Without circuits, supplies and feeds nothing can be summed or capped.
+            Without circuits, supplies and feeds nothing can be summed.
           </Empty>
         )}
       </Card>

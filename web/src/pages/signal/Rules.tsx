@@ -17,9 +17,11 @@ export function Rules({ floor }: { floor: Floor }) {
         <Fact name="Then">
           {when_lost === "fade" ? `fades to black in ${fade_s} s` : "holds the last picture"}
         </Fact>
-        <Fact name="Delivery reckoned with">
-          {`of ${floor.delivery.copies} datagrams in a row one arrives, none later than ${floor.delivery.late_ms} ms`}
-        </Fact>
+        {!floor.watch_only && (
+          <Fact name="Delivery reckoned with">
+            {`of ${floor.delivery.copies} datagrams in a row one arrives, none later than ${floor.delivery.late_ms} ms`}
+          </Fact>
+        )}
       </dl>
       {floor.watch_only && <p class={table.small}>No nodes in the file: this daemon only watches.</p>}
     </Card>
