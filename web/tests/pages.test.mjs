@@ -299,7 +299,7 @@ for (const size of Object.keys(check.SIZES)) {
         power: ["Even dark it draws more than its limit", "Feed L1: even dark its panels draw more than its limit."],
         nodes: ["no answer yet", "never answered", "short circuit", "Not among its outputs:", "Could not be sent:"],
         signal: ["lost", "ignored, the third", "not in the file", "two sources merged", "waits for sync", "Third source", "a new reason"],
-        floor: ["Node right wing does not answer."],
+        floor: ["Node right wing does not answer.", "21 panels of a silent node"],
       };
       for (const [name, texts] of Object.entries(words)) {
         await goto(page, name);
@@ -310,6 +310,39 @@ for (const size of Object.keys(check.SIZES)) {
       }
     }));
 }
+
+test("panels of a silent node are marked, and its old words are told as old", () => {
+  const silent = (state) => ({
+    ...state,
+    nodes: state.nodes.map((n, i) => (i === 0 ? n : { ...n, online: false, last_reply_s: 14 })),
+  });
+  return visit({ mock: { change: silent } }, async (page, mock) => {
+    await check.ready(page, "floor");
+    await page.getByText("21 panels of a silent node").waitFor();
+    const hatched = (panel) =>
+      page.evaluate((p) => {
+        const [scale, tx, ty] = document.querySelector("[data-viewport]").dataset.viewport.split(" ").map(Number);
+        const marks = document.querySelector('[data-layer="marks"]').getContext("2d");
+        const box = [p.x_mm * scale + tx, p.y_mm * scale + ty, p.width_mm * scale, p.height_mm * scale].map(Math.round);
+        const { data } = marks.getImageData(...box);
+        return data.filter((value, i) => i % 4 === 3 && value > 0).length / (data.length / 4);
+      }, panel);
+    const panelAt = (position) => mock.model.floor.panels.find((p) => p.position === position);
+    await page.getByRole("button", { name: "Positions" }).click();
+    await page.waitForFunction(() => document.querySelector('[aria-pressed="false"]'));
+    await page.evaluate(() => new Promise((resolve) => requestAnimationFrame(() => requestAnimationFrame(resolve))));
+    assert.ok((await hatched(panelAt("G4"))) > 0.15, "a panel of the silent node");
+    assert.ok((await hatched(panelAt("B4"))) < 0.1, "a panel of the node that answers");
+    await page.selectOption("#panel-picker", "G4");
+    await page.getByText("Node right wing has not answered for 14 s: what this panel shows is not known.").waitFor();
+    await check.noViolations(page, "silent node on the floor");
+    await check.shoot(page, "floor-silent-node");
+    await goto(page, "nodes");
+    await page.getByText("As it said when it last answered, 14 s ago:").waitFor();
+    await page.getByText("output, data flowed").first().waitFor();
+    await check.shoot(page, "nodes-silent");
+  });
+});
 
 test("the chosen theme stays after a reload", () =>
   visit({ theme: "dark" }, async (page) => {

@@ -4,6 +4,7 @@ import { Icon } from "../../components/Icon";
 import { LoadBar } from "../../components/LoadBar";
 import { Status } from "../../components/Status";
 import { amps, millimetres, percent, plural } from "../../lib/format";
+import { silenceWords, silentNodes } from "../../lib/nodes";
 import { headroom } from "../../lib/loads";
 import { selected, watchOnly } from "../../store";
 import { Fact } from "./Fact";
@@ -23,6 +24,7 @@ interface Props {
 export function Inspector({ floor, panel, now, state }: Props) {
   const left = headroom(now.draw_a, now.limit_a);
   const only = watchOnly.value;
+  const node = state.nodes.find((n) => n.name === panel.node);
   return (
     <section class={css.inspector} aria-labelledby="inspector-title">
       <div class={css.head}>
@@ -47,6 +49,14 @@ export function Inspector({ floor, panel, now, state }: Props) {
         </button>
       </div>
 
+      {node && silentNodes([node], state.uptime_s).has(node.name) && (
+        <p class={css.remark} role="note">
+          <Status icon="warning" tone="warning">
+            {`Node ${node.name}`}
+          </Status>{" "}
+          {silenceWords(node)}: what this panel shows is not known.
+        </p>
+      )}
       {now.impossible && (
         <p class={css.remark}>
           <Status icon="danger" tone="danger">

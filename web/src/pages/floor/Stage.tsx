@@ -5,6 +5,7 @@ import buttons from "../../components/button.module.css";
 import { Icon } from "../../components/Icon";
 import { neighbour } from "../../lib/geometry";
 import { percent, plural } from "../../lib/format";
+import { silentNodes } from "../../lib/nodes";
 import { type Layout, levels, selected, view, watchOnly } from "../../store";
 import { listen, type StageInput } from "./input";
 import { Painter } from "./Painter";
@@ -58,15 +59,17 @@ export function Stage({ layout, state, labels }: Props) {
     };
   }, [layout]);
 
+  const silent = silentNodes(state.nodes, state.uptime_s);
   useSignalEffect(() => {
     const picture = levels[view.value].value;
     painter?.show(picture);
   });
   useEffect(() => painter?.show(levels[view.value].peek()), [painter, view.value]);
   useEffect(() => {
-    painter?.mark({ labels, selected: selected.value, panels: state.panels });
+    painter?.mark({ labels, selected: selected.value, panels: state.panels, silent });
   }, [painter, labels, selected.value, state]);
 
+  const unknown = layout.floor.panels.filter((p) => p.node !== null && silent.has(p.node));
   const dimmed = state.panels.filter((p) => p.scale < 1);
   const panel = state.panels.find((p) => p.position === selected.value);
   const middle = () => [(box.current?.clientWidth ?? 0) / 2, (box.current?.clientHeight ?? 0) / 2] as const;
@@ -101,6 +104,12 @@ export function Stage({ layout, state, labels }: Props) {
               {dimmed.length > 0
                 ? `${plural(dimmed.length, "panel")} dimmed by the cap`
                 : "No panel is dimmed by the cap"}
+            </span>
+          )}
+          {unknown.length > 0 && (
+            <span title={`${[...silent].join(", ")}: no answer, so what these panels show is not known`}>
+              <i class={css.silent} aria-hidden="true" />
+              {plural(unknown.length, "panel")} of a silent node
             </span>
           )}
           {layout.floor.grid.empty.length > 0 && (

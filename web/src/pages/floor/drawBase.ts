@@ -37,7 +37,9 @@ export function drawBase(canvas: HTMLCanvasElement, floor: Floor, where: Where, 
     if (!place) continue;
     const x_mm = place.column * (wide + floor.grid.gap_mm);
     const y_mm = place.row * (high + floor.grid.gap_mm);
-    hatch(ctx, onScreen(vp, x_mm, y_mm, wide, high), ratio);
+    const place_px = onScreen(vp, x_mm, y_mm, wide, high);
+    hatch(ctx, place_px, 7 * ratio, "rising");
+    ctx.strokeRect(place_px.x + ratio / 2, place_px.y + ratio / 2, place_px.w - ratio, place_px.h - ratio);
   }
 
   ctx.fillStyle = colour("--stage-panel");
@@ -50,19 +52,22 @@ export function drawBase(canvas: HTMLCanvasElement, floor: Floor, where: Where, 
   }
 }
 
-function hatch(ctx: CanvasRenderingContext2D, at: ReturnType<typeof onScreen>, ratio: number): void {
-  const { x, y, w, h } = at;
-  const step = 7 * ratio;
+/** Slanting lines across a rectangle, in the context's own stroke. */
+export function hatch(
+  ctx: CanvasRenderingContext2D,
+  { x, y, w, h }: ReturnType<typeof onScreen>,
+  step: number,
+  way: "rising" | "falling",
+): void {
   ctx.save();
   ctx.beginPath();
   ctx.rect(x, y, w, h);
   ctx.clip();
   ctx.beginPath();
   for (let d = -h; d < w; d += step) {
-    ctx.moveTo(x + d, y + h);
-    ctx.lineTo(x + d + h, y);
+    ctx.moveTo(x + d, way === "rising" ? y + h : y);
+    ctx.lineTo(x + d + h, way === "rising" ? y : y + h);
   }
   ctx.stroke();
   ctx.restore();
-  ctx.strokeRect(x + ratio / 2, y + ratio / 2, w - ratio, h - ratio);
 }

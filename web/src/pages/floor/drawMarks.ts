@@ -1,12 +1,14 @@
 import type { Floor, PanelInfo, PanelState } from "../../api/types";
 import { columnName, parsePosition } from "../../lib/geometry";
 import { percent } from "../../lib/format";
-import { onScreen, type Where } from "./drawBase";
+import { hatch, onScreen, type Where } from "./drawBase";
 
 export interface Marks {
   labels: boolean;
   selected: string | null;
   panels: readonly PanelState[];
+  /** Nodes of which nobody knows what they show. */
+  silent: ReadonlySet<string>;
 }
 
 /** Names of places, the cap's corners, the chosen panel. */
@@ -32,6 +34,7 @@ export function drawMarks(
   for (const panel of floor.panels) {
     const box = boxOf(panel, where);
     if (box.x > width || box.y > height || box.x + box.w < 0 || box.y + box.h < 0) continue;
+    if (panel.node !== null && marks.silent.has(panel.node)) unknown(ctx, box, colour("silent"), ratio);
     const room = Math.min(box.w, box.h) / ratio;
     const scale = scales.get(panel.position) ?? 1;
     const words = [
@@ -88,6 +91,14 @@ function inMiddle(
     ctx.fillStyle = ink;
     ctx.fillText(text, x, y);
   }
+}
+
+/** Hatched the other way than empty places, and framed: what this panel shows is not known. */
+function unknown(ctx: CanvasRenderingContext2D, box: Box, ink: string, ratio: number): void {
+  ctx.strokeStyle = ink;
+  ctx.lineWidth = 1.5 * ratio;
+  hatch(ctx, box, 9 * ratio, "falling");
+  ctx.strokeRect(box.x + ratio, box.y + ratio, box.w - 2 * ratio, box.h - 2 * ratio);
 }
 
 /** A small triangle: small enough to leave the pixels in sight. */

@@ -3,6 +3,7 @@ import type { NodeState } from "../../api/types";
 import { Status } from "../../components/Status";
 import table from "../../components/table.module.css";
 import { ago, plural } from "../../lib/format";
+import { answerOf } from "../../lib/nodes";
 import css from "./parts.module.css";
 
 export function NodeName({ node }: { node: NodeState }) {
@@ -14,30 +15,29 @@ export function NodeName({ node }: { node: NodeState }) {
   );
 }
 
-/** So long after the start a node that has not answered is no cause for alarm. */
-const FIRST_ANSWER_S = 10;
-
 export function NodeAnswer({ node, uptime_s }: { node: NodeState; uptime_s: number }) {
-  const early = node.last_reply_s === null && uptime_s < FIRST_ANSWER_S;
+  const answer = answerOf(node, uptime_s);
   return (
     <span class={css.answer}>
-      {node.online ? (
+      {answer === "answers" ? (
         <Status icon="ok" tone="good">
           online
         </Status>
-      ) : early ? (
+      ) : answer === "early" ? (
         <Status icon="wait" tone="quiet">
           waiting for an answer
         </Status>
-      ) : node.last_reply_s === null ? (
-        <span>no answer yet</span>
+      ) : answer === "never" ? (
+        <Status icon="warning" tone="warning">
+          no answer yet
+        </Status>
       ) : (
         <Status icon="danger" tone="danger">
           silent
         </Status>
       )}
       <span class={table.small}>
-        {early ? "" : node.last_reply_s === null ? "never answered" : `last reply ${ago(node.last_reply_s)}`}
+        {answer === "early" ? "" : node.last_reply_s === null ? "never answered" : `last reply ${ago(node.last_reply_s)}`}
       </span>
     </span>
   );
@@ -45,23 +45,27 @@ export function NodeAnswer({ node, uptime_s }: { node: NodeState; uptime_s: numb
 
 export function NodePorts({ node }: { node: NodeState }) {
   if (node.ports.length === 0) return <span class={table.small}>none told</span>;
+  const flows = node.online ? "data flows" : "data flowed";
   return (
-    <ul class={css.ports}>
-      {node.ports.map((port) => (
-        <li key={`${port.direction} ${port.port_address}`} class={css.port}>
-          <span>{port.port_address}</span>
-          {port.short_circuit ? (
-            <Status icon="danger" tone="danger">
-              short circuit
-            </Status>
-          ) : (
-            <span class={table.small}>
-              {port.direction}, {port.active ? "data flows" : "no data"}
-            </span>
-          )}
-        </li>
-      ))}
-    </ul>
+    <>
+      {!node.online && <p class={table.small}>As it said when it last answered, {ago(node.last_reply_s)}:</p>}
+      <ul class={css.ports}>
+        {node.ports.map((port) => (
+          <li key={`${port.direction} ${port.port_address}`} class={css.port}>
+            <span>{port.port_address}</span>
+            {port.short_circuit ? (
+              <Status icon="danger" tone="danger">
+                short circuit
+              </Status>
+            ) : (
+              <span class={table.small}>
+                {port.direction}, {port.active ? flows : "no data"}
+              </span>
+            )}
+          </li>
+        ))}
+      </ul>
+    </>
   );
 }
 
