@@ -93,12 +93,11 @@ function inMiddle(
   }
 }
 
-/** Hatched the other way than empty places, and framed: what this panel shows is not known. */
+/** Hatched the other way than empty places: what this panel shows is not known. */
 function unknown(ctx: CanvasRenderingContext2D, box: Box, ink: string, ratio: number): void {
   ctx.strokeStyle = ink;
-  ctx.lineWidth = 1.5 * ratio;
-  hatch(ctx, box, 9 * ratio, "falling");
-  ctx.strokeRect(box.x + ratio, box.y + ratio, box.w - 2 * ratio, box.h - 2 * ratio);
+  ctx.lineWidth = ratio;
+  hatch(ctx, box, 8 * ratio, "falling");
 }
 
 /** A small triangle: small enough to leave the pixels in sight. */
