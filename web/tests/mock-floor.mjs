@@ -33,9 +33,9 @@ const letters = (column) => (column < 26 ? "" : letters(Math.floor(column / 26) 
 const address = (n) => `0:${Math.floor(n / 16)}:${n % 16}`;
 
 /** Two nodes, two supplies, a hole and a missing corner: 49 panels. With `white` their pixels have white too. */
-export function stage({ watchOnly = false, white = false } = {}) {
+export function stage({ watchOnly = false, white = false, simulated = false } = {}) {
   const empty = ["D3", "E3", "H1", "I1", "I6"];
-  return build({ name: "Meadow stage", columns: 9, rows: 6, empty, kind: "rim-44", pixels: ring(11), watchOnly, white });
+  return build({ name: "Meadow stage", columns: 9, rows: 6, empty, kind: "rim-44", pixels: ring(11), watchOnly, white, simulated });
 }
 
 /** 40 × 25 panels of 100 pixels: 100,000. */
@@ -43,7 +43,7 @@ export function huge() {
   return build({ name: "Hundred thousand", columns: 40, rows: 25, empty: [], kind: "field-100", pixels: matrix(10, 10) });
 }
 
-function build({ name, columns, rows, empty, kind, pixels, watchOnly = false, white = false }) {
+function build({ name, columns, rows, empty, kind, pixels, watchOnly = false, white = false, simulated = false }) {
   const channels = white ? 4 : 3;
   // Pixels never lie across two universes: 170 of 3 slots fill one, or 128 of 4.
   const universe = Math.floor(512 / channels) * channels;
@@ -90,6 +90,7 @@ function build({ name, columns, rows, empty, kind, pixels, watchOnly = false, wh
     name, revision: 1, simulated: false, width_mm: columns * PANEL_MM, height_mm: rows * PANEL_MM,
     grid: { columns, rows, panel_mm: [PANEL_MM, PANEL_MM], gap_mm: 0, empty },
     watch_only: watchOnly,
+    simulated,
     cap: { margin: MARGIN, let_up_s: 1.5 },
     signal: { merge: "htp", lost_after_s: 3, when_lost: "fade", fade_s: 2 },
     delivery: { copies: 3, late_ms: 20 },

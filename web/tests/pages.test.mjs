@@ -311,6 +311,18 @@ for (const size of Object.keys(check.SIZES)) {
     }));
 }
 
+for (const [size, badge] of [["phone", "Demo"], ["desktop", "Demo – simulated"]]) {
+  test(`a simulated floor is called so on every page at ${size} size`, () =>
+    visit({ size, mock: { model: stage({ simulated: true }) } }, async (page) => {
+      for (const name of check.PAGES) {
+        await goto(page, name);
+        await page.getByRole("banner").getByText(badge, { exact: true }).waitFor();
+        await check.noSidewaysScroll(page, `simulated ${name}`);
+      }
+      await check.noViolations(page, "simulated");
+    }));
+}
+
 test("panels of a silent node are marked, and its old words are told as old", () => {
   const silent = (state) => ({
     ...state,

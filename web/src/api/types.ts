@@ -39,6 +39,8 @@ export interface Floor {
   height_mm: number;
   grid: { columns: number; rows: number; panel_mm: [number, number]; gap_mm: number; empty: string[] };
   watch_only: boolean;
+  /** The built-in demo: console, nodes and light are made up. */
+  simulated: boolean;
   cap: { margin: number; let_up_s: number };
   signal: { merge: string; lost_after_s: number; when_lost: string; fade_s: number | null };
   delivery: { copies: number; late_ms: number };

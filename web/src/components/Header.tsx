@@ -1,3 +1,4 @@
+import { narrow } from "../lib/narrow";
 import { page } from "../lib/route";
 import { layout } from "../store";
 import css from "./Header.module.css";
@@ -26,6 +27,11 @@ export function Header({ toPage }: { toPage(): void }) {
         <span class={css.brand}>litfloor</span>
         {floor && <span class={css.floor}>{floor.name}</span>}
       </h1>
+      {floor?.simulated && (
+        <strong class={css.badge} title="Console, nodes and light are simulated: nothing real is lit">
+          {narrow.value ? "Demo" : "Demo – simulated"}
+        </strong>
+      )}
     </header>
   );
 }
