@@ -10,6 +10,8 @@ const SHOTS = fileURLToPath(new URL("../../target/screenshots/", import.meta.url
 const EXECUTABLE = process.env.CHROMIUM ?? "/usr/bin/chromium";
 
 export const SIZES = { phone: { width: 390, height: 844 }, desktop: { width: 1440, height: 900 } };
+/** The smallest phone that people still carry. */
+export const SMALL = { width: 320, height: 640 };
 export const THEMES = ["dark", "light"];
 export const PAGES = ["floor", "power", "nodes", "signal"];
 
@@ -26,7 +28,8 @@ export async function launch() {
 
 /** A page that notes whatever goes wrong on it. */
 export async function open(browser, url, { size = "desktop", theme = "dark", ...more } = {}) {
-  const context = await browser.newContext({ viewport: SIZES[size], colorScheme: theme, hasTouch: size === "phone", ...more });
+  const viewport = SIZES[size] ?? size;
+  const context = await browser.newContext({ viewport, colorScheme: theme, hasTouch: viewport.width < 760, ...more });
   const page = await context.newPage();
   const wrong = [];
   page.on("console", (m) => {
@@ -67,6 +70,23 @@ export async function noSidewaysScroll(page, what) {
   }));
   assert.ok(wide <= room, `${what} is ${wide} px wide in ${room}: ${culprits.slice(0, 5).join("; ")}`);
   assert.deepEqual(culprits, [], `${what}: these stick out to the right`);
+}
+
+/** No word is cut off without three dots, and none sticks out of its cell. */
+export async function nothingClipped(page, selector, what) {
+  const cut = await page.evaluate((selector) => {
+    const words = [...document.querySelectorAll(selector)].flatMap((e) => [...e.querySelectorAll("*")]);
+    return words
+      .filter((e) => e.children.length === 0 && e.textContent.trim() && e.checkVisibility() && !e.closest("a[href]"))
+      .filter((e) => {
+        const cell = e.closest("[data-tone]") ?? e.parentElement;
+        const out = e.getBoundingClientRect().right > cell.getBoundingClientRect().right + 1;
+        const dots = getComputedStyle(e).textOverflow === "ellipsis";
+        return out || (!dots && getComputedStyle(e).overflowX !== "visible" && e.scrollWidth > e.clientWidth + 1);
+      })
+      .map((e) => `${e.className}: ${e.textContent}`);
+  }, selector);
+  assert.deepEqual(cut, [], `cut off on ${what}`);
 }
 
 /** Every control can be hit by a thumb: 44 CSS pixels both ways (WCAG 2.2, 2.5.5). */

@@ -1,4 +1,4 @@
-import { ageS, brokenMessage, connection, nowMs } from "../store";
+import { ageS, brokenMessage, connection, layout, nowMs, watchOnly } from "../store";
 import { Icon } from "./Icon";
 import css from "./ConnectionNotice.module.css";
 
@@ -13,11 +13,12 @@ export function ConnectionNotice() {
         <Icon name="broken" size={20} />
         <p>
           <strong role="alert">
-            {ageS.value === null ? "No connection to the daemon" : "Connection lost – the picture is old"}
+            {ageS.value === null ? "No answer from litfloor" : "No answer from litfloor – the picture is old"}
           </strong>
           {ageS.value !== null && ` (${ageS.value} s)`}.{" "}
           <span class={css.more}>
-            {wait > 0 ? `Trying again in ${wait} s.` : "Trying again now."} The floor itself goes on without this page.
+            It may have ended, or the network between is down. {meanwhile()}{" "}
+            {wait > 0 ? `Trying again in ${wait} s.` : "Trying again now."}
           </span>
         </p>
       </section>
@@ -33,4 +34,11 @@ export function ConnectionNotice() {
       </p>
     </section>
   );
+}
+
+/** What the light may be doing while nobody here can see it. */
+function meanwhile(): string {
+  if (layout.value?.floor.simulated) return "If the demo has ended, its floor has too.";
+  if (watchOnly.value) return "The floor itself goes its own way.";
+  return "The floor itself may go on: nodes keep the last picture they got.";
 }

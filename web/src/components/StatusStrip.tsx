@@ -36,7 +36,8 @@ function Live({ now }: { now: State }) {
   const fps = arriving.reduce((most, u) => Math.max(most, u.fps), 0);
   const total = floor ? mains(now, floor) : null;
   const worst = worstHeadroom(now);
-  const tight: Tone = !worst || worst.share > 0.1 ? "good" : worst.share >= 0 ? "warning" : "danger";
+  // Computed room is no permission: it gets no tick, only a warning when it is little.
+  const tight: Tone = !worst || worst.share > 0.1 ? "quiet" : worst.share >= 0 ? "warning" : "danger";
   const notice = now.notices[0];
   return (
     <>
@@ -49,9 +50,9 @@ function Live({ now }: { now: State }) {
         {total ? voltAmps(total.power_va) : ""}
       </Cell>
       <Cell
-        icon={tight === "good" ? "ok" : tight === "warning" ? "warning" : "danger"}
+        {...(tight === "warning" || tight === "danger" ? { icon: tight } : {})}
         tone={tight}
-        label="Least headroom"
+        label={narrow.value ? "Headroom, computed" : "Least headroom, computed"}
         value={worst ? percent(Math.max(worst.share, -9.99)) : "–"}
       >
         {worst?.name ?? "nothing has a limit"}
@@ -72,12 +73,14 @@ function Live({ now }: { now: State }) {
 function Link() {
   const link = connection.value;
   if (link.kind === "open") {
-    return <Cell icon="link" tone="good" label="Daemon" value="connected" />;
+    return <Cell icon="link" tone="good" label="Daemon" value="online" title="This page is connected to litfloor" />;
   }
-  if (link.kind === "connecting") return <Cell icon="wait" tone="info" label="Daemon" value="connecting" />;
+  if (link.kind === "connecting") {
+    return <Cell icon="wait" tone="info" label="Daemon" value="trying" title="This page is connecting to litfloor" />;
+  }
   return (
-    <Cell icon="broken" tone="danger" label="Daemon" value="no connection">
-      {ageS.value === null ? "never heard" : `last heard ${ageS.value} s ago`}
+    <Cell icon="broken" tone="danger" label="Daemon" value="offline" title="This page has no connection to litfloor">
+      {ageS.value === null ? "never heard" : `${ageS.value} s ago`}
     </Cell>
   );
 }
@@ -88,12 +91,13 @@ interface CellProps {
   icon?: IconName;
   tone?: Tone;
   wide?: boolean;
+  title?: string;
   children?: ComponentChildren;
 }
 
-function Cell({ label, value, icon, tone = "quiet", wide, children }: CellProps) {
+function Cell({ label, value, icon, tone = "quiet", wide, title, children }: CellProps) {
   return (
-    <div class={`${css.cell} ${wide ? css.wide : ""}`} data-tone={tone} data-cell={label}>
+    <div class={`${css.cell} ${wide ? css.wide : ""}`} data-tone={tone} title={title}>
       <span class={css.label}>{label}</span>
       <span class={css.value}>
         {icon && <Icon name={icon} />}
