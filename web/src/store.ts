@@ -30,6 +30,9 @@ export const brokenMessage = signal<string | null>(null);
 const recent: Record<View, LevelsMessage[]> = { sent: [], asked: [] };
 const RECENT = 12;
 
+/** Who sent a universe last, so that it can still be said when it is lost. */
+export const lastSources = new Map<string, string>();
+
 export const view = signal<View>("sent");
 export const selected = signal<string | null>(null);
 /** The floor has no nodes: what arrives is shown and reckoned, and nothing is held back. */
@@ -51,6 +54,10 @@ export function apply(message: Message, atMs: number): void {
     if (message.floor.watch_only) view.value = "sent";
     if (!message.floor.panels.some((panel) => panel.position === selected.value)) selected.value = null;
   } else if (message.kind === "state") {
+    for (const { port_address, sources } of message.state.universes) {
+      const newest = sources.reduce<(typeof sources)[number] | null>((a, b) => (a && a.age_s <= b.age_s ? a : b), null);
+      if (newest) lastSources.set(port_address, newest.address);
+    }
     state.value = message.state;
   } else {
     takeLevels(message);

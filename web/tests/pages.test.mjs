@@ -263,6 +263,26 @@ test("without a signal the page says what to set on the console", () =>
     await check.shoot(page, "floor-waiting");
   }));
 
+test("when only unmapped universes arrive they stand first, with the number that a console shows", () => {
+  const astray = (state) => {
+    const quiet = waiting(state);
+    const other = { ...state.universes[0], port_address: "0:1:0", mapped: false };
+    return { ...quiet, artnet: "10.20.0.2:6454", universes: [...quiet.universes, other] };
+  };
+  return visit({ size: "phone", mock: { change: astray } }, async (page) => {
+    await goto(page, "signal");
+    await page.getByText("Counting from 0 or from 1?").waitFor();
+    await page.getByText("1 other universe arrives, the first is 0:1:0 (number 16) from 10.20.0.5.").waitFor();
+    await page.getByText("Art-Net target: 10.20.0.2:6454.").waitFor();
+    await page.getByText("litfloor does not limit flashing.").waitFor();
+    const names = await page.locator("main li h3").allInnerTexts();
+    assert.match(names[0], /^0:1:0\s*no. 16$/);
+    assert.match(names[1], /^0:0:0\s*no. 0$/);
+    await check.noViolations(page, "unmapped only");
+    await check.shoot(page, "signal-unmapped-only");
+  });
+});
+
 for (const size of Object.keys(check.SIZES)) {
   test(`a floor that is only watched says so, and nowhere that something is held back, at ${size} size`, async () => {
     const model = stage({ watchOnly: true });
@@ -299,7 +319,7 @@ const faulty = (state) => ({
   universes: [
     ...state.universes.map((u, i) =>
       i === 2
-        ? { ...u, lost: true, fps: 0, age_s: 14 }
+        ? { ...u, lost: true, fps: 0, age_s: 14, sources: [] }
         : i === 1
           ? { ...u, sources: [...u.sources, { address: "10.20.0.9", physical: 0, age_s: 0.1, ignored: true }] }
           : u,

@@ -148,7 +148,7 @@ export interface Notice {
 export interface State {
   uptime_s: number;
   /** Where Art-Net is listened to, `address:port`. */
-  artnet?: string;
+  artnet: string;
   signal: SignalWord;
   frames_in: number;
   frames_out: number;

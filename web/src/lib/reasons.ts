@@ -46,3 +46,18 @@ export function explainReason(word: string): { title: string; text: string } {
     }
   );
 }
+
+/** What became of a datagram that was not refused. */
+const OUTCOMES: Record<string, string> = {
+  taken: "Taken",
+  held_for_sync: "Taken, waits for sync",
+  sync: "Sync",
+  sync_ignored: "Sync without effect",
+  poll: "Question who is there",
+  poll_reply: "Answer of a node",
+  passed_over: "Art-Net without use here",
+};
+
+export function outcomeWord(word: string): string {
+  return OUTCOMES[word] ?? explainReason(word).title;
+}

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import * as format from "../../src/lib/format";
-import { explainReason } from "../../src/lib/reasons";
+import { explainReason, outcomeWord } from "../../src/lib/reasons";
 import { pageOf } from "../../src/lib/route";
 import { paint, stamp } from "../../src/lib/stamp";
 
@@ -49,6 +49,14 @@ test("every reason has an explanation, an unknown one too", () => {
   const fallback = explainReason("some_new_word");
   assert.equal(fallback.title, "some new word");
   for (const word of known) assert.notEqual(explainReason(word).text, fallback.text, word);
+});
+
+test("outcomes have words, and refused ones the same as their reason", () => {
+  for (const word of ["taken", "held_for_sync", "sync_ignored", "poll_reply", "passed_over"]) {
+    assert.ok(!outcomeWord(word).includes("_"), word);
+  }
+  assert.equal(outcomeWord("old_sequence"), explainReason("old_sequence").title);
+  assert.equal(outcomeWord("some_new_word"), "some new word");
 });
 
 test("hashes name pages, and all else is the floor", () => {

@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { beforeEach, test } from "node:test";
-import type { LevelsMessage } from "../../src/api/decode";
+import type { LevelsMessage, Message } from "../../src/api/decode";
 import type { Floor, State } from "../../src/api/types";
 import * as store from "../../src/store";
 
@@ -18,7 +18,7 @@ beforeEach(() => {
 });
 
 test("each message lands in its place and says when it was heard", () => {
-  store.apply({ kind: "state", revision: 1, state: { uptime_s: 5 } as State }, 2000);
+  store.apply({ kind: "state", revision: 1, state: { uptime_s: 5, universes: [] as unknown } as State }, 2000);
   store.apply(picture("sent", 1, 10), 3000);
   assert.equal(store.layout.value?.revision, 1);
   assert.equal(store.state.value?.uptime_s, 5);
@@ -26,6 +26,14 @@ test("each message lands in its place and says when it was heard", () => {
   assert.equal(store.heardAtMs.value, 3000);
   store.nowMs.value = 10_400;
   assert.equal(store.ageS.value, 7);
+});
+
+test("who sent a universe last is kept when it falls silent", () => {
+  const universe = (...sources: { address: string; age_s: number }[]) =>
+    ({ kind: "state", revision: 1, state: { universes: [{ port_address: "0:0:2", sources }] } }) as unknown as Message;
+  store.apply(universe({ address: "10.0.0.5", age_s: 2 }, { address: "10.0.0.6", age_s: 0.1 }), 1);
+  store.apply(universe(), 2);
+  assert.equal(store.lastSources.get("0:0:2"), "10.0.0.6");
 });
 
 test("a picture of another floor, or of another size, is left out", () => {

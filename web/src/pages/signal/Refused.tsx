@@ -1,7 +1,7 @@
 import { Card } from "../../components/Card";
 import table from "../../components/table.module.css";
 import { count } from "../../lib/format";
-import { explainReason } from "../../lib/reasons";
+import { explainReason, outcomeWord } from "../../lib/reasons";
 import { Fact } from "../floor/Fact";
 import css from "./signal.module.css";
 
@@ -29,9 +29,7 @@ export function Refused({ refused, datagrams, taken }: Props) {
               <li key={word} class={css.reason}>
                 <span class={css.times}>{count(times)}</span>
                 <div>
-                  <h3>
-                    <span>{title}</span> <span class={css.word}>{word}</span>
-                  </h3>
+                  <h3 title={word}>{title}</h3>
                   <p class={table.small}>{text}</p>
                 </div>
               </li>
@@ -41,10 +39,10 @@ export function Refused({ refused, datagrams, taken }: Props) {
       )}
       {outcomes.length > 0 && (
         <details class={css.all}>
-          <summary>Every datagram by its outcome</summary>
+          <summary>What became of every datagram</summary>
           <dl class={css.outcomes}>
             {outcomes.map(([word, times]) => (
-              <Fact key={word} name={word.replaceAll("_", " ")}>
+              <Fact key={word} name={outcomeWord(word)} title={word}>
                 {count(times)}
               </Fact>
             ))}

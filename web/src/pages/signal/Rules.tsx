@@ -1,5 +1,6 @@
 import type { Floor } from "../../api/types";
 import { Card } from "../../components/Card";
+import { Icon } from "../../components/Icon";
 import table from "../../components/table.module.css";
 import { Fact } from "../floor/Fact";
 import css from "./signal.module.css";
@@ -23,6 +24,14 @@ export function Rules({ floor }: { floor: Floor }) {
           </Fact>
         )}
       </dl>
+      <p class={css.caution} role="note">
+        <Icon name="warning" size={18} />
+        <span>
+          <strong>litfloor does not limit flashing.</strong> More than about three flashes a second over much of the
+          floor can set off fits in people with photosensitive epilepsy (common practice in lighting, no measurement of
+          this floor). Warn people at the entrance, and keep to the rules of the event and of the place.
+        </span>
+      </p>
       {floor.watch_only && <p class={table.small}>No nodes in the file: this daemon only watches.</p>}
     </Card>
   );

@@ -3,7 +3,7 @@ import table from "../../components/table.module.css";
 import { ago, rate } from "../../lib/format";
 import { Fact } from "../floor/Fact";
 import css from "./signal.module.css";
-import { UniverseSources, UniverseStates } from "./parts";
+import { UniverseName, UniverseSources, UniverseStates } from "./parts";
 
 export function UniverseCards({ universes }: { universes: UniverseState[] }) {
   return (
@@ -11,7 +11,9 @@ export function UniverseCards({ universes }: { universes: UniverseState[] }) {
       {universes.map((u) => (
         <li key={u.port_address}>
           <div class={table.cardHead}>
-            <h3>{u.port_address}</h3>
+            <h3>
+              <UniverseName portAddress={u.port_address} />
+            </h3>
             <UniverseStates universe={u} />
           </div>
           <dl class={css.short}>

@@ -1,7 +1,7 @@
 import type { UniverseState } from "../../api/types";
 import table from "../../components/table.module.css";
 import { ago, rate } from "../../lib/format";
-import { UniverseSources, UniverseStates } from "./parts";
+import { UniverseName, UniverseSources, UniverseStates } from "./parts";
 
 export function UniverseTable({ universes }: { universes: UniverseState[] }) {
   return (
@@ -25,7 +25,9 @@ export function UniverseTable({ universes }: { universes: UniverseState[] }) {
       <tbody>
         {universes.map((u) => (
           <tr key={u.port_address}>
-            <th scope="row">{u.port_address}</th>
+            <th scope="row">
+              <UniverseName portAddress={u.port_address} />
+            </th>
             <td>
               <UniverseStates universe={u} />
             </td>

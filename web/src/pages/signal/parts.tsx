@@ -2,8 +2,25 @@
 import type { UniverseState } from "../../api/types";
 import { Status } from "../../components/Status";
 import table from "../../components/table.module.css";
+import { flatNumber, flatTitle } from "../../lib/address";
 import { ago } from "../../lib/format";
+import { lastSources } from "../../store";
 import css from "./signal.module.css";
+
+/** `0:1:2` and the number that many programs give it. */
+export function UniverseName({ portAddress }: { portAddress: string }) {
+  const flat = flatNumber(portAddress);
+  return (
+    <>
+      {portAddress}
+      {flat !== null && (
+        <span class={css.flat} title={flatTitle(flat)}>
+          no. {flat}
+        </span>
+      )}
+    </>
+  );
+}
 
 export function UniverseStates({ universe: u }: { universe: UniverseState }) {
   return (
@@ -40,7 +57,10 @@ export function UniverseStates({ universe: u }: { universe: UniverseState }) {
 }
 
 export function UniverseSources({ universe }: { universe: UniverseState }) {
-  if (universe.sources.length === 0) return <span class={table.small}>none</span>;
+  if (universe.sources.length === 0) {
+    const last = lastSources.get(universe.port_address);
+    return <span class={table.small}>{last ? `none now, last ${last}` : "none"}</span>;
+  }
   return (
     <ul class={css.sources}>
       {universe.sources.map((source) => (
