@@ -370,6 +370,20 @@ for (const [size, badge] of [["phone", "Demo"], ["desktop", "Demo – simulated"
     }));
 }
 
+test("the words of the power page are explained where a finger can read it", () =>
+  visit({ size: "phone" }, async (page) => {
+    await goto(page, "power");
+    await page.getByText("What the words mean").click();
+    for (const word of ["Reserved", "Own scale", "Scale in all", "Asked", "Draw", "Limit", "Rated", "Headroom"]) {
+      await page.locator("details dt").getByText(word, { exact: true }).waitFor();
+    }
+    await check.noViolations(page, "words");
+    await check.shoot(page, "power-words");
+    await goto(page, "floor");
+    await page.selectOption("#panel-picker", "A1");
+    await page.getByText("Computed, not measured.").waitFor();
+  }));
+
 test("panels of a silent node are marked, and its old words are told as old", () => {
   const silent = (state) => ({
     ...state,

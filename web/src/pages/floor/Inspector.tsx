@@ -1,11 +1,14 @@
 import type { Floor, PanelInfo, PanelState, State } from "../../api/types";
 import buttons from "../../components/button.module.css";
+import { Computed } from "../../components/Computed";
 import { Icon } from "../../components/Icon";
 import { LoadBar } from "../../components/LoadBar";
 import { Status } from "../../components/Status";
+import { Words } from "../../components/Words";
 import { amps, millimetres, percent, plural } from "../../lib/format";
 import { headroom } from "../../lib/loads";
 import { silenceWords, silentNodes } from "../../lib/nodes";
+import { meaning, type Word } from "../../lib/words";
 import { selected, watchOnly } from "../../store";
 import { Fact } from "./Fact";
 import { Levels } from "./Levels";
@@ -24,6 +27,11 @@ interface Props {
 export function Inspector({ floor, panel, now, state }: Props) {
   const left = headroom(now.draw_a, now.limit_a);
   const only = watchOnly.value;
+  const told = (word: Word, value: string) => (
+    <Fact name={word} title={meaning(word, only)}>
+      {value}
+    </Fact>
+  );
   const node = state.nodes.find((n) => n.name === panel.node);
   return (
     <section class={css.inspector} aria-labelledby="inspector-title">
@@ -66,11 +74,11 @@ export function Inspector({ floor, panel, now, state }: Props) {
         </p>
       )}
       <dl class={css.facts}>
-        {!only && <Fact name="Asked">{amps(now.asked_a)}</Fact>}
-        <Fact name="Draw">{amps(now.draw_a)}</Fact>
-        <Fact name="Limit">{now.limit_a === null ? "none" : amps(now.limit_a)}</Fact>
-        {!only && <Fact name="Scale">{percent(now.scale)}</Fact>}
-        {left !== null && <Fact name="Headroom">{percent(left)}</Fact>}
+        {!only && told("Asked", amps(now.asked_a))}
+        {told("Draw", amps(now.draw_a))}
+        {told("Limit", now.limit_a === null ? "none" : amps(now.limit_a))}
+        {!only && told("Scale in all", percent(now.scale))}
+        {left !== null && told("Headroom", percent(left))}
         <Fact name="Dark / full">{`${amps(panel.idle_a)} / ${amps(panel.full_a)}`}</Fact>
       </dl>
       <LoadBar asked_a={only ? undefined : now.asked_a} draw_a={now.draw_a} limit_a={now.limit_a} full_a={panel.full_a} />
@@ -82,7 +90,9 @@ export function Inspector({ floor, panel, now, state }: Props) {
       <Segments panel={panel} now={now} />
 
       <h3 class={css.part}>Feed path</h3>
+      <Computed />
       <SupplyPath panel={panel} state={state} />
+      <Words />
 
       <h3 class={css.part}>Where it is</h3>
       <dl class={css.facts}>

@@ -2,6 +2,7 @@ import type { LoadGroup, LoadState, PanelInfo, State } from "../../api/types";
 import { LoadBar } from "../../components/LoadBar";
 import { amps, percent } from "../../lib/format";
 import { GROUP_WORD, headroom } from "../../lib/loads";
+import { meaning } from "../../lib/words";
 import { watchOnly } from "../../store";
 import css from "./SupplyPath.module.css";
 
@@ -12,6 +13,7 @@ export function SupplyPath({ panel, state }: { panel: PanelInfo; state: State })
     ["supplies", state.supplies.find((l) => l.name === panel.supply)],
     ["circuits", state.circuits.find((l) => l.name === panel.circuit)],
   ];
+  const only = watchOnly.value;
   return (
     <ol class={css.path}>
       {steps.map(
@@ -26,17 +28,15 @@ export function SupplyPath({ panel, state }: { panel: PanelInfo; state: State })
                   {amps(load.draw_a)} of {amps(load.limit_a)}
                 </span>
               </div>
-              <LoadBar {...(watchOnly.value ? { draw_a: load.draw_a, limit_a: load.limit_a, rated_a: load.rated_a } : load)} />
+              <LoadBar {...(only ? { draw_a: load.draw_a, limit_a: load.limit_a, rated_a: load.rated_a } : load)} />
               <div class={css.line}>
                 <span class={css.small}>headroom {percent(headroom(load.draw_a, load.limit_a))}</span>
-                <span class={css.small}>
+                <span class={css.small} title={only ? undefined : meaning("Own scale", false)}>
                   {load.impossible
                     ? "even dark it draws more than the limit"
-                    : watchOnly.value
+                    : only
                       ? load.draw_a > load.limit_a && "over its limit"
-                      : load.scale < 1
-                        ? `capped to ${percent(load.scale)} here`
-                        : "no cap here"}
+                      : `own scale ${percent(load.scale)}`}
                 </span>
               </div>
             </li>

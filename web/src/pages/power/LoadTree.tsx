@@ -3,6 +3,7 @@ import buttons from "../../components/button.module.css";
 import type { Branch } from "../../lib/loads";
 import { GROUP_WORD } from "../../lib/loads";
 import { plural } from "../../lib/format";
+import { meaning, type Word } from "../../lib/words";
 import { watchOnly } from "../../store";
 import { LoadRow } from "./LoadRow";
 import { PanelRow } from "./PanelRow";
@@ -26,9 +27,13 @@ export function LoadTree({ branches }: { branches: Branch[] }) {
     if (!next.delete(key)) next.add(key);
     closed.value = next;
   };
-  const columns = watchOnly.value
+  const columns: readonly (Word | "Scale")[] = watchOnly.value
     ? ["Draw", "Limit", "Headroom"]
     : ["Draw", "Asked", "Limit", "Headroom", "Reserved", "Scale"];
+  const title = (word: Word | "Scale") =>
+    word === "Scale"
+      ? `Own: ${meaning("Own scale", false)} In all: ${meaning("Scale in all", false)}`
+      : meaning(word, watchOnly.value);
   return (
     <>
       <div class={css.tools}>
@@ -56,7 +61,9 @@ export function LoadTree({ branches }: { branches: Branch[] }) {
           <span>Name</span>
           <span>{watchOnly.value ? "Draw, limit" : "Draw, asked, limit"}</span>
           {columns.map((word) => (
-            <span key={word}>{word}</span>
+            <span key={word} title={title(word)}>
+              {word}
+            </span>
           ))}
         </div>
         <Level branches={branches} depth={0} closed={closed.value} toggle={toggle} />

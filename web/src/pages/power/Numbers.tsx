@@ -1,6 +1,8 @@
+import type { ComponentChildren } from "preact";
+import { Icon } from "../../components/Icon";
 import { amps, percent } from "../../lib/format";
 import { headroom } from "../../lib/loads";
-import { Icon } from "../../components/Icon";
+import { meaning, type Word } from "../../lib/words";
 import { watchOnly } from "../../store";
 import css from "./Numbers.module.css";
 
@@ -8,53 +10,63 @@ interface Props {
   asked_a: number;
   draw_a: number;
   limit_a: number | null;
+  /** What the limit is a share of. */
+  rated_a?: number;
+  /** A panel has none of its own: it is kept where its path is. */
   reserved_a?: number;
   scale: number;
+  /** A panel's scale is that of its whole path; all else has its own. */
+  inAll?: boolean;
 }
 
 /** The numbers of one line of the tree. A mark stands by those that someone should look at. */
-export function Numbers({ asked_a, draw_a, limit_a, reserved_a, scale }: Props) {
+export function Numbers({ asked_a, draw_a, limit_a, rated_a, reserved_a, scale, inAll = false }: Props) {
   const left = headroom(draw_a, limit_a);
-  const only = watchOnly.value;
-  const tight = left !== null && left < 0.1;
+  const capped = !watchOnly.value;
   return (
     <dl class={css.numbers}>
-      <div>
-        <dt>Draw</dt>
-        <dd class={css.strong}>{amps(draw_a)}</dd>
-      </div>
-      {!only && (
-        <div>
-          <dt>Asked</dt>
-          <dd>{amps(asked_a)}</dd>
-        </div>
-      )}
-      <div>
-        <dt>Limit</dt>
-        <dd>{amps(limit_a)}</dd>
-      </div>
-      <div>
-        <dt>Headroom</dt>
-        <dd class={tight ? css.tight : ""}>
-          {tight && <Icon name="warning" size={14} />}
-          {percent(left)}
-        </dd>
-      </div>
-      {!only && (
-        <>
-          <div>
-            <dt>Reserved</dt>
-            <dd>{amps(reserved_a)}</dd>
-          </div>
-          <div>
-            <dt>Scale</dt>
-            <dd class={scale < 1 ? css.tight : ""}>
-              {scale < 1 && <span class={css.corner} aria-hidden="true" />}
-              {percent(scale)}
-            </dd>
-          </div>
-        </>
+      <Cell word="Draw" kind={css.strong}>
+        {amps(draw_a)}
+      </Cell>
+      {capped && <Cell word="Asked">{amps(asked_a)}</Cell>}
+      <Cell word="Limit" below={rated_a === undefined ? undefined : `rated ${amps(rated_a)}`}>
+        {amps(limit_a)}
+      </Cell>
+      <Cell word="Headroom" kind={left === null || left >= 0.1 ? undefined : left < 0 ? css.over : css.tight}>
+        {left !== null && left < 0.1 && <Icon name={left < 0 ? "danger" : "warning"} size={14} />}
+        {percent(left)}
+      </Cell>
+      {capped && <Cell word="Reserved">{amps(reserved_a)}</Cell>}
+      {capped && (
+        <Cell
+          word={inAll ? "Scale in all" : "Own scale"}
+          kind={scale < 1 ? css.tight : undefined}
+          below={inAll ? "in all" : "own"}
+        >
+          {scale < 1 && <span class={css.corner} aria-hidden="true" />}
+          {percent(scale)}
+        </Cell>
       )}
     </dl>
+  );
+}
+
+interface CellProps {
+  word: Word;
+  kind?: string | undefined;
+  /** Small, under the number. */
+  below?: string | undefined;
+  children: ComponentChildren;
+}
+
+function Cell({ word, kind, below, children }: CellProps) {
+  return (
+    <div title={meaning(word, watchOnly.value)}>
+      <dt>{word}</dt>
+      <dd>
+        <span class={kind}>{children}</span>
+        {below && <span class={`${css.below} ${word === "Limit" ? "" : css.wideOnly}`}>{below}</span>}
+      </dd>
+    </div>
   );
 }

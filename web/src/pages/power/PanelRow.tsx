@@ -23,7 +23,7 @@ export function PanelRow({ info, now, depth }: { info: PanelInfo; now: PanelStat
         </span>
       </a>
       <LoadBar asked_a={watchOnly.value ? undefined : now.asked_a} draw_a={now.draw_a} limit_a={now.limit_a} full_a={info.full_a} />
-      <Numbers asked_a={now.asked_a} draw_a={now.draw_a} limit_a={now.limit_a} scale={now.scale} />
+      <Numbers asked_a={now.asked_a} draw_a={now.draw_a} limit_a={now.limit_a} scale={now.scale} inAll />
       {now.impossible && (
         <p class={css.remark}>
           <Status icon="danger" tone="danger">

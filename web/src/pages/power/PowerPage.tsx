@@ -2,6 +2,7 @@ import type { State } from "../../api/types";
 import { Card } from "../../components/Card";
 import { Empty } from "../../components/Empty";
 import { WatchOnly } from "../../components/WatchOnly";
+import { Words } from "../../components/Words";
 import { percent } from "../../lib/format";
 import { tree } from "../../lib/loads";
 import type { Layout } from "../../store";
@@ -23,7 +24,10 @@ export function PowerPage({ layout, state }: { layout: Layout; state: State }) {
       )}
       <Card title="Circuits, supplies, feeds, panels" aside={<BarKey margin={percent(layout.floor.cap.margin)} />}>
         {branches.length > 0 ? (
-          <LoadTree branches={branches} />
+          <>
+            <Words />
+            <LoadTree branches={branches} />
+          </>
         ) : (
           <Empty icon="power" title="No circuit in the floor file">
             Without circuits, supplies and feeds nothing can be summed.
