@@ -106,6 +106,20 @@ export async function shoot(page, name) {
   await page.screenshot({ path: `${SHOTS}${name}.png`, fullPage: true });
 }
 
+/** Where the middle of a panel lies in the window. */
+export function middleOf(page, panel) {
+  return page.evaluate((p) => {
+    const plan = document.querySelector("[data-viewport]");
+    const [scale, tx, ty] = plan.dataset.viewport.split(" ").map(Number);
+    const box = plan.getBoundingClientRect();
+    const ratio = window.devicePixelRatio;
+    return {
+      x: box.x + ((p.x_mm + p.width_mm / 2) * scale + tx) / ratio,
+      y: box.y + ((p.y_mm + p.height_mm / 2) * scale + ty) / ratio,
+    };
+  }, panel);
+}
+
 /** Colours in the middle of given pixels of the plan, as the canvas holds them. */
 export function readPixels(page, xyMm, pixels) {
   return page.evaluate(

@@ -170,22 +170,49 @@ test("a panel is found, read and left with the keyboard alone", async () => {
   });
 });
 
-test("a tap on the plan chooses the panel under the finger", () =>
+test("a tap on the plan chooses the panel under the finger and leads to what is known of it", () =>
   visit({ size: "phone" }, async (page, mock) => {
     await check.ready(page, "floor");
-    const panel = mock.model.floor.panels.find((p) => p.position === "G4");
-    const at = await page.evaluate((p) => {
-      const plan = document.querySelector("[data-viewport]");
-      const [scale, tx, ty] = plan.dataset.viewport.split(" ").map(Number);
-      const box = plan.getBoundingClientRect();
-      const ratio = window.devicePixelRatio;
-      return [
-        box.x + ((p.x_mm + p.width_mm / 2) * scale + tx) / ratio,
-        box.y + ((p.y_mm + p.height_mm / 2) * scale + ty) / ratio,
-      ];
-    }, panel);
-    await page.touchscreen.tap(...at);
-    await page.getByRole("heading", { name: "Panel G4" }).waitFor();
+    assert.equal(await page.getByRole("button", { name: "Positions" }).getAttribute("aria-pressed"), "false");
+    const notices = await page.getByRole("region", { name: "Notices" }).boundingBox();
+    const empty = await page.getByRole("heading", { name: "No panel chosen" }).boundingBox();
+    assert.ok(notices.y < empty.y, "notices stand above what is empty");
+    const { x, y } = await check.middleOf(page, mock.model.floor.panels.find((p) => p.position === "G4"));
+    await page.touchscreen.tap(x, y);
+    const heading = page.getByRole("heading", { name: "Panel G4" });
+    await heading.waitFor();
+    await page.waitForFunction(() => {
+      const { top, bottom } = document.querySelector("#inspector-title").getBoundingClientRect();
+      return top >= 0 && bottom < window.innerHeight / 2;
+    });
+    await page.getByRole("button", { name: "Leave this panel" }).click();
+    await page.waitForFunction(() => document.querySelector("[data-viewport]").getBoundingClientRect().top >= 0);
+  }));
+
+test("two fingers zoom the plan round the place between them, and choose nothing", () =>
+  visit({ size: "phone" }, async (page, mock) => {
+    await check.ready(page, "floor");
+    const panel = mock.model.floor.panels.find((p) => p.position === "B4");
+    const before = await check.middleOf(page, panel);
+    const scale = () => page.evaluate(() => Number(document.querySelector("[data-viewport]").dataset.viewport.split(" ")[0]));
+    const small = await scale();
+    const input = await page.context().newCDPSession(page);
+    const touch = (type, apart) =>
+      input.send("Input.dispatchTouchEvent", {
+        type,
+        touchPoints: apart === null ? [] : [-1, 1].map((side, id) => ({ x: before.x + (side * apart) / 2, y: before.y, id })),
+      });
+    await touch("touchStart", 40);
+    for (let apart = 44; apart <= 120; apart += 4) await touch("touchMove", apart);
+    await touch("touchEnd", null);
+    await page.waitForFunction(() => document.querySelector("[data-zoomed]").dataset.zoomed === "true");
+    const large = await scale();
+    assert.ok(Math.abs(large / small - 3) < 0.1, `fingers three times as far apart zoom ${large / small} times`);
+    const after = await check.middleOf(page, panel);
+    assert.ok(Math.hypot(after.x - before.x, after.y - before.y) < 12, `${JSON.stringify(before)} went to ${JSON.stringify(after)}`);
+    assert.equal(await page.evaluate(() => window.visualViewport.scale), 1, "the page itself is not zoomed");
+    await page.getByRole("heading", { name: "No panel chosen" }).waitFor();
+    await check.shoot(page, "floor-pinched");
   }));
 
 test("a lost connection is told, the picture stays, and it comes back by itself", async () => {

@@ -1,7 +1,9 @@
 import { useSignal } from "@preact/signals";
+import { useEffect, useRef } from "preact/hooks";
 import type { State } from "../../api/types";
 import { Empty } from "../../components/Empty";
 import { Notices } from "../../components/Notices";
+import { narrow } from "../../lib/narrow";
 import { type Layout, selected } from "../../store";
 import { FloorTools } from "./FloorTools";
 import { Inspector } from "./Inspector";
@@ -10,16 +12,34 @@ import { Stage } from "./Stage";
 import css from "./FloorPage.module.css";
 
 export function FloorPage({ layout, state }: { layout: Layout; state: State }) {
-  const labels = useSignal(true);
+  // On a phone the names would hide the pixels of all but the smallest floors.
+  const labels = useSignal(!narrow.peek());
+  const side = useRef<HTMLElement>(null);
+  const plan = useRef<HTMLDivElement>(null);
+  const first = useRef(true);
+  useEffect(() => {
+    const began = first.current;
+    first.current = false;
+    if (began || !narrow.peek()) return;
+    // Where the inspector lies below the plan a choice would go unseen; leaving it leads back to the plan.
+    if (selected.value !== null) side.current?.scrollIntoView({ block: "start" });
+    else plan.current?.scrollIntoView({ block: "nearest" });
+  }, [selected.value]);
   const panel = layout.floor.panels.find((p) => p.position === selected.value);
   const now = panel && state.panels.find((p) => p.position === panel.position);
+  const notices = (
+    <div class={css.notices}>
+      <Notices notices={state.notices} />
+    </div>
+  );
   return (
     <div class={css.page}>
-      <div class={css.plan}>
+      <div ref={plan} class={css.plan}>
         <FloorTools labels={labels} />
         <Stage layout={layout} state={state} labels={labels.value} />
       </div>
-      <aside class={css.side} aria-label="Panel inspector">
+      <aside ref={side} class={css.side} aria-label="Panel inspector">
+        {!panel && notices}
         <PanelPicker floor={layout.floor} />
         {panel && now ? (
           <Inspector key={panel.position} floor={layout.floor} panel={panel} now={now} state={state} />
@@ -29,9 +49,7 @@ export function FloorPage({ layout, state }: { layout: Layout; state: State }) {
             panel to panel.
           </Empty>
         )}
-        <div class={css.notices}>
-          <Notices notices={state.notices} />
-        </div>
+        {panel && notices}
       </aside>
     </div>
   );

@@ -3,6 +3,7 @@ import buttons from "../../components/button.module.css";
 import type { Branch } from "../../lib/loads";
 import { GROUP_WORD } from "../../lib/loads";
 import { plural } from "../../lib/format";
+import { narrow } from "../../lib/narrow";
 import { meaning, type Word } from "../../lib/words";
 import { watchOnly } from "../../store";
 import { LoadRow } from "./LoadRow";
@@ -17,11 +18,18 @@ function everyKey(branches: Branch[]): string[] {
   return branches.flatMap((b) => [branchKey(b), ...everyKey(b.children)]);
 }
 
-/** Nested lists with a disclosure button at every branch; feeds begin closed. */
+/** What is closed at first: feeds, and on a phone those supplies in which all is well. */
+function begins(branches: Branch[]): string[] {
+  const trouble = ({ load }: Branch) => load.impossible || load.draw_a > load.limit_a;
+  return branches.flatMap((b) => {
+    const folded = b.group === "feeds" || (b.group === "supplies" && narrow.peek() && !b.children.some(trouble));
+    return [...(folded ? [branchKey(b)] : []), ...begins(b.children)];
+  });
+}
+
+/** Nested lists with a disclosure button at every branch. */
 export function LoadTree({ branches }: { branches: Branch[] }) {
-  const closed = useSignal<ReadonlySet<string>>(
-    new Set(everyKey(branches).filter((key) => key.startsWith("feeds:"))),
-  );
+  const closed = useSignal<ReadonlySet<string>>(new Set(begins(branches)));
   const toggle = (key: string) => {
     const next = new Set(closed.value);
     if (!next.delete(key)) next.add(key);
