@@ -28,6 +28,8 @@ function compressed() {
 export default defineConfig({
   plugins: [compressed()],
   oxc: { jsx: { runtime: "automatic", importSource: "preact" } },
+  // `npm run dev`: pages from the sources, everything else from a daemon.
+  server: { proxy: { "/api": { target: process.env.DAEMON ?? "http://127.0.0.1:8080", ws: true, changeOrigin: true, rewriteWsOrigin: true } } },
   build: {
     outDir: "dist",
     emptyOutDir: true,

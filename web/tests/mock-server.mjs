@@ -7,7 +7,7 @@ import { createServer } from "node:http";
 import { extname, join, normalize } from "node:path";
 import { fileURLToPath } from "node:url";
 import { WebSocketServer } from "ws";
-import { movingPicture, reckon, stage } from "./mock-floor.mjs";
+import { huge, movingPicture, reckon, stage } from "./mock-floor.mjs";
 
 const DIST = fileURLToPath(new URL("../dist", import.meta.url));
 const TYPES = { ".html": "text/html", ".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml" };
@@ -196,6 +196,8 @@ function historyOf(model, picture, uptime_s) {
 }
 
 if (process.argv[1] === fileURLToPath(import.meta.url)) {
-  const mock = await startMock({ port: Number(process.env.PORT ?? 8099) });
+  const floors = { stage, huge, watch: () => stage({ watchOnly: true }), white: () => stage({ white: true }) };
+  const model = (floors[process.env.FLOOR] ?? stage)();
+  const mock = await startMock({ model, port: Number(process.env.PORT ?? 8099) });
   process.stdout.write(`pages on ${mock.url}\n`);
 }
