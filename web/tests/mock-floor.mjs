@@ -169,7 +169,8 @@ export function reckon({ floor, channels }, asked) {
   }
   const sent = new Uint8Array(asked.length);
   const panels = floor.panels.map((p) => {
-    const scale = scaleOf.get(p.feed);
+    const own = p.limit_a === null || floor.watch_only ? 1 : (p.limit_a - p.idle_a) / Math.max(1e-9, wanted.get(p.position) - p.idle_a);
+    const scale = Math.max(0, Math.min(own, scaleOf.get(p.feed)));
     for (let i = p.first_pixel * channels; i < (p.first_pixel + p.pixels) * channels; i++) sent[i] = Math.floor(asked[i] * scale);
     let first = p.first_pixel;
     const segments_a = p.segments.map((count) => {

@@ -180,9 +180,10 @@ function stateOf({ floor }, { t, circuits, supplies, feeds, panels }) {
 
 function historyOf(model, picture, uptime_s) {
   const rows = 600;
-  const small = model.xy.length < 20_000;
-  const at = Array.from({ length: small ? rows : 2 }, (_, i) => reckon(model, picture(model, uptime_s - rows + i)));
-  const row = (i) => at[Math.min(i, at.length - 1)];
+  // A whole reckoning for each of 600 rows would take seconds in which nothing else is served.
+  const held_s = model.xy.length < 20_000 ? 5 : 300;
+  const at = Array.from({ length: rows / held_s }, (_, i) => reckon(model, picture(model, uptime_s - rows + i * held_s)));
+  const row = (i) => at[Math.floor(i / held_s)];
   const column = (group, key) =>
     model.floor[group].map((_, e) => Array.from({ length: rows }, (__, i) => row(i)[group][e][key]));
   const all = (key) => Object.fromEntries(["circuits", "supplies", "feeds"].map((g) => [g, column(g, key)]));

@@ -1,3 +1,4 @@
+import type { ComponentChildren } from "preact";
 import type { Floor, PanelInfo, PanelState, State } from "../../api/types";
 import buttons from "../../components/button.module.css";
 import { Computed } from "../../components/Computed";
@@ -27,7 +28,7 @@ interface Props {
 export function Inspector({ floor, panel, now, state }: Props) {
   const left = headroom(now.draw_a, now.limit_a);
   const only = watchOnly.value;
-  const told = (word: Word, value: string) => (
+  const told = (word: Word, value: ComponentChildren) => (
     <Fact name={word} title={meaning(word, only)}>
       {value}
     </Fact>
@@ -78,7 +79,17 @@ export function Inspector({ floor, panel, now, state }: Props) {
         {told("Draw", amps(now.draw_a))}
         {told("Limit", now.limit_a === null ? "none" : amps(now.limit_a))}
         {!only && told("Scale in all", percent(now.scale))}
-        {left !== null && told("Headroom", percent(left))}
+        {left !== null &&
+          told(
+            "Headroom",
+            left < 0.1 ? (
+              <Status icon={left < 0 ? "danger" : "warning"} tone={left < 0 ? "danger" : "warning"}>
+                {percent(left)}
+              </Status>
+            ) : (
+              percent(left)
+            ),
+          )}
         <Fact name="Dark / full">{`${amps(panel.idle_a)} / ${amps(panel.full_a)}`}</Fact>
       </dl>
       <LoadBar asked_a={only ? undefined : now.asked_a} draw_a={now.draw_a} limit_a={now.limit_a} full_a={panel.full_a} />

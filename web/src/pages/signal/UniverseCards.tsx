@@ -5,27 +5,34 @@ import { Fact } from "../floor/Fact";
 import css from "./signal.module.css";
 import { UniverseName, UniverseSources, UniverseStates } from "./parts";
 
-/** On a phone those that need someone come first, and the rest is folded. */
+/** On a phone those that need someone come first, and what can be said in one line is folded. */
 export function UniverseCards({ universes }: { universes: UniverseState[] }) {
+  const unseen = universes.filter((u) => u.mapped && u.age_s === null);
   const well = universes.filter(isWell);
-  const others = universes.filter((u) => !isWell(u));
+  const others = universes.filter((u) => !unseen.includes(u) && !well.includes(u));
   return (
     <>
       {others.length > 0 && <Cards universes={others} />}
-      {well.length > 0 && (
-        <details class={css.all}>
-          <summary>
-            {plural(well.length, "universe")} {well.length === 1 ? "arrives" : "arrive"} as {well.length === 1 ? "it" : "they"} should
-          </summary>
-          <Cards universes={well} />
-        </details>
-      )}
+      <Fold universes={unseen} one="has not been seen yet" many="have not been seen yet" />
+      <Fold universes={well} one="arrives as it should" many="arrive as they should" />
     </>
   );
 }
 
 function isWell(u: UniverseState): boolean {
   return u.mapped && u.age_s !== null && !u.lost && !u.merging && !u.sources.some((source) => source.ignored);
+}
+
+function Fold({ universes, one, many }: { universes: UniverseState[]; one: string; many: string }) {
+  if (universes.length === 0) return null;
+  return (
+    <details class={css.all}>
+      <summary>
+        {plural(universes.length, "universe")} {universes.length === 1 ? one : many}
+      </summary>
+      <Cards universes={universes} />
+    </details>
+  );
 }
 
 function Cards({ universes }: { universes: UniverseState[] }) {
