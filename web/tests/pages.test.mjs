@@ -257,6 +257,7 @@ for (const size of [check.SMALL, check.SIZES.phone]) {
       await page.getByText("offline", { exact: true }).waitFor();
       await page.getByText("It may have ended, or the network between is down.").waitFor();
       await every("offline");
+      await page.getByText("was partial", { exact: true }).waitFor();
     } finally {
       await close();
       await mock.stop().catch(() => {});

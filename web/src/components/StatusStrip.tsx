@@ -39,9 +39,17 @@ function Live({ now }: { now: State }) {
   // Computed room is no permission: it gets no tick, only a warning when it is little.
   const tight: Tone = !worst || worst.share > 0.1 ? "quiet" : worst.share >= 0 ? "warning" : "danger";
   const notice = now.notices[0];
+  // What was so when it was last heard is not said to be so.
+  const old = connection.value.kind === "lost";
+  const was = (word: string) => (old ? `was ${word}` : word);
   return (
     <>
-      <Cell icon={signal.icon} tone={signal.tone} label="Signal" value={signal.word}>
+      <Cell
+        {...(old ? {} : { icon: signal.icon })}
+        tone={old ? "quiet" : signal.tone}
+        label="Signal"
+        value={was(signal.word)}
+      >
         {narrow.value
           ? `${rate(fps)}, ${arriving.length} of ${mapped.length}`
           : `${rate(fps)}, ${arriving.length} of ${plural(mapped.length, "universe")}`}
@@ -58,10 +66,10 @@ function Live({ now }: { now: State }) {
         {worst?.name ?? "nothing has a limit"}
       </Cell>
       <Cell
-        icon={notice ? SEVERITY[notice.severity].icon : "ok"}
-        tone={notice?.severity ?? "good"}
+        {...(notice ? { icon: SEVERITY[notice.severity].icon } : old ? {} : { icon: "ok" as const })}
+        tone={notice?.severity ?? (old ? "quiet" : "good")}
         label="Notices"
-        value={notice ? `${now.notices.length} · ${SEVERITY[notice.severity].word}` : "none"}
+        value={notice ? `${now.notices.length} · ${SEVERITY[notice.severity].word}` : was("none")}
         wide
       >
         {notice?.text ?? `running for ${uptime(now.uptime_s)}`}

@@ -72,7 +72,11 @@ export function HistoryCard({ state }: { state: State }) {
           ))}
         </div>
       </details>
-      {load.value.kind === "loading" && <p class={css.count}>Loading what the daemon kept…</p>}
+      {load.value.kind === "loading" && (
+        <p class={css.count}>
+          {online ? "Loading what the daemon kept…" : "What the daemon kept comes when it answers again."}
+        </p>
+      )}
       {shown.length === 0 ? (
         <Empty icon="power" title="Nothing chosen">
           Open “Choose what is drawn” and tick a circuit, a supply or a feed.
