@@ -120,6 +120,8 @@ export interface LoadState {
   asked_a: number;
   draw_a: number;
   reserved_a: number;
+  /** The part of `reserved_a` that stays reserved for nodes that no longer answer. */
+  silent_a: number;
   idle_a: number;
   limit_a: number;
   rated_a: number;

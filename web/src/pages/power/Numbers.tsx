@@ -14,13 +14,14 @@ interface Props {
   rated_a?: number;
   /** A panel has none of its own: it is kept where its path is. */
   reserved_a?: number;
+  silent_a?: number;
   scale: number;
   /** A panel's scale is that of its whole path; all else has its own. */
   inAll?: boolean;
 }
 
 /** The numbers of one line of the tree. A mark stands by those that someone should look at. */
-export function Numbers({ asked_a, draw_a, limit_a, rated_a, reserved_a, scale, inAll = false }: Props) {
+export function Numbers({ asked_a, draw_a, limit_a, rated_a, reserved_a, silent_a = 0, scale, inAll = false }: Props) {
   const left = headroom(draw_a, limit_a);
   const capped = !watchOnly.value;
   return (
@@ -36,7 +37,11 @@ export function Numbers({ asked_a, draw_a, limit_a, rated_a, reserved_a, scale, 
         {left !== null && left < 0.1 && <Icon name={left < 0 ? "danger" : "warning"} size={14} />}
         {percent(left)}
       </Cell>
-      {capped && <Cell word="Reserved">{amps(reserved_a)}</Cell>}
+      {capped && (
+        <Cell word="Reserved" below={silent_a > 0 ? `${amps(silent_a)} silent` : undefined}>
+          {amps(reserved_a)}
+        </Cell>
+      )}
       {capped && (
         <Cell
           word={inAll ? "Scale in all" : "Own scale"}
@@ -65,7 +70,7 @@ function Cell({ word, kind, below, children }: CellProps) {
       <dt>{word}</dt>
       <dd>
         <span class={kind}>{children}</span>
-        {below && <span class={`${css.below} ${word === "Limit" ? "" : css.wideOnly}`}>{below}</span>}
+        {below && <span class={`${css.below} ${word === "Own scale" || word === "Scale in all" ? css.wideOnly : ""}`}>{below}</span>}
       </dd>
     </div>
   );
