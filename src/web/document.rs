@@ -121,6 +121,8 @@ pub struct Panel {
     pub position: String,
     /// Its kind.
     pub kind: String,
+    /// The kind of its pixels.
+    pub pixel_kind: String,
     /// Left edge.
     pub x_mm: f64,
     /// Upper edge.

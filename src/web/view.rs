@@ -176,6 +176,7 @@ fn panel(floor: &Floor, tables: &Tables, index: usize, spans: &[SlotSpan]) -> Pa
     Panel {
         position: panel.position.to_string(),
         kind: kind.name.clone(),
+        pixel_kind: floor.pixel_kinds[kind.pixel_kind].name.clone(),
         x_mm,
         y_mm,
         width_mm,

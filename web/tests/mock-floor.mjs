@@ -1,5 +1,6 @@
 /** Invented floors for developing and testing pages without a daemon, shaped as the contract says. */
 
+const PIXEL_KIND = "12 V group";
 const PANEL_MM = 450;
 const PITCH_MM = 37.5;
 const LEVEL_MA = 12;
@@ -69,7 +70,7 @@ function build({ name, columns, rows, empty, kind, pixels, watchOnly = false, wh
       }
       slot += perPanel * channels;
       panels.push({
-        position, kind, x_mm: c * PANEL_MM, y_mm: r * PANEL_MM, width_mm: PANEL_MM, height_mm: PANEL_MM,
+        position, kind, pixel_kind: PIXEL_KIND, x_mm: c * PANEL_MM, y_mm: r * PANEL_MM, width_mm: PANEL_MM, height_mm: PANEL_MM,
         turn_deg: (c % 4) * 90, first_pixel: panels.length * perPanel, pixels: perPanel, segments: pixels.segments,
         switches: 4, run: left ? 0 : 1, node: watchOnly ? null : left ? "left wing" : "right wing",
         port: watchOnly ? null : 1 + third, spans, feed: `${left ? "L" : "R"}${third + 1}`,
@@ -112,7 +113,7 @@ function build({ name, columns, rows, empty, kind, pixels, watchOnly = false, wh
     })),
     universes,
     pixel_kinds: [{
-      name: "12 V group", slots: white ? "RGBW" : "RGB", volts: 12, idle_ma: IDLE_MA,
+      name: PIXEL_KIND, slots: white ? "RGBW" : "RGB", volts: 12, idle_ma: IDLE_MA,
       full_ma: { red: LEVEL_MA, green: LEVEL_MA, blue: LEVEL_MA, ...(white ? { white: LEVEL_MA } : {}) },
     }],
   };

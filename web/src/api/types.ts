@@ -10,7 +10,7 @@ export interface PanelInfo {
   position: string;
   kind: string;
   /** Name of the kind of its pixels, if the daemon says it. */
-  pixel_kind?: string;
+  pixel_kind: string;
   x_mm: number;
   y_mm: number;
   width_mm: number;

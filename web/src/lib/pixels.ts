@@ -4,21 +4,13 @@ import { MIX } from "./light";
 
 export type PixelKind = Floor["pixel_kinds"][number];
 type Kinds = Pick<Floor, "pixel_kinds">;
-export type Lit = Pick<PanelInfo, "pixel_kind" | "pixels" | "spans" | "full_a" | "idle_a">;
+export type Lit = Pick<PanelInfo, "pixel_kind" | "pixels">;
 
 const LETTERS = ["R", "G", "B", "W"] as const;
 
-/**
- * The kind of a panel's pixels: as the daemon names it, or else the one that has as many slots and
- * draws most nearly what the panel draws at full.
- */
+/** The kind of a panel's pixels. */
 export function kindOf(panel: Lit, floor: Kinds): PixelKind | undefined {
-  const named = floor.pixel_kinds.find((kind) => kind.name === panel.pixel_kind);
-  if (named) return named;
-  const slots = panel.spans.reduce((sum, span) => sum + span.last_slot - span.first_slot + 1, 0) / panel.pixels;
-  const light_ma = ((panel.full_a - panel.idle_a) * 1000) / panel.pixels;
-  const miss = (kind: PixelKind) => Math.abs(Object.values(kind.full_ma).reduce((a, b) => a + b, 0) - light_ma);
-  return floor.pixel_kinds.filter((kind) => kind.slots.length === slots).sort((a, b) => miss(a) - miss(b))[0];
+  return floor.pixel_kinds.find((kind) => kind.name === panel.pixel_kind);
 }
 
 /** Letters of the colours that a kind has, in the order of the levels; red, green and blue if it is not known. */
