@@ -4,11 +4,12 @@ use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-const DOCUMENTS: [&str; 4] = [
+const DOCUMENTS: [&str; 5] = [
     "README.md",
     "DEVELOPERS.md",
     "CHANGELOG.md",
     "docs/floor-file.md",
+    "web/README.md",
 ];
 
 const EXTENSIONS: [&str; 12] = [
@@ -75,14 +76,16 @@ fn files() -> Vec<PathBuf> {
     files
 }
 
-/// DEVELOPERS.md names modules as they lie below `src`; a name alone may lie anywhere.
-fn is_there(path: &str, files: &[PathBuf]) -> bool {
+/// DEVELOPERS.md names modules as they lie below `src`, and a page what lies beside it; a name alone
+/// may lie anywhere.
+fn is_there(path: &str, document: &str, files: &[PathBuf]) -> bool {
     let named = || {
         files
             .iter()
             .any(|file| file.file_name().is_some_and(|name| name == path))
     };
-    let homes = [root().to_owned(), root().join("src")];
+    let beside = Path::new(document).parent().unwrap();
+    let homes = [root().to_owned(), root().join("src"), root().join(beside)];
     homes.iter().any(|home| home.join(path).exists()) || (!path.contains('/') && named())
 }
 
@@ -117,7 +120,7 @@ fn every_path_that_a_document_names_exists() {
         let text = text(document);
         for path in paths(&text) {
             named += 1;
-            if !is_there(path, &files) {
+            if !is_there(path, document, &files) {
                 missing.push(format!("{document}: {path}"));
             }
         }
@@ -190,9 +193,15 @@ fn what_is_a_path_is_told_from_what_is_none() {
     ];
     assert_eq!(paths(text), expected);
     let files = files();
-    let there: Vec<bool> = expected.iter().map(|path| is_there(path, &files)).collect();
+    let there: Vec<bool> = expected
+        .iter()
+        .map(|path| is_there(path, "README.md", &files))
+        .collect();
     assert_eq!(there, [true, true, true, true, true, true, false]);
-    assert!(!is_there("src/nowhere/", &files) && is_there("first-floor.toml", &files));
+    assert!(
+        !is_there("src/nowhere/", "README.md", &files)
+            && is_there("first-floor.toml", "README.md", &files)
+    );
     assert_eq!(
         links("[a](b.md) ![c](d.png#e) [f](https://example.org)"),
         ["b.md", "d.png#e"]
