@@ -8,14 +8,14 @@ use crate::power::draw;
 impl Engine {
     /// Bytes of each pixel in [`Self::levels`]: red, green and blue, and white if any pixel of the
     /// floor has it.
-    pub fn channels(&self) -> usize {
+    pub fn channels(&self) -> u8 {
         if self.tables.has_white() { 4 } else { 3 }
     }
 
     /// Writes the levels of all pixels, [`Self::channels`] bytes each, as sent and as asked. A
     /// colour that a pixel lacks is 0.
     pub fn levels(&self, sent: &mut Vec<u8>, asked: &mut Vec<u8>) {
-        let channels = self.channels();
+        let channels = usize::from(self.channels());
         let bytes = self.tables.pixels_mm.len() * channels;
         for buffer in [&mut *sent, &mut *asked] {
             buffer.clear();

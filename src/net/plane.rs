@@ -77,7 +77,6 @@ struct Plane {
     next_state: Time,
     next_levels: Time,
     frame: u32,
-    channels: u8,
 }
 
 impl Plane {
@@ -89,7 +88,6 @@ impl Plane {
     ) -> Self {
         let now = clock.now();
         Self {
-            channels: u8::try_from(engine.channels()).unwrap_or(u8::MAX),
             socket,
             engine,
             published,
@@ -177,7 +175,7 @@ impl Plane {
             let levels = Levels {
                 frame: self.frame,
                 uptime_ms,
-                channels: self.channels,
+                channels: self.engine.channels(),
                 sent,
                 asked,
             };
