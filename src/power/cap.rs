@@ -7,8 +7,6 @@ use std::collections::BinaryHeap;
 use std::sync::Arc;
 
 use super::draw::{self, Scale};
-pub use reading::Reading;
-
 pub use super::queue::OutIndex;
 use super::queue::Queue;
 use super::scale::{Demand, Scales};
@@ -17,6 +15,8 @@ use super::tree::{ElementIndex, Tree};
 use crate::floor::model::{CapSettings, Floor};
 use crate::floor::tables::{Tables, UNIVERSE_SLOTS};
 use crate::units::{Draw, Time};
+
+pub use reading::Reading;
 
 /// A frame that keeps every limit. Nothing but [`Limiter`] can make one, and nothing but this
 /// can be sent as a picture. It can be passed on,
