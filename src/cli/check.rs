@@ -10,7 +10,7 @@ use serde::Serialize;
 use super::summary::{Load, RunRow, SlotRow, Summary, counted};
 use super::{Format, address};
 use crate::floor::model::Floor;
-use crate::floor::{self, FaultRow, Faults};
+use crate::floor::{self, FaultRow, Faults, Tables};
 use crate::net::interfaces;
 
 /// Options of `check`.
@@ -53,8 +53,14 @@ fn report(
     err: &mut dyn Write,
 ) -> io::Result<u8> {
     match (read, format) {
-        (Ok(floor), Format::Text) => text(&Summary::of(&floor), out).map(|()| 0),
-        (Ok(floor), Format::Json) => json(&Summary::of(&floor), out).map(|()| 0),
+        (Ok(floor), format) => {
+            let summary = Summary::of(&floor, &Tables::compile(&floor));
+            match format {
+                Format::Text => text(&summary, out),
+                Format::Json => json(&summary, out),
+            }
+            .map(|()| 0)
+        }
         (Err(faults), Format::Text) => write!(err, "{}", faults.render(color)).map(|()| 1),
         (Err(faults), Format::Json) => json(
             &Refused {

@@ -66,7 +66,7 @@ pub fn run(options: &Demo, color: bool) -> Result<(), Failure> {
         );
         sockets.tell();
         println!("Ctrl-C ends it.");
-        let result = serve::serve(floor, true, sockets, stop).await;
+        let result = serve::serve(floor, tables, true, sockets, stop).await;
         playing.abort();
         ended.iter().for_each(tokio::task::JoinHandle::abort);
         result

@@ -11,6 +11,7 @@ use super::failure::Failure;
 use super::serve::{self, Sockets};
 use super::summary::Summary;
 use super::{address, check};
+use crate::floor::Tables;
 use crate::net::interfaces;
 
 /// Options of `run`.
@@ -38,11 +39,13 @@ pub fn run(options: &Run, color: bool) -> Result<(), Failure> {
     let sockets = Sockets::open(options.artnet, options.http)?;
     println!("Floor: {}", floor.name);
     sockets.tell();
-    check::cautions(&Summary::of(&floor).cautions, &mut io::stdout()).map_err(Failure::machine)?;
+    let tables = Tables::compile(&floor);
+    let summary = Summary::of(&floor, &tables);
+    check::cautions(&summary.cautions, &mut io::stdout()).map_err(Failure::machine)?;
     println!("Ctrl-C ends it.");
     let watched = floor.nodes.is_empty();
     let (stop, _) = watch::channel(false);
-    serve::runtime()?.block_on(serve::serve(floor, false, sockets, stop))?;
+    serve::runtime()?.block_on(serve::serve(floor, tables, false, sockets, stop))?;
     if !watched {
         println!(
             "Ended. The nodes hold the last picture they got: to make the floor dark, switch off \

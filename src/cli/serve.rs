@@ -79,17 +79,18 @@ pub(super) fn runtime() -> Result<tokio::runtime::Runtime, Failure> {
         .map_err(|error| Failure::machine(format!("no threads can be started: {error}")))
 }
 
-/// Runs a floor until Ctrl-C or a signal to end; pages say so if it is `simulated`. `stop` is
+/// Runs a floor with its tables until Ctrl-C or a signal to end; pages say so if it is `simulated`. `stop` is
 /// turned true when it ends, so that what else runs can end too.
 pub(super) async fn serve(
     floor: Floor,
+    tables: Tables,
     simulated: bool,
     sockets: Sockets,
     stop: watch::Sender<bool>,
 ) -> Result<(), Failure> {
     let clock = Clock::start();
     let floor = Arc::new(floor);
-    let tables = Arc::new(Tables::compile(&floor));
+    let tables = Arc::new(tables);
     let view = Arc::new(FloorView::new(&floor, &tables, 1, simulated));
     let (networks, networks_seen) = watch::channel(interfaces::list());
     let me = Me {

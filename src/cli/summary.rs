@@ -72,37 +72,23 @@ impl Load {
 }
 
 impl Summary {
-    /// Adds everything up.
-    pub(super) fn of(floor: &Floor) -> Self {
-        let tables = Tables::compile(floor);
-        let tree = Tree::new(floor, &tables);
-        let mut feeds = vec![Draw::ZERO; floor.feeds.len()];
-        for panel in &tables.panels {
-            feeds[panel.feed as usize] += panel.idle + panel.full;
-        }
-        let mut supplies = vec![Draw::ZERO; floor.supplies.len()];
-        for (feed, draw) in floor.feeds.iter().zip(&feeds) {
-            supplies[feed.supply] += *draw;
-        }
-        let mut circuits = vec![Amps(0.0); floor.circuits.len()];
-        for (supply, draw) in floor.supplies.iter().zip(&supplies) {
-            let per_output = supply.mains_per_output(&floor.circuits[supply.circuit]);
-            let circuit = &mut circuits[supply.circuit];
-            *circuit = *circuit + draw.amps() * per_output;
-        }
-        let load = |element: ElementIndex, name: &str, full_white_a| {
-            let element = &tree.elements[element as usize];
+    /// Adds everything up. `tables` are the floor's.
+    pub(super) fn of(floor: &Floor, tables: &Tables) -> Self {
+        let tree = Tree::new(floor, tables);
+        let full = tree.carried(tables.panels.iter().map(|row| row.idle + row.full));
+        let load = |element: ElementIndex, name: &str| {
+            let own = &tree.elements[element as usize];
             Load {
                 name: name.to_owned(),
-                dark_a: element.idle.amps(),
-                full_white_a,
-                rated_a: element.rated_a.unwrap_or_default(),
-                limit_a: element.limit.amps(),
+                dark_a: own.idle.amps(),
+                full_white_a: full[element as usize].amps(),
+                rated_a: own.rated_a.unwrap_or_default(),
+                limit_a: own.limit.amps(),
             }
         };
-        let feeds = floor.feeds.iter().zip(&feeds).enumerate();
-        let supplies = floor.supplies.iter().zip(&supplies).enumerate();
-        let circuits = floor.circuits.iter().zip(&circuits).enumerate();
+        let feeds = floor.feeds.iter().enumerate();
+        let supplies = floor.supplies.iter().enumerate();
+        let circuits = floor.circuits.iter().enumerate();
         let mut summary = Self {
             name: floor.name.clone(),
             panels: floor.panels.len(),
@@ -117,22 +103,22 @@ impl Summary {
             nodes: floor.nodes.len(),
             runs: runs(floor),
             feeds: feeds
-                .map(|(at, (feed, draw))| load(tree.feed(at), &feed.name, draw.amps()))
+                .map(|(at, feed)| load(tree.feed(at), &feed.name))
                 .collect(),
             supplies: supplies
-                .map(|(at, (supply, draw))| load(tree.supply(at), &supply.name, draw.amps()))
+                .map(|(at, supply)| load(tree.supply(at), &supply.name))
                 .collect(),
             circuits: circuits
-                .map(|(at, (circuit, amps))| load(tree.circuit(at), &circuit.name, *amps))
+                .map(|(at, circuit)| load(tree.circuit(at), &circuit.name))
                 .collect(),
             cautions: Vec::new(),
         };
-        summary.cautions = summary.cautions_for(floor, &tables, &tree);
+        summary.cautions = summary.cautions_for(floor, &tree, &full);
         summary
     }
 
     /// What can't be kept comes first, then what nothing keeps, then what holds for every floor.
-    fn cautions_for(&self, floor: &Floor, tables: &Tables, tree: &Tree) -> Vec<String> {
+    fn cautions_for(&self, floor: &Floor, tree: &Tree, full: &[Draw]) -> Vec<String> {
         let held = if floor.nodes.is_empty() {
             "nothing caps it, keep it down at the console"
         } else {
@@ -153,7 +139,7 @@ impl Summary {
                 ));
             }
         }
-        let wiring = Wiring::of(floor, tables, tree);
+        let wiring = Wiring::of(floor, tree, full);
         for (kind, dark) in &wiring.over_when_dark {
             cautions.push(format!(
                 "{} of kind {kind} {} even when dark, over the limit of the panel's own wiring: \
@@ -229,18 +215,20 @@ struct Wiring {
 }
 
 impl Wiring {
-    fn of(floor: &Floor, tables: &Tables, tree: &Tree) -> Self {
+    /// `full` is what each element of the tree carries at full white.
+    fn of(floor: &Floor, tree: &Tree, full: &[Draw]) -> Self {
         let mut wiring = Self {
             over_when_dark: BTreeMap::new(),
             over: BTreeMap::new(),
         };
-        for (at, (panel, row)) in floor.panels.iter().zip(&tables.panels).enumerate() {
-            let element = &tree.elements[tree.panel(at) as usize];
+        for (at, panel) in floor.panels.iter().enumerate() {
+            let index = tree.panel(at) as usize;
+            let element = &tree.elements[index];
             let kind = floor.panel_kinds[panel.kind].name.clone();
             if element.impossible() {
-                let dark = (panel.position.to_string(), row.idle.amps());
+                let dark = (panel.position.to_string(), element.idle.amps());
                 wiring.over_when_dark.entry(kind).or_default().push(dark);
-            } else if row.idle + row.full > element.limit {
+            } else if full[index] > element.limit {
                 *wiring.over.entry(kind).or_default() += 1;
             }
         }
@@ -291,8 +279,12 @@ mod tests {
 
     const FIRST: &str = include_str!("../../config/first-floor.toml");
 
+    fn of(floor: &Floor) -> Summary {
+        Summary::of(floor, &Tables::compile(floor))
+    }
+
     fn cautions(text: &str) -> Vec<String> {
-        Summary::of(&crate::floor::parse("made-up.toml", text).unwrap()).cautions
+        of(&crate::floor::parse("made-up.toml", text).unwrap()).cautions
     }
 
     fn changed(from: &str, to: &str) -> String {
@@ -372,7 +364,7 @@ mod tests {
     #[test]
     fn a_run_says_what_to_set() {
         let floor = crate::floor::parse("demo.toml", include_str!("../../config/demo.toml"));
-        let summary = Summary::of(&floor.unwrap());
+        let summary = of(&floor.unwrap());
         let slots: u64 = summary.runs.iter().map(|run| run.slots).sum();
         assert_eq!(slots, summary.slots);
         for run in &summary.runs {

@@ -124,7 +124,7 @@ impl Tree {
                 rated_a,
                 limit: rated_a.map_or(Draw::UNLIMITED, limit),
                 capped,
-                idle: row.idle,
+                idle: Draw::ZERO,
                 to_parent: Ratio::ONE,
             });
         }
@@ -162,14 +162,25 @@ impl Tree {
                 to_parent: Ratio::ONE,
             });
         }
-        for index in 0..tree.elements.len() {
-            let element = &tree.elements[index];
-            let (idle, parent) = (element.to_parent.of(element.idle), element.parent);
-            if let Some(parent) = parent {
-                tree.elements[parent as usize].idle += idle;
-            }
+        let idle = tree.carried(tables.panels.iter().map(|row| row.idle));
+        for (element, idle) in tree.elements.iter_mut().zip(idle) {
+            element.idle = idle;
         }
         tree
+    }
+
+    /// What every element carries when each panel draws so much, in the order of the floor's
+    /// panels; rounded up at every ratio.
+    pub fn carried(&self, panels: impl Iterator<Item = Draw>) -> Vec<Draw> {
+        let mut carried: Vec<Draw> = panels.collect();
+        carried.resize(self.elements.len(), Draw::ZERO);
+        for (at, element) in self.elements.iter().enumerate() {
+            if let Some(parent) = element.parent {
+                let draw = element.to_parent.of(carried[at]);
+                carried[parent as usize] += draw;
+            }
+        }
+        carried
     }
 
     /// Element of a panel.
