@@ -9,12 +9,13 @@ use proptest::prelude::*;
 use support::bench::Bench;
 
 /// Two panels of 2 × 2 pixels on one supply. `slot` is where the runs begin, so that with
-/// `straddle` pixels and levels lie across universes 0:0:1 and 0:0:2.
+/// `packed` pixels and levels lie across universes 0:0:1 and 0:0:2.
 fn floor(slots: &str, slot: usize, mirrored: bool, panel_a: f64, supply_a: f64) -> String {
     let run = |node: u8, panels: &str| {
         format!(
-            "[[run]]\nnode = \"n{node}\"\nstart = \"0:0:1\"\nslot = {slot}\nstraddle = true\n\
-             panels = [{panels}]\n"
+            "[[run]]\nnode = \"n{node}\"\nstart = \"0:0:1\"\nslot = {slot}\npacking = \"packed\"\n\
+             panels = [{panels}]\n\
+             source = {{ start = \"0:0:1\", slot = {slot}, shared = true }}\n"
         )
     };
     let runs = if mirrored {

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, HashMap};
 
 use super::model::{Byte, Floor};
-use super::stretch::Cursor;
+use super::stretch::Follower;
 use super::tables::{InUniverse, OutUniverse, PanelRow, Part, Pattern, Tables, UNIVERSE_SLOTS};
 use crate::units::Draw;
 use crate::wire::PortAddress;
@@ -32,8 +32,11 @@ impl Tables {
             );
         }
         let by_output = parts(floor, &tables.panels);
-        let mut arriving: Vec<PortAddress> =
-            by_output.keys().map(|(_, address)| *address).collect();
+        let mut arriving: Vec<PortAddress> = by_output
+            .values()
+            .flatten()
+            .map(|(source, _)| *source)
+            .collect();
         arriving.sort_unstable();
         arriving.dedup();
         tables.universes = arriving
@@ -49,20 +52,26 @@ impl Tables {
             .enumerate()
             .map(|(i, address)| (address, i))
             .collect();
-        for (output, ((node, port_address), mut parts)) in by_output.into_iter().enumerate() {
-            let i = place[&port_address];
-            parts.sort_unstable_by_key(|part| part.dst);
-            for part in &mut parts {
-                part.src = narrow(i * UNIVERSE_SLOTS) + u32::from(part.dst);
+        for (output, ((node, port_address), placed)) in by_output.into_iter().enumerate() {
+            let mut parts = Vec::with_capacity(placed.len());
+            for (source, mut part) in placed {
+                let i = place[&source];
+                let universe = &mut tables.universes[i];
+                // Until now `src` was the slot within its universe.
+                let last = part.src + u32::from(part.len);
+                universe.slots = universe.slots.max(u16::try_from(last).unwrap_or(u16::MAX));
+                if universe.outputs.last() != Some(&narrow(output)) {
+                    universe.outputs.push(narrow(output));
+                }
+                part.src += narrow(i * UNIVERSE_SLOTS);
+                parts.push(part);
             }
+            parts.sort_unstable_by_key(|part| part.dst);
             let highest = parts
                 .iter()
                 .map(|part| part.dst + part.len)
                 .max()
                 .unwrap_or(0);
-            let universe = &mut tables.universes[i];
-            universe.slots = universe.slots.max(highest);
-            universe.outputs.push(narrow(output));
             let slots = (highest + highest % 2).max(2);
             tables.outputs.push(OutUniverse {
                 node,
@@ -71,38 +80,54 @@ impl Tables {
                 parts,
             });
         }
+        for universe in &mut tables.universes {
+            universe.outputs.sort_unstable();
+            universe.outputs.dedup();
+        }
         tables
     }
 }
 
-/// Stretches by node and Port-Address, with the place of arrival still open.
-fn parts(floor: &Floor, rows: &[PanelRow]) -> BTreeMap<(Option<u32>, PortAddress), Vec<Part>> {
-    let mut by_output: BTreeMap<_, Vec<Part>> = BTreeMap::new();
+/// A node and a Port-Address of it.
+type Output = (Option<u32>, PortAddress);
+
+/// Stretches by output, each with the universe where it arrives; `src` is still the
+/// slot within that.
+fn parts(floor: &Floor, rows: &[PanelRow]) -> BTreeMap<Output, Vec<(PortAddress, Part)>> {
+    let mut by_output: BTreeMap<Output, Vec<(PortAddress, Part)>> = BTreeMap::new();
     for run in &floor.runs {
         let node = run.node.map(narrow);
-        let mut cursor = Cursor::new(run.start.number(), run.slot, run.straddle);
-        for panel in &run.panels {
-            let kind = &floor.panel_kinds[floor.panels[*panel].kind];
+        let mut follower = Follower::new(run);
+        for &panel in &run.panels {
+            let kind = &floor.panel_kinds[floor.panels[panel].kind];
             let slots = floor.pixel_kinds[kind.pixel_kind].slots.len();
-            cursor.lay(narrow(kind.pixels_mm.len()), slots, |stretch| {
+            let pixels = narrow(kind.pixels_mm.len());
+            follower.lay(floor.panels[panel].lead, pixels, slots, |both| {
                 // The checks have refused runs past the last universe.
-                let address = u16::try_from(stretch.universe)
-                    .ok()
-                    .and_then(PortAddress::new);
-                let Some(address) = address else { return };
-                by_output.entry((node, address)).or_default().push(Part {
-                    panel: narrow(*panel),
+                let address =
+                    |universe: u32| u16::try_from(universe).ok().and_then(PortAddress::new);
+                let (Some(at_node), Some(source)) =
+                    (address(both.node.universe), address(both.source_universe))
+                else {
+                    return;
+                };
+                let part = Part {
+                    panel: narrow(panel),
                     #[expect(
                         clippy::cast_possible_truncation,
                         reason = "see `Floor`: checked when read"
                     )]
                     pattern: kind.pixel_kind as u16,
-                    phase: stretch.phase,
-                    dst: stretch.first,
-                    len: stretch.len,
-                    src: 0,
-                    first_pixel: rows[*panel].first_pixel + stretch.pixel,
-                });
+                    phase: both.node.phase,
+                    dst: both.node.first,
+                    len: both.node.len,
+                    src: u32::from(both.source_first),
+                    first_pixel: rows[panel].first_pixel + both.node.pixel,
+                };
+                by_output
+                    .entry((node, at_node))
+                    .or_default()
+                    .push((source, part));
             });
         }
     }
@@ -123,7 +148,10 @@ fn row(floor: &Floor, index: usize, first_pixel: u32) -> PanelRow {
         first_pixel,
         pixels,
         feed: narrow(panel.feed),
-        idle: Draw::from_ua(u64::from(pixel.idle_ua) * u64::from(pixels)),
+        // Unused pixels before it hang on its wires: dark, but not without current.
+        idle: Draw::from_ua(
+            u64::from(pixel.idle_ua) * (u64::from(pixels) + u64::from(panel.lead.unused_pixels)),
+        ),
         full: Draw(full_of_one * u64::from(pixels)),
         segments: kind.segments.clone(),
     }

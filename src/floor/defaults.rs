@@ -37,6 +37,12 @@ pub const MOST_COLUMNS: u16 = 702;
 /// Rows have at most four digits.
 pub const MOST_ROWS: u16 = 9_999;
 
+/// Circuits or supplies that one table describes together, panels in one part of a split.
+pub const MOST_ALIKE: i64 = 10_000;
+
+/// Slots or pixels that one element of a run passes.
+pub const MOST_PASSED: i64 = 10_000;
+
 /// Panels of one floor.
 pub const MOST_PANELS: usize = 100_000;
 

@@ -7,7 +7,7 @@ use std::net::Ipv4Addr;
 
 use super::fault::Span;
 use super::matrix::Wiring;
-use super::model::{CapSettings, Delivery, Signal, SlotRole};
+use super::model::{CapSettings, Delivery, Lead, Packing, Signal, SlotRole};
 use super::range::Rectangle;
 use super::sink::At;
 use crate::wire::PortAddress;
@@ -52,8 +52,41 @@ pub(super) struct Places {
 pub(super) struct Place {
     pub(super) rectangle: Rectangle,
     pub(super) span: Span,
-    /// Clockwise, in runs.
+    /// How the panels there lie, in runs.
+    pub(super) lie: Lie,
+}
+
+impl Place {
+    /// The same panels, each as a place of its own.
+    pub(super) fn singles(&self) -> impl Iterator<Item = Self> + '_ {
+        self.rectangle
+            .walk()
+            .enumerate()
+            .map(|(at, position)| Self {
+                rectangle: Rectangle {
+                    from: position,
+                    to: position,
+                },
+                span: self.span.clone(),
+                lie: Lie {
+                    lead: if at == 0 {
+                        self.lie.lead
+                    } else {
+                        Lead::default()
+                    },
+                    ..self.lie
+                },
+            })
+    }
+}
+
+/// How the panels of one place lie, and what comes before the first of them.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Lie {
+    /// Clockwise.
     pub(super) turn_deg: u16,
+    pub(super) mirrored: bool,
+    pub(super) lead: Lead,
 }
 
 #[derive(Debug)]
@@ -121,8 +154,28 @@ pub(super) struct RunDraft {
     pub(super) port: Option<At<u16>>,
     pub(super) start: Option<At<PortAddress>>,
     pub(super) slot: u16,
-    pub(super) straddle: bool,
+    pub(super) packing: Packing,
+    pub(super) source: Option<SourceDraft>,
     pub(super) panels: Places,
+    /// In wiring order.
+    pub(super) serials: Option<At<Vec<At<String>>>>,
+}
+
+/// Where the console's slots for a run lie.
+#[derive(Debug, Clone)]
+pub(super) struct SourceDraft {
+    pub(super) start: At<SourceStart>,
+    pub(super) slot: u16,
+    pub(super) packing: Packing,
+    /// Whether other runs may read the same slots.
+    pub(super) shared: bool,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum SourceStart {
+    Address(PortAddress),
+    /// After the last slot of the run before it in the file.
+    Next,
 }
 
 #[derive(Debug)]

@@ -7,6 +7,12 @@ pub(super) enum First {
     Columns,
 }
 
+impl First {
+    /// Each with its word in the floor file.
+    pub(super) const WORDS: [(&'static str, Self); 2] =
+        [("rows", Self::Rows), ("columns", Self::Columns)];
+}
+
 /// What the wire does at the end of a line.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Way {
@@ -14,6 +20,14 @@ pub(super) enum Way {
     Straight,
     /// It turns round: every second line runs back.
     Serpentine,
+}
+
+impl Way {
+    /// Each with its word in the floor file.
+    pub(super) const WORDS: [(&'static str, Self); 2] = [
+        ("straight", Self::Straight),
+        ("serpentine", Self::Serpentine),
+    ];
 }
 
 /// How a matrix is wired; `right` and `bottom` say from which corner.

@@ -21,6 +21,7 @@ mod patch;
 mod range;
 mod read;
 mod schema;
+mod serial;
 mod sink;
 mod stretch;
 mod syntax;

@@ -218,10 +218,60 @@ pub struct Panel {
     pub kind: usize,
     /// Clockwise turn: 0, 90, 180 or 270 degrees.
     pub turn_deg: u16,
+    /// Whether left and right are swapped, before it is turned.
+    pub mirrored: bool,
+    /// Its serial, which it keeps wherever it lies; empty if the file gives none.
+    pub serial: String,
+    /// What lies before it in its run and lights nothing.
+    pub lead: Lead,
     /// Index into [`Floor::runs`].
     pub run: usize,
     /// Index into [`Floor::feeds`].
     pub feed: usize,
+}
+
+/// What lies before a panel in its run and lights nothing.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Lead {
+    /// Slots that drive nothing.
+    pub spare_slots: u16,
+    /// Pixels, of the panel's kind, that stay dark: between a node and the first panel, for
+    /// example, where one only renews the data signal.
+    pub unused_pixels: u16,
+}
+
+/// How a run's pixels fill its universes.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum Packing {
+    /// To the last slot: a pixel may begin in one universe and end in the next.
+    Packed,
+    /// A pixel lies whole in one universe.
+    #[default]
+    WholePixel,
+    /// A panel lies whole in one universe, if a universe can hold it; it begins one of its own
+    /// otherwise.
+    WholePanel,
+}
+
+impl Packing {
+    /// Each with its word in the floor file.
+    pub const ALL: [(&'static str, Self); 3] = [
+        ("packed", Self::Packed),
+        ("whole-pixel", Self::WholePixel),
+        ("whole-panel", Self::WholePanel),
+    ];
+}
+
+/// Where the console's slots for a run lie, if elsewhere than the node's. What lights nothing at
+/// the node has no slots there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Source {
+    /// Where the first slot lies.
+    pub start: PortAddress,
+    /// First slot, 1 to 512.
+    pub slot: u16,
+    /// How its slots fill the universes.
+    pub packing: Packing,
 }
 
 /// A controller on the network.
@@ -240,12 +290,14 @@ pub struct Run {
     pub node: Option<usize>,
     /// The node's output as printed on its case, if the file gives it.
     pub port: Option<u16>,
-    /// Where its first slot lies.
+    /// Where its first slot lies at the node.
     pub start: PortAddress,
     /// First slot, 1 to 512.
     pub slot: u16,
-    /// Whether a pixel may begin in one universe and end in the next.
-    pub straddle: bool,
+    /// How its pixels fill the universes.
+    pub packing: Packing,
+    /// Where the console's slots lie, if elsewhere.
+    pub source: Option<Source>,
     /// Indices into [`Floor::panels`], in wiring order.
     pub panels: Vec<usize>,
 }

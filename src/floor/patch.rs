@@ -1,8 +1,8 @@
 //! Where things lie: panels and pixels on the floor, slots in universes, both ways.
 
 use super::model::{Floor, Panel, Position};
-use super::stretch::Cursor;
-use super::tables::Tables;
+use super::stretch::{Both, Follower};
+use super::tables::{Tables, UNIVERSE_SLOTS};
 use crate::wire::PortAddress;
 
 /// The slots of one panel in one universe, counting from 1.
@@ -67,10 +67,16 @@ impl Floor {
     }
 
     /// Centres of a panel's pixels in mm from the upper left corner of position A1, in wiring
-    /// order, with the panel's turn.
+    /// order, mirrored and turned as the panel lies.
     pub fn panel_pixels_mm(&self, panel: usize) -> impl Iterator<Item = [f64; 2]> {
         let (left, top, width, height) = self.panel_rect_mm(panel);
-        let Panel { kind, turn_deg, .. } = self.panels[panel];
+        let Panel {
+            kind,
+            turn_deg,
+            mirrored,
+            ..
+        } = self.panels[panel];
+        let laid = move |[x, y]: [f64; 2]| if mirrored { [width - x, y] } else { [x, y] };
         let turned = move |[x, y]: [f64; 2]| match turn_deg {
             90 => [height - y, x],
             180 => [width - x, height - y],
@@ -79,57 +85,102 @@ impl Floor {
         };
         let pixels = self.panel_kinds[kind].pixels_mm.iter();
         pixels
-            .map(move |pixel| turned(*pixel))
+            .map(move |pixel| turned(laid(*pixel)))
             .map(move |[x, y]| [left + x, top + y])
     }
 
-    /// The slots of one panel. For all of them at once [`Floor::all_spans`] is quicker.
+    /// The slots of one panel at its node. For all of them at once [`Floor::all_spans`] is
+    /// quicker.
     pub fn spans(&self, panel: usize) -> Vec<SlotSpan> {
         let mut spans = Vec::new();
-        self.follow(self.panels[panel].run, |at, span| {
+        self.follow(self.panels[panel].run, |at, both| {
             if at == panel {
-                spans.push(span);
+                join(&mut spans, at_node(&both));
             }
         });
         spans
     }
 
-    /// The slots of every panel, in the order of [`Floor::panels`].
+    /// The slots of every panel at its node, in the order of [`Floor::panels`].
     pub fn all_spans(&self) -> Vec<Vec<SlotSpan>> {
-        let mut spans = vec![Vec::new(); self.panels.len()];
-        for run in 0..self.runs.len() {
-            self.follow(run, |panel, span| spans[panel].push(span));
-        }
-        spans
+        self.collect_spans(at_node)
     }
 
-    fn follow(&self, run: usize, mut each: impl FnMut(usize, SlotSpan)) {
+    /// The slots of every panel at the console, in the order of [`Floor::panels`].
+    pub fn all_source_spans(&self) -> Vec<Vec<SlotSpan>> {
+        self.collect_spans(|both| span(both.source_universe, both.source_first, both.node.len))
+    }
+
+    fn collect_spans(&self, of: impl Fn(&Both) -> Option<SlotSpan>) -> Vec<Vec<SlotSpan>> {
+        let mut all: Vec<Vec<SlotSpan>> = vec![Vec::new(); self.panels.len()];
+        for run in 0..self.runs.len() {
+            self.follow(run, |panel, both| join(&mut all[panel], of(&both)));
+        }
+        all
+    }
+
+    fn follow(&self, run: usize, mut each: impl FnMut(usize, Both)) {
         let run = &self.runs[run];
-        let mut cursor = Cursor::new(run.start.number(), run.slot, run.straddle);
-        for panel in &run.panels {
-            let kind = &self.panel_kinds[self.panels[*panel].kind];
+        let mut follower = Follower::new(run);
+        for &at in &run.panels {
+            let panel = &self.panels[at];
+            let kind = &self.panel_kinds[panel.kind];
             let slots = self.pixel_kinds[kind.pixel_kind].slots.len();
             let pixels = u32::try_from(kind.pixels_mm.len()).unwrap_or(u32::MAX);
-            cursor.lay(pixels, slots, |stretch| {
-                let address = u16::try_from(stretch.universe)
-                    .ok()
-                    .and_then(PortAddress::new);
-                let Some(port_address) = address else { return };
-                let (first_slot, last_slot) = (stretch.first + 1, stretch.first + stretch.len);
-                each(
-                    *panel,
-                    SlotSpan {
-                        port_address,
-                        first_slot,
-                        last_slot,
-                    },
-                );
-            });
+            follower.lay(panel.lead, pixels, slots, |both| each(at, both));
         }
     }
 }
 
+/// Adds a span; one that was cut only at the other side goes on.
+fn join(spans: &mut Vec<SlotSpan>, span: Option<SlotSpan>) {
+    let Some(span) = span else { return };
+    match spans.last_mut() {
+        Some(last)
+            if last.port_address == span.port_address && last.last_slot + 1 == span.first_slot =>
+        {
+            last.last_slot = span.last_slot;
+        }
+        _ => spans.push(span),
+    }
+}
+
+fn at_node(both: &Both) -> Option<SlotSpan> {
+    span(both.node.universe, both.node.first, both.node.len)
+}
+
+fn span(universe: u32, first: u16, len: u16) -> Option<SlotSpan> {
+    Some(SlotSpan {
+        port_address: u16::try_from(universe).ok().and_then(PortAddress::new)?,
+        first_slot: first + 1,
+        last_slot: first + len,
+    })
+}
+
 impl Tables {
+    /// What a slot of a universe that arrives lights, at every output that reads it; slots count
+    /// from 0.
+    pub fn pixels_from(&self, universe: usize, slot: u16) -> Vec<PixelSlot> {
+        let Ok(first) = u32::try_from(universe * UNIVERSE_SLOTS) else {
+            return Vec::new();
+        };
+        let at = first + u32::from(slot);
+        let outputs = self.universes[universe].outputs.iter();
+        let parts = outputs.flat_map(|&output| &self.outputs[output as usize].parts);
+        parts
+            .filter(|part| (part.src..part.src + u32::from(part.len)).contains(&at))
+            .filter_map(|part| {
+                let per_pixel = self.slots_per_pixel(part.pattern);
+                let slot = part.phase + u16::try_from(at - part.src).ok()?;
+                Some(PixelSlot {
+                    panel: part.panel,
+                    pixel: part.first_pixel + u32::from(slot / per_pixel),
+                    role: slot % per_pixel,
+                })
+            })
+            .collect()
+    }
+
     /// What a slot of a universe that leaves drives; nothing where it drives nothing.
     pub fn pixel_at(&self, place: SlotPlace) -> Option<PixelSlot> {
         let parts = &self.outputs.get(place.output as usize)?.parts;

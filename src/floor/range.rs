@@ -49,6 +49,37 @@ impl Rectangle {
         side(self.from.column, self.to.column) * side(self.from.row, self.to.row)
     }
 
+    /// Its rows, in the order and the direction of [`Self::walk`].
+    pub(super) fn rows(self) -> Vec<Self> {
+        let row = |row| Self {
+            from: Position { row, ..self.from },
+            to: Position { row, ..self.to },
+        };
+        along(self.from.row, self.to.row).map(row).collect()
+    }
+
+    /// Its columns, from the column of the first corner, each from its row.
+    pub(super) fn columns(self) -> Vec<Self> {
+        let column = |column| Self {
+            from: Position {
+                column,
+                ..self.from
+            },
+            to: Position { column, ..self.to },
+        };
+        along(self.from.column, self.to.column)
+            .map(column)
+            .collect()
+    }
+
+    /// From the second corner to the first.
+    pub(super) fn reversed(self) -> Self {
+        Self {
+            from: self.to,
+            to: self.from,
+        }
+    }
+
     /// Row by row, each in the direction from the first corner to the second.
     pub(super) fn walk(self) -> impl Iterator<Item = Position> {
         along(self.from.row, self.to.row).flat_map(move |row| {

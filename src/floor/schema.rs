@@ -122,16 +122,44 @@ pub(super) const RUN: Section = Section {
         ("port", "port = 1"),
         ("start", r#"start = "0:0:1""#),
         ("slot", "slot = 1"),
-        ("straddle", "straddle = false"),
+        ("packing", r#"packing = "whole-pixel""#),
+        (
+            "source",
+            r#"source = { start = "0:0:1", slot = 1, packing = "packed" }"#,
+        ),
         (
             "panels",
             r#"panels = ["A1", { at = "B1", turn = 90 }, "A2..B2"]"#,
         ),
+        ("serials", r#"serials = ["P17", "P01..P03"]"#),
+        ("split", "split = { panels = 8, universes = 4 }"),
     ],
 };
 
-pub(super) const TURNED: Section = Section {
-    keys: &[("at", r#"at = "B2""#), ("turn", "turn = 90")],
+pub(super) const SOURCE: Section = Section {
+    keys: &[
+        ("start", r#"start = "0:0:1""#),
+        ("slot", "slot = 1"),
+        ("packing", r#"packing = "packed""#),
+        ("shared", "shared = true"),
+    ],
+};
+
+pub(super) const RUN_SPLIT: Section = Section {
+    keys: &[("panels", "panels = 8"), ("universes", "universes = 4")],
+};
+
+pub(super) const LAID: Section = Section {
+    keys: &[
+        ("at", r#"at = "A1..H4""#),
+        ("turn", "turn = 90"),
+        ("mirrored", "mirrored = true"),
+        ("first", r#"first = "rows""#),
+        ("path", r#"path = "serpentine""#),
+        ("turn_back", "turn_back = 180"),
+        ("spare_slots", "spare_slots = 6"),
+        ("unused_pixels", "unused_pixels = 1"),
+    ],
 };
 
 pub(super) const CIRCUIT: Section = Section {
@@ -139,6 +167,7 @@ pub(super) const CIRCUIT: Section = Section {
         ("name", r#"name = "wall socket""#),
         ("volts", "volts = 230"),
         ("rated_a", "rated_a = 16"),
+        ("count", "count = 3"),
     ],
 };
 
@@ -150,6 +179,8 @@ pub(super) const SUPPLY: Section = Section {
         ("rated_a", "rated_a = 29"),
         ("efficiency", "efficiency = 0.88"),
         ("power_factor", "power_factor = 0.95"),
+        ("count", "count = 4"),
+        ("per_circuit", "per_circuit = 2"),
     ],
 };
 
@@ -159,11 +190,32 @@ pub(super) const FEED: Section = Section {
         ("supply", r#"supply = "main""#),
         ("fuse_a", "fuse_a = 7.5"),
         ("positions", r#"positions = ["A1..B2"]"#),
+        ("split", "split = { panels = 5, per_supply = 4 }"),
     ],
 };
 
+pub(super) const FEED_SPLIT: Section = Section {
+    keys: &[("panels", "panels = 5"), ("per_supply", "per_supply = 4")],
+};
+
 #[cfg(test)]
-pub(super) const ALL: [&Section; 15] = [
-    &FILE, &GRID, &SIGNAL, &DELIVERY, &CAP, &PIXEL, &FULL_MA, &PANEL, &WIRING, &NODE, &RUN,
-    &TURNED, &CIRCUIT, &SUPPLY, &FEED,
+pub(super) const ALL: [&Section; 18] = [
+    &FILE,
+    &GRID,
+    &SIGNAL,
+    &DELIVERY,
+    &CAP,
+    &PIXEL,
+    &FULL_MA,
+    &PANEL,
+    &WIRING,
+    &NODE,
+    &RUN,
+    &SOURCE,
+    &RUN_SPLIT,
+    &LAID,
+    &CIRCUIT,
+    &SUPPLY,
+    &FEED,
+    &FEED_SPLIT,
 ];

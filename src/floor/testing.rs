@@ -8,8 +8,8 @@
 //! ```
 
 use super::model::{
-    Byte, CapSettings, Circuit, Colour, Delivery, Feed, Floor, Grid, Merge, Node, Panel, PanelKind,
-    PixelKind, Run, Signal, SlotRole, Supply, WhenLost,
+    Byte, CapSettings, Circuit, Colour, Delivery, Feed, Floor, Grid, Lead, Merge, Node, Packing,
+    Panel, PanelKind, PixelKind, Run, Signal, SlotRole, Supply, WhenLost,
 };
 use super::tables::{InUniverse, OutUniverse, PanelRow, Part, Pattern, Tables, UNIVERSE_SLOTS};
 use crate::units::{Amps, Draw, Millimetres, Volts};
@@ -42,6 +42,9 @@ fn panel(position: &str, kind: usize, run: usize, feed: usize) -> Panel {
         position: position.parse().unwrap(),
         kind,
         turn_deg: 0,
+        mirrored: false,
+        serial: String::new(),
+        lead: Lead::default(),
         run,
         feed,
     }
@@ -101,12 +104,13 @@ fn kinds() -> (Vec<PixelKind>, Vec<PanelKind>) {
 /// The floor that the picture above shows.
 pub(crate) fn floor() -> Floor {
     let (pixel_kinds, panel_kinds) = kinds();
-    let run = |node, start, slot, straddle, panels| Run {
+    let run = |node, start, slot, packing, panels| Run {
         node: Some(node),
         port: Some(1),
         start: address(start),
         slot,
-        straddle,
+        packing,
+        source: None,
         panels,
     };
     let feed = |name: &str, supply| Feed {
@@ -131,8 +135,8 @@ pub(crate) fn floor() -> Floor {
         ],
         nodes: vec![node("north", 21), node("south", 22)],
         runs: vec![
-            run(0, "0:0:1", 1, false, vec![0, 1]),
-            run(1, "0:0:2", 501, true, vec![2]),
+            run(0, "0:0:1", 1, Packing::WholePixel, vec![0, 1]),
+            run(1, "0:0:2", 501, Packing::Packed, vec![2]),
         ],
         circuits: vec![Circuit {
             name: "mains".into(),

@@ -7,7 +7,7 @@ use std::collections::HashMap;
 
 use super::node::SimNode;
 use super::walk::Walk;
-use crate::floor::model::{Byte, Floor, PixelKind};
+use crate::floor::model::{Byte, Floor, Packing, PixelKind};
 use crate::wire::PortAddress;
 
 /// Where one slot lies: index of a universe in [`Truth::universes`], and 0 to 511 in it.
@@ -65,9 +65,19 @@ impl Truth {
             for &panel in &run.panels {
                 let kind = &floor.panel_kinds[floor.panels[panel].kind];
                 let pixel_kind = &floor.pixel_kinds[kind.pixel_kind];
+                let per_pixel = pixel_kind.slots.len();
+                let packed = run.packing == Packing::Packed;
+                let lead = floor.panels[panel].lead;
+                walk.pass(lead.spare_slots.into());
+                for _ in 0..lead.unused_pixels {
+                    walk.pixel(per_pixel, packed);
+                }
+                if run.packing == Packing::WholePanel {
+                    walk.make_room(per_pixel * kind.pixels_mm.len());
+                }
                 for _ in &kind.pixels_mm {
                     let mut slots = Vec::new();
-                    for (universe, slot) in walk.pixel(pixel_kind.slots.len(), run.straddle) {
+                    for (universe, slot) in walk.pixel(per_pixel, packed) {
                         let Some(address) = PortAddress::new(universe) else {
                             continue;
                         };
@@ -90,7 +100,8 @@ impl Truth {
                 .map(|panel| {
                     let kind = &floor.panel_kinds[panel.kind];
                     let idle_a = f64::from(floor.pixel_kinds[kind.pixel_kind].idle_ua) / 1e6;
-                    kind.pixels_mm.iter().map(|_| idle_a).sum()
+                    let unused_a = idle_a * f64::from(panel.lead.unused_pixels);
+                    unused_a + kind.pixels_mm.iter().map(|_| idle_a).sum::<f64>()
                 })
                 .collect(),
             feed_of_panel: floor.panels.iter().map(|panel| panel.feed).collect(),

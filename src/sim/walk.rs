@@ -17,9 +17,28 @@ impl Walk {
         }
     }
 
+    /// Passes slots that light nothing.
+    pub(super) fn pass(&mut self, slots: usize) {
+        for _ in 0..slots {
+            self.slot += 1;
+            if self.slot == 512 {
+                self.universe += 1;
+                self.slot = 0;
+            }
+        }
+    }
+
+    /// Before a panel of `slots` slots that has to lie whole.
+    pub(super) fn make_room(&mut self, slots: usize) {
+        if self.slot > 0 && self.slot + slots > 512 {
+            self.universe += 1;
+            self.slot = 0;
+        }
+    }
+
     /// The places of one pixel's `count` slots. Past the last universe there is nothing.
-    pub(super) fn pixel(&mut self, count: usize, straddle: bool) -> Vec<(u16, usize)> {
-        if !straddle && self.slot + count > 512 {
+    pub(super) fn pixel(&mut self, count: usize, packed: bool) -> Vec<(u16, usize)> {
+        if !packed && self.slot + count > 512 {
             self.universe += 1;
             self.slot = 0;
         }
@@ -41,7 +60,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn without_straddling_a_pixel_that_does_not_fit_moves_on_whole() {
+    fn unless_packed_a_pixel_that_does_not_fit_moves_on_whole() {
         let mut walk = Walk {
             universe: 4,
             slot: 510,
@@ -65,5 +84,19 @@ mod tests {
         };
         let last = (0..64 * 40).flat_map(|_| walk.pixel(3, true)).last();
         assert_eq!(last, Some((14, 511)));
+    }
+
+    #[test]
+    fn what_lights_nothing_is_passed_and_whole_panels_make_room() {
+        let mut walk = Walk {
+            universe: 2,
+            slot: 500,
+        };
+        walk.pass(12);
+        assert_eq!(walk.pixel(1, true), [(3, 0)]);
+        walk.make_room(511);
+        assert_eq!(walk.pixel(1, true), [(3, 1)]);
+        walk.make_room(511);
+        assert_eq!(walk.pixel(1, true), [(4, 0)]);
     }
 }

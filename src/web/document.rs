@@ -133,6 +133,14 @@ pub struct Panel {
     pub height_mm: f64,
     /// Clockwise turn.
     pub turn_deg: u16,
+    /// Whether left and right are swapped, before it is turned.
+    pub mirrored: bool,
+    /// Its serial; empty if the file gives none.
+    pub serial: String,
+    /// Slots before it in its run that light nothing.
+    pub spare_slots: u16,
+    /// Pixels before it in its run that stay dark.
+    pub unused_pixels: u16,
     /// Its first pixel on the whole floor.
     pub first_pixel: u32,
     /// Number of its pixels.
@@ -147,8 +155,10 @@ pub struct Panel {
     pub node: Option<String>,
     /// The node's output as printed on its case, if known.
     pub port: Option<u16>,
-    /// Where its slots lie.
+    /// Where its slots lie at the node.
     pub spans: Vec<Span>,
+    /// Where its slots lie at the console: the same, unless its run has a source of its own.
+    pub source_spans: Vec<Span>,
     /// Its feed.
     pub feed: String,
     /// Its supply.
@@ -182,15 +192,41 @@ pub struct Run {
     pub node: Option<String>,
     /// The node's output as printed on its case, if known.
     pub port: Option<u16>,
-    /// Where its first slot lies.
+    /// Where its first slot lies at the node.
     #[schema(example = "0:1:2")]
     pub start: String,
     /// Its first slot, counted from 1.
     pub slot: u16,
-    /// Whether a pixel may begin in one universe and end in the next.
-    pub straddle: bool,
+    /// How its pixels fill the universes.
+    pub packing: Packing,
+    /// Where the console's slots lie, if elsewhere than the node's.
+    pub source: Option<RunSource>,
     /// Positions, in wiring order.
     pub panels: Vec<String>,
+}
+
+/// How a run's pixels fill its universes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Packing {
+    /// A pixel may begin in one universe and end in the next.
+    Packed,
+    /// A pixel lies whole in one universe.
+    WholePixel,
+    /// A panel lies whole in one universe, if it can.
+    WholePanel,
+}
+
+/// Where the console's slots for a run lie.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct RunSource {
+    /// Where the first slot lies.
+    #[schema(example = "0:0:1")]
+    pub start: String,
+    /// The first slot, counted from 1.
+    pub slot: u16,
+    /// How its slots fill the universes.
+    pub packing: Packing,
 }
 
 /// A controller on the network.

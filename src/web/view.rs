@@ -5,8 +5,8 @@ use std::collections::HashSet;
 use axum::body::Bytes;
 
 use super::document::{
-    AfterLoss, Cap, Circuit, Delivery, Feed, FloorDocument, Grid, Merge, Node, Panel, Pixel, Run,
-    Signal, Span, Supply, Universe,
+    AfterLoss, Cap, Circuit, Delivery, Feed, FloorDocument, Grid, Merge, Node, Packing, Panel,
+    Pixel, Run, RunSource, Signal, Span, Supply, Universe,
 };
 use super::messages;
 use crate::floor::SlotSpan;
@@ -59,7 +59,8 @@ impl FloorDocument {
             WhenLost::Fade { s } => (AfterLoss::Fade, Some(s)),
         };
         let spans = floor.all_spans();
-        let panels = spans.iter().enumerate();
+        let source_spans = floor.all_source_spans();
+        let panels = spans.iter().zip(&source_spans).enumerate();
         let panels = panels.map(|(index, spans)| panel(floor, tables, index, spans));
         let circuits = floor.circuits.iter().map(|circuit| Circuit {
             name: circuit.name.clone(),
@@ -148,6 +149,14 @@ fn node_name(floor: &Floor, run: &model::Run) -> Option<String> {
     run.node.map(|node| floor.nodes[node].name.clone())
 }
 
+fn packing(packing: model::Packing) -> Packing {
+    match packing {
+        model::Packing::Packed => Packing::Packed,
+        model::Packing::WholePixel => Packing::WholePixel,
+        model::Packing::WholePanel => Packing::WholePanel,
+    }
+}
+
 fn run(floor: &Floor, run: &model::Run) -> Run {
     let position = |&panel: &usize| floor.panels[panel].position.to_string();
     Run {
@@ -155,12 +164,22 @@ fn run(floor: &Floor, run: &model::Run) -> Run {
         port: run.port,
         start: run.start.to_string(),
         slot: run.slot,
-        straddle: run.straddle,
+        packing: packing(run.packing),
+        source: run.source.map(|source| RunSource {
+            start: source.start.to_string(),
+            slot: source.slot,
+            packing: packing(source.packing),
+        }),
         panels: run.panels.iter().map(position).collect(),
     }
 }
 
-fn panel(floor: &Floor, tables: &Tables, index: usize, spans: &[SlotSpan]) -> Panel {
+fn panel(
+    floor: &Floor,
+    tables: &Tables,
+    index: usize,
+    (spans, source_spans): (&Vec<SlotSpan>, &Vec<SlotSpan>),
+) -> Panel {
     let panel = &floor.panels[index];
     let row = &tables.panels[index];
     let kind = &floor.panel_kinds[panel.kind];
@@ -182,6 +201,10 @@ fn panel(floor: &Floor, tables: &Tables, index: usize, spans: &[SlotSpan]) -> Pa
         width_mm,
         height_mm,
         turn_deg: panel.turn_deg,
+        mirrored: panel.mirrored,
+        serial: panel.serial.clone(),
+        spare_slots: panel.lead.spare_slots,
+        unused_pixels: panel.lead.unused_pixels,
         first_pixel: row.first_pixel,
         pixels: row.pixels,
         segments: row.segments.clone(),
@@ -190,6 +213,7 @@ fn panel(floor: &Floor, tables: &Tables, index: usize, spans: &[SlotSpan]) -> Pa
         node: node_name(floor, run),
         port: run.port,
         spans: spans.iter().map(span).collect(),
+        source_spans: source_spans.iter().map(span).collect(),
         feed: feed.name.clone(),
         supply: supply.name.clone(),
         circuit: floor.circuits[supply.circuit].name.clone(),
@@ -247,7 +271,7 @@ mod tests {
         );
         assert_eq!(
             view["runs"][0],
-            json!({"node": "north", "port": 1, "start": "0:0:1", "slot": 1, "straddle": false,
+            json!({"node": "north", "port": 1, "start": "0:0:1", "slot": 1, "packing": "whole_pixel", "source": null,
                    "panels": ["A1", "B1"]})
         );
         assert_eq!(

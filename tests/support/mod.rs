@@ -47,7 +47,8 @@ pub fn random_floor(chance: &mut Chance) -> String {
     let margin = 0.6 + 0.4 * chance.share();
     let copies = 1 + chance.up_to(3);
     let late_ms = chance.up_to(30);
-    let straddle = chance.up_to(1) == 0;
+    let packing =
+        ["packed", "whole-pixel", "whole-panel"][usize::try_from(chance.up_to(2)).unwrap()];
     let mut text = format!(
         "name = \"made up\"\n[grid]\ncolumns = {columns}\nrows = {rows}\npanel_mm = [400, 400]\n\
          panel = \"square\"\n[delivery]\ncopies = {copies}\nlate_ms = {late_ms}\n\
@@ -79,7 +80,7 @@ pub fn random_floor(chance: &mut Chance) -> String {
         let _ = writeln!(
             text,
             "[[run]]\nnode = \"n{}\"\nstart = \"0:0:{universe}\"\nslot = {slot}\n\
-             straddle = {straddle}\npanels = [\"A{row}..{}{row}\"]",
+             packing = \"{packing}\"\npanels = [\"A{row}..{}{row}\"]",
             row % nodes,
             letter(columns),
         );

@@ -52,8 +52,13 @@ pub fn floor(runs: &[(u8, &str)], rated_a: f64, more: &str) -> String {
         };
         let _ = writeln!(
             text,
-            "[[run]]\n{node}start = \"{start}\"\npanels = [\"{}1\"]",
-            letter(at)
+            "[[run]]\n{node}start = \"{start}\"\npanels = [\"{}1\"]{}",
+            letter(at),
+            if runs[..at].iter().any(|(_, earlier)| earlier == start) {
+                format!("\nsource = {{ start = \"{start}\", shared = true }}")
+            } else {
+                String::new()
+            }
         );
     }
     text

@@ -7,14 +7,19 @@ use super::super::draft::{
 };
 use super::super::matrix;
 use super::super::model::{
-    Circuit, Feed, Floor, Grid, Node, Panel, PanelKind, PixelKind, Run, Supply,
+    Circuit, Feed, Floor, Grid, Lead, Node, Panel, PanelKind, PixelKind, Run, Source, Supply,
 };
 use super::grid::Laid;
 use super::names::Links;
 use crate::units::{Amps, Millimetres, Volts};
 
 /// Nothing if something is missing after all, which then was told as a fault.
-pub(super) fn floor(draft: Draft, links: &Links, laid: &Laid) -> Option<Floor> {
+pub(super) fn floor(
+    draft: Draft,
+    links: &Links,
+    laid: &Laid,
+    sources: &[Option<Source>],
+) -> Option<Floor> {
     let panels = panels(&draft, laid)?;
     let grid = draft.grid?;
     let panel_mm = grid.panel_mm?;
@@ -44,8 +49,9 @@ pub(super) fn floor(draft: Draft, links: &Links, laid: &Laid) -> Option<Floor> {
                 .runs
                 .into_iter()
                 .zip(&links.run_node)
-                .zip(&laid.runs.by_list),
-            |((run, node), panels)| self::run(run, *node, panels),
+                .zip(&laid.runs.by_list)
+                .zip(sources),
+            |(((run, node), panels), source)| self::run(run, *node, panels, *source),
         )?,
         circuits: each(draft.circuits, circuit)?,
         supplies: each(
@@ -77,12 +83,25 @@ fn each<D, T>(
 }
 
 fn panels(draft: &Draft, laid: &Laid) -> Option<Vec<Panel>> {
+    let mut leads = vec![Lead::default(); laid.positions.len()];
+    let mut serials = vec![String::new(); laid.positions.len()];
+    for (run, written) in draft.runs.iter().enumerate() {
+        for (at, (panel, lead)) in laid.along(draft, run).enumerate() {
+            leads[panel] = lead;
+            let serial = written.serials.as_ref().and_then(|all| all.value.get(at));
+            serials[panel] = serial.map_or_else(String::new, |serial| serial.value.clone());
+        }
+    }
     each(0..laid.positions.len(), |panel| {
         let (run, place) = laid.runs.by_panel[panel]?;
+        let lie = draft.runs[run].panels.list[place].lie;
         Some(Panel {
             position: laid.positions[panel],
             kind: laid.kind[panel]?,
-            turn_deg: draft.runs[run].panels.list[place].turn_deg,
+            turn_deg: lie.turn_deg,
+            mirrored: lie.mirrored,
+            serial: serials[panel].clone(),
+            lead: leads[panel],
             run,
             feed: laid.feeds.by_panel[panel]?.0,
         })
@@ -123,13 +142,19 @@ fn panel_kind(panel: PanelDraft, pixel_kind: usize, panel_mm: [f64; 2]) -> Optio
     })
 }
 
-fn run(run: RunDraft, node: Option<usize>, panels: &[usize]) -> Option<Run> {
+fn run(
+    run: RunDraft,
+    node: Option<usize>,
+    panels: &[usize],
+    source: Option<Source>,
+) -> Option<Run> {
     Some(Run {
         node,
         port: run.port.map(|port| port.value),
         start: run.start?.value,
         slot: run.slot,
-        straddle: run.straddle,
+        packing: run.packing,
+        source,
         panels: panels.to_vec(),
     })
 }

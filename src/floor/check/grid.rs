@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::super::defaults::{MOST_NAMED_POSITIONS, MOST_PANELS};
 use super::super::draft::{Draft, GridDraft, Place, Places};
 use super::super::fault::Fault;
-use super::super::model::Position;
+use super::super::model::{Lead, Position};
 use super::super::range::Rectangle;
 use super::super::sink::Sink;
 use super::named;
@@ -23,6 +23,25 @@ pub(super) struct Laid {
     pub(super) runs: Claims,
     /// Which panels the feeds name.
     pub(super) feeds: Claims,
+}
+
+impl Laid {
+    /// The panels of one run in wiring order, each with what comes before it.
+    pub(super) fn along<'l>(
+        &'l self,
+        draft: &'l Draft,
+        run: usize,
+    ) -> impl Iterator<Item = (usize, Lead)> + 'l {
+        let mut before = None;
+        self.runs.by_list[run].iter().map(move |&panel| {
+            let place = self.runs.by_panel[panel].map(|(_, place)| place);
+            let first = before != place;
+            before = place;
+            let places = &draft.runs[run].panels.list;
+            let lead = place.filter(|_| first).map(|place| places[place].lie.lead);
+            (panel, lead.unwrap_or_default())
+        })
+    }
 }
 
 /// Who names which panel.
@@ -286,11 +305,10 @@ fn turns(sink: &Sink, draft: &Draft, grid: &GridDraft, laid: &Laid) {
     let mut told = BTreeSet::new();
     for claim in laid.runs.by_panel.iter().flatten() {
         let place = &draft.runs[claim.0].panels.list[claim.1];
-        if !place.turn_deg.is_multiple_of(180) && told.insert(*claim) {
-            let message = format!(
-                "a panel of {width} × {height} mm can't be turned by {} degrees",
-                place.turn_deg
-            );
+        let turn_deg = place.lie.turn_deg;
+        if !turn_deg.is_multiple_of(180) && told.insert(*claim) {
+            let message =
+                format!("a panel of {width} × {height} mm can't be turned by {turn_deg} degrees");
             let help = "only square panels are turned by 90 or 270 degrees; others by 180";
             sink.add(Fault::new("turned-oblong", &place.span, message, help));
         }

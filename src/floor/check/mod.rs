@@ -24,11 +24,13 @@ pub(super) fn floor(sink: &Sink, draft: Draft, leads_back: &LeadsBack<'_>) -> Op
         .grid
         .as_ref()
         .and_then(|grid| grid::lay(sink, &draft, grid, &links));
+    let mut sources = Vec::new();
     if let Some(laid) = &laid {
         // With absurd numbers there is no use in following every slot.
         if kinds::total(sink, &draft, laid) {
-            runs::slots(sink, &draft, &links, laid);
+            sources = runs::slots(sink, &draft, &links, laid);
         }
+        runs::serials(sink, &draft, laid);
         volts::check(sink, &draft, &links, laid);
     }
     if !sink.is_empty() {
@@ -39,7 +41,7 @@ pub(super) fn floor(sink: &Sink, draft: Draft, leads_back: &LeadsBack<'_>) -> Op
         .iter()
         .filter_map(|circuit| circuit.name.as_ref().map(|name| name.span.clone()))
         .collect();
-    let floor = build::floor(draft, &links, &laid?)?;
+    let floor = build::floor(draft, &links, &laid?, &sources)?;
     currents::check(sink, &floor, &names);
     sink.is_empty().then_some(floor)
 }

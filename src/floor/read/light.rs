@@ -191,13 +191,10 @@ fn wiring(entry: &Entry<'_>) -> Option<Wiring> {
     let keys = entry.table(&schema::WIRING)?;
     let default = Wiring::default();
     let first = keys.get("first").map_or(Some(default.first), |entry| {
-        entry
-            .word(&[("rows", First::Rows), ("columns", First::Columns)])
-            .map(|word| word.value)
+        entry.word(&First::WORDS).map(|word| word.value)
     });
     let way = keys.get("path").map_or(Some(default.way), |entry| {
-        let words = [("straight", Way::Straight), ("serpentine", Way::Serpentine)];
-        entry.word(&words).map(|word| word.value)
+        entry.word(&Way::WORDS).map(|word| word.value)
     });
     let corner = keys
         .get("from")

@@ -1,5 +1,6 @@
 //! From the parsed table to a [`Draft`]: every key on its own.
 
+mod laying;
 mod light;
 mod power;
 mod wiring;
@@ -7,13 +8,13 @@ mod wiring;
 use toml::de::DeTable;
 
 use super::defaults;
-use super::draft::{Draft, GridDraft, Place, Places};
+use super::draft::{Draft, GridDraft, Lie, Place, Places};
 use super::entry::{Entry, Numbers};
 use super::fault::{Fault, Span};
 use super::model::{CapSettings, Delivery, Merge, Signal, WhenLost};
 use super::range::Rectangle;
 use super::schema;
-use super::sink::Sink;
+use super::sink::{At, Sink};
 use super::walk::Keys;
 
 /// Reads every table of the file.
@@ -48,22 +49,22 @@ pub(super) fn draft<'s>(sink: &'s Sink, table: &'s DeTable<'s>) -> Draft {
         runs: file
             .array("run", &schema::RUN)
             .iter()
-            .map(wiring::run)
+            .flat_map(wiring::run)
             .collect(),
         circuits: file
             .array("circuit", &schema::CIRCUIT)
             .iter()
-            .map(power::circuit)
+            .flat_map(power::circuits)
             .collect(),
         supplies: file
             .array("supply", &schema::SUPPLY)
             .iter()
-            .map(power::supply)
+            .flat_map(power::supplies)
             .collect(),
         feeds: file
             .array("feed", &schema::FEED)
             .iter()
-            .map(power::feed)
+            .flat_map(power::feeds)
             .collect(),
     };
     for (key, why) in [
@@ -194,28 +195,48 @@ fn number(keys: &Keys<'_>, key: &str, range: Numbers) -> Option<f64> {
 
 /// A list of positions and rectangles.
 fn places(entry: &Entry<'_>) -> Places {
-    gather(entry, |item| rectangle(item, 0))
+    gather(entry, |item| rectangle(item).map(|place| vec![place]))
 }
 
-fn gather(entry: &Entry<'_>, mut read: impl FnMut(&Entry<'_>) -> Option<Place>) -> Places {
+/// A list whose elements each name some places, in their order.
+fn gather(entry: &Entry<'_>, read: impl FnMut(&Entry<'_>) -> Option<Vec<Place>>) -> Places {
     let Some(items) = entry.list() else {
         return Places {
             list: Vec::new(),
             broken: true,
         };
     };
-    let list: Vec<Place> = items.iter().filter_map(&mut read).collect();
+    let read: Vec<Vec<Place>> = items.iter().filter_map(read).collect();
     Places {
-        broken: list.len() < items.len(),
-        list,
+        broken: read.len() < items.len(),
+        list: read.into_iter().flatten().collect(),
     }
 }
 
-fn rectangle(entry: &Entry<'_>, turn_deg: u16) -> Option<Place> {
+fn rectangle(entry: &Entry<'_>) -> Option<Place> {
     let rectangle = entry.parsed("bad-position", Rectangle::parse)?;
     Some(Place {
         rectangle: rectangle.value,
         span: rectangle.span,
-        turn_deg,
+        lie: Lie::default(),
     })
+}
+
+/// `name` with a number after it, for one of several that are described together.
+fn numbered(name: Option<&At<String>>, number: usize) -> Option<At<String>> {
+    name.map(|name| At {
+        value: format!("{} {number}", name.value),
+        span: name.span.clone(),
+    })
+}
+
+/// The panels of the places, `most` in each list, in order. Absurdly many are left together: the
+/// checks tell of them.
+fn split_up(places: Vec<Place>, most: usize) -> Vec<Vec<Place>> {
+    let count: u64 = places.iter().map(|place| place.rectangle.count()).sum();
+    if places.is_empty() || count > defaults::MOST_PANELS as u64 {
+        return vec![places];
+    }
+    let singles: Vec<Place> = places.iter().flat_map(Place::singles).collect();
+    singles.chunks(most).map(<[Place]>::to_vec).collect()
 }

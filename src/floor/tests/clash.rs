@@ -7,7 +7,7 @@ use proptest::prelude::*;
 
 use super::super::parse;
 
-/// Node, first universe, first slot, whether it straddles, pixels and slots of a pixel of two panels.
+/// Node, first universe, first slot, whether it is packed, pixels and slots of a pixel of two panels.
 type Plan = (usize, usize, usize, bool, [(usize, usize); 2]);
 
 fn plan() -> impl Strategy<Value = Plan> {
@@ -32,7 +32,8 @@ fn text(plans: &[Plan]) -> String {
             "[pixel.p{slots}]\nslots = \"{order}\"\nvolts = 12\nidle_ma = 0\nfull_ma = {{ {currents} }}"
         );
     }
-    for (row, (node, universe, slot, straddle, panels)) in (1..).zip(plans) {
+    for (row, (node, universe, slot, packed, panels)) in (1..).zip(plans) {
+        let packing = if *packed { "packed" } else { "whole-pixel" };
         for (letter, (pixels, slots)) in ["A", "B"].iter().zip(panels) {
             let _ = writeln!(
                 text,
@@ -42,7 +43,8 @@ fn text(plans: &[Plan]) -> String {
         let _ = writeln!(
             text,
             "[[run]]\nnode = \"n{node}\"\nstart = \"0:0:{universe}\"\nslot = {slot}\n\
-             straddle = {straddle}\npanels = [\"A{row}..B{row}\"]"
+             packing = \"{packing}\"\npanels = [\"A{row}..B{row}\"]\n\
+             source = {{ start = \"0:1:{universe}\", shared = true }}"
         );
     }
     let _ = writeln!(
@@ -59,11 +61,11 @@ fn text(plans: &[Plan]) -> String {
 /// Whether two slots meet, laid one by one.
 fn clash(plans: &[Plan]) -> bool {
     let mut seen = HashSet::new();
-    for (node, universe, slot, straddle, panels) in plans {
+    for (node, universe, slot, packed, panels) in plans {
         let mut at = universe * 512 + slot - 1;
         for (pixels, slots) in panels {
             for _ in 0..*pixels {
-                if !straddle && at % 512 + slots > 512 {
+                if !packed && at % 512 + slots > 512 {
                     at = (at / 512 + 1) * 512;
                 }
                 for _ in 0..*slots {

@@ -3,6 +3,7 @@
 mod clash;
 mod documented;
 mod faults;
+mod laid;
 mod property;
 mod single;
 mod sound;

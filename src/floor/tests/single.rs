@@ -263,4 +263,129 @@ pub(super) const SINGLE: &[(&str, Edits)] = &[
         "duplicate-key",
         &[("copies = 3", "copies = 3\n‹copies = 4")],
     ),
+    // What lies where along a run.
+    (
+        "out-of-range",
+        &[("{ at = \"B1\", turn = 90 }", "{ at = \"B1\", turn = ‹45 }")],
+    ),
+    (
+        "needless-key",
+        &[(
+            "{ at = \"B1\", turn = 90 }",
+            "{ at = \"B1\", turn_back = ‹180 }",
+        )],
+    ),
+    (
+        "needless-key",
+        &[(
+            "[\"A1\", {",
+            "[{ unused_pixels = 1, turn = ‹90 }, \"A1\", {",
+        )],
+    ),
+    (
+        "needless-key",
+        &[(
+            "{ at = \"B1\", turn = 90 }",
+            "{ at = \"B1\", spare_slots = ‹3 }",
+        )],
+    ),
+    (
+        "needless-key",
+        &[(
+            "panels = [\"A2\"]",
+            "panels = [\"A2\", ‹{ spare_slots = 3 }]",
+        )],
+    ),
+    (
+        "missing-key",
+        &[("[\"A1\", {", "[‹{ mirrored = true }, \"A1\", {")],
+    ),
+    (
+        "unknown-word",
+        &[(
+            "start = \"0:0:2\"",
+            "start = \"0:0:2\"\npacking = ‹\"pack\"",
+        )],
+    ),
+    // Where the console's slots lie.
+    (
+        "shared-source",
+        &[(
+            "start = \"0:0:2\"",
+            "start = \"0:0:2\"\nsource = ‹\"0:0:1\"",
+        )],
+    ),
+    (
+        "shared-source",
+        &[("start = \"0:0:2\"", "start = ‹\"0:0:1\"")],
+    ),
+    (
+        "nothing-before",
+        &[("start = \"0:0:1\"", "start = \"0:0:1\"\nsource = ‹\"next\"")],
+    ),
+    (
+        "needless-key",
+        &[(
+            "start = \"0:0:2\"",
+            "start = \"0:0:2\"\nsource = { start = \"next\", slot = ‹7 }",
+        )],
+    ),
+    (
+        "past-last-universe",
+        &[(
+            "start = \"0:0:1\"",
+            "start = \"0:0:1\"\nsource = { start = ‹\"127:15:15\", slot = 500 }",
+        )],
+    ),
+    (
+        "past-last-universe",
+        &[(
+            "start = \"0:0:1\"\npanels = [\"A1\", { at = \"B1\", turn = 90 }]",
+            "start = ‹\"127:15:15\"\npanels = [\"A1\", \"B1\"]\nsplit = { panels = 1, universes = 1 }",
+        )],
+    ),
+    // Serials.
+    (
+        "bad-serial",
+        &[(
+            "panels = [\"A2\"]",
+            "panels = [\"A2\"]\nserials = [‹\"P 1\"]",
+        )],
+    ),
+    (
+        "serial-count",
+        &[(
+            "panels = [\"A2\"]",
+            "panels = [\"A2\"]\nserials = ‹[\"P1..P2\"]",
+        )],
+    ),
+    (
+        "duplicate-serial",
+        &[
+            ("turn = 90 }]", "turn = 90 }]\nserials = [\"P1\", \"P2\"]"),
+            (
+                "panels = [\"A2\"]",
+                "panels = [\"A2\"]\nserials = [‹\"P2\"]",
+            ),
+        ],
+    ),
+    // Several alike.
+    (
+        "unknown-name",
+        &[
+            ("rated_a = 16\n", "rated_a = 16\ncount = 2\n"),
+            ("circuit = \"mains\"", "circuit = ‹\"mains\""),
+        ],
+    ),
+    (
+        "out-of-range",
+        &[("rated_a = 16\n", "rated_a = 16\ncount = ‹0\n")],
+    ),
+    (
+        "missing-key",
+        &[(
+            "positions = [\"A1..A2\", \"B1\"]",
+            "positions = [\"A1..A2\", \"B1\"]\nsplit = ‹{ per_supply = 1 }",
+        )],
+    ),
 ];

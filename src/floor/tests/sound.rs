@@ -1,6 +1,6 @@
 //! What sound files become, against values that we did not write.
 
-use super::super::model::{Byte, Floor, Merge, Position, WhenLost};
+use super::super::model::{Byte, Floor, Merge, Packing, Position, WhenLost};
 use super::super::{SlotPlace, SlotSpan, Tables, defaults, parse, read, schema};
 use super::BASE;
 use crate::units::Draw;
@@ -42,10 +42,10 @@ fn what_is_not_said_has_its_default() {
     assert_eq!(
         (
             floor.runs[1].slot,
-            floor.runs[1].straddle,
+            floor.runs[1].packing,
             floor.grid.gap_mm.0
         ),
-        (1, false, 0.0)
+        (1, Packing::WholePixel, 0.0)
     );
     assert_eq!(floor.panel_kinds[1].segments, [2], "one segment");
 }
@@ -109,7 +109,8 @@ fn spans_count_slots_from_one() {
 
 #[test]
 fn one_arriving_universe_may_feed_two_nodes() {
-    let floor = floor(&BASE.replace("start = \"0:0:2\"", "start = \"0:0:1\""));
+    let shared = "start = \"0:0:1\"\nsource = { start = \"0:0:1\", shared = true }";
+    let floor = floor(&BASE.replace("start = \"0:0:2\"", shared));
     let tables = Tables::compile(&floor);
     assert_eq!((tables.universes.len(), tables.outputs.len()), (1, 2));
     assert_eq!(
@@ -152,7 +153,7 @@ fn both_halves_of_a_straddling_level_lie_at_their_distance() {
         .replace("slots = \"GRB\"", "slots = \"RGBrgb\"")
         .replace(
             "start = \"0:0:2\"",
-            "start = \"0:0:2\"\nslot = 510\nstraddle = true",
+            "start = \"0:0:2\"\nslot = 510\npacking = \"packed\"",
         );
     let tables = Tables::compile(&floor(&text));
     assert!(!tables.patterns[0].whole);

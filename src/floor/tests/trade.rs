@@ -75,7 +75,7 @@ fn sixty_four_panels_fill_16_universes_when_none_straddles() {
 fn sixty_four_panels_fill_15_universes_to_the_last_slot_when_packed() {
     // Common practice, no source: 7,680 slots packed into 15 universes full and nothing over.
     let tables = Tables::compile(&sixty_four(
-        "[[run]]\nstart = \"0:0:0\"\nstraddle = true\npanels = [\"A1..H8\"]",
+        "[[run]]\nstart = \"0:0:0\"\npacking = \"packed\"\npanels = [\"A1..H8\"]",
     ));
     assert_eq!(tables.universes.len(), 15);
     assert!(
@@ -135,7 +135,9 @@ fn addresses_are_packed_as_the_protocol_library_packs_them() {
         ("5:15:0", 5, 0xF0),
         ("127:15:15", 127, 0xFF),
     ] {
-        let run = format!("start = \"{text}\"\npanels = [\"A2\"]");
+        let run = format!(
+            "start = \"{text}\"\npanels = [\"A2\"]\nsource = {{ start = \"{text}\", shared = true }}"
+        );
         let floor = floor(&BASE.replace("start = \"0:0:2\"\npanels = [\"A2\"]", &run));
         let tables = Tables::compile(&floor);
         let number = floor.runs[1].start.number();
