@@ -25,6 +25,7 @@ mod keeper;
 mod live;
 mod messages;
 mod openapi;
+mod origin;
 mod problem;
 mod session;
 #[cfg(test)]
