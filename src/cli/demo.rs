@@ -8,15 +8,16 @@ use clap::Args;
 use tokio::net::UdpSocket;
 use tokio::sync::watch;
 
-use super::address;
 use super::failure::Failure;
 use super::serve::{self, Sockets};
+use super::{address, control};
 use crate::floor::model::Floor;
 use crate::floor::tables::Tables;
 use crate::net::socket;
 use crate::sim::console::Console;
 use crate::sim::node::{Character, SimNode};
 use crate::sim::shell::{SharedNode, run_console, spawn_nodes};
+use crate::web::operator::Keep;
 
 /// The demo's floor.
 const FLOOR: &str = include_str!("../../config/demo.toml");
@@ -46,6 +47,7 @@ pub fn run(options: &Demo, color: bool) -> Result<(), Failure> {
     }
     let mut floor = crate::floor::parse("config/demo.toml", FLOOR)
         .map_err(|faults| Failure::input(faults.render(color)))?;
+    let gate = control::gate(Keep::Memory)?;
     let sockets = Sockets::open(options.artnet, options.http)?;
     serve::runtime()?.block_on(async {
         let (stop, stopping) = watch::channel(false);
@@ -65,8 +67,9 @@ pub fn run(options: &Demo, color: bool) -> Result<(), Failure> {
             floor.name
         );
         sockets.tell();
+        println!("Control: {}", gate.told());
         println!("Ctrl-C ends it.");
-        let result = serve::serve(floor, tables, true, sockets, stop).await;
+        let result = serve::serve(floor, tables, true, gate, sockets, stop).await;
         playing.abort();
         ended.iter().for_each(tokio::task::JoinHandle::abort);
         result

@@ -4,6 +4,7 @@
 
 mod address;
 pub mod check;
+mod control;
 pub mod demo;
 mod failure;
 pub mod run;

@@ -10,7 +10,7 @@ use tokio::sync::watch;
 use super::failure::Failure;
 use super::serve::{self, Sockets};
 use super::summary::Summary;
-use super::{address, check};
+use super::{address, check, control};
 use crate::floor::Tables;
 use crate::net::interfaces;
 
@@ -25,27 +25,33 @@ pub struct Run {
     /// Where to serve the dashboard
     #[arg(long, value_name = "ADDRESS:PORT", default_value = "0.0.0.0:8080", value_parser = address::any)]
     http: SocketAddr,
+    /// Where the operator's passphrase is kept [default: `$STATE_DIRECTORY`, else
+    /// `$XDG_STATE_HOME/litfloor`, else `~/.local/state/litfloor`]
+    #[arg(long, value_name = "DIR")]
+    state: Option<PathBuf>,
 }
 
 /// Runs a floor until it is told to stop.
 ///
 /// # Errors
-/// When the floor file has faults, or a port can't be had.
+/// When the floor file has faults, the given passphrase is too short, or a port can't be had.
 pub fn run(options: &Run, color: bool) -> Result<(), Failure> {
     let own = interfaces::list();
     let leads_back = |node| interfaces::loops_back(node, options.artnet, &own);
     let floor = crate::floor::read_beside(&options.floor, &leads_back)
         .map_err(|faults| Failure::input(faults.render(color)))?;
+    let gate = control::gate(control::keep(options.state.as_deref()))?;
     let sockets = Sockets::open(options.artnet, options.http)?;
     println!("Floor: {}", floor.name);
     sockets.tell();
+    println!("Control: {}", gate.told());
     let tables = Tables::compile(&floor);
     let summary = Summary::of(&floor, &tables);
     check::cautions(&summary.cautions, &mut io::stdout()).map_err(Failure::machine)?;
     println!("Ctrl-C ends it.");
     let watched = floor.nodes.is_empty();
     let (stop, _) = watch::channel(false);
-    serve::runtime()?.block_on(serve::serve(floor, tables, false, sockets, stop))?;
+    serve::runtime()?.block_on(serve::serve(floor, tables, false, gate, sockets, stop))?;
     if !watched {
         println!(
             "Ended. The nodes hold the last picture they got: to make the floor dark, switch off \

@@ -16,7 +16,7 @@ use crate::floor::tables::Tables;
 use crate::net::clock::Clock;
 use crate::net::plane::{self, Heard, Published};
 use crate::net::{interfaces, socket};
-use crate::web::{self, FloorView, Source};
+use crate::web::{self, FloorView, Gate, Source};
 
 /// How long open connections may take to end after the order to stop.
 const PATIENCE: Duration = Duration::from_millis(500);
@@ -79,12 +79,14 @@ pub(super) fn runtime() -> Result<tokio::runtime::Runtime, Failure> {
         .map_err(|error| Failure::machine(format!("no threads can be started: {error}")))
 }
 
-/// Runs a floor with its tables until Ctrl-C or a signal to end; pages say so if it is `simulated`. `stop` is
-/// turned true when it ends, so that what else runs can end too.
+/// Runs a floor with its tables until Ctrl-C or a signal to end; pages say so if it is
+/// `simulated`. `gate` lets the operator change something. `stop` is turned true when it ends, so
+/// that what else runs can end too.
 pub(super) async fn serve(
     floor: Floor,
     tables: Tables,
     simulated: bool,
+    gate: Gate,
     sockets: Sockets,
     stop: watch::Sender<bool>,
 ) -> Result<(), Failure> {
@@ -115,7 +117,8 @@ pub(super) async fn serve(
         watchers,
     };
 
-    let (router, keeper) = web::router(source, web::assets::router());
+    let (router, keeper) = web::router(source, gate, web::assets::router());
+    let service = router.into_make_service_with_connect_info::<SocketAddr>();
     let http = tokio::net::TcpListener::from_std(sockets.http).map_err(Failure::machine)?;
     let mut plane_ended = stop.subscribe();
     let heard = Heard {
@@ -133,7 +136,7 @@ pub(super) async fn serve(
         ended
     });
     let keeper = tokio::spawn(keeper.run());
-    let web = tokio::spawn(axum::serve(http, router).into_future());
+    let web = tokio::spawn(axum::serve(http, service).into_future());
 
     let ended_early = tokio::select! {
         () = until_told() => false,

@@ -9,7 +9,8 @@ use std::sync::atomic::AtomicUsize;
 use std::sync::{Arc, Mutex};
 
 use axum::Router;
-use axum::routing::{MethodRouter, get};
+use axum::extract::DefaultBodyLimit;
+use axum::routing::{MethodRouter, get, put};
 use tokio::sync::{Semaphore, watch};
 use tower_http::compression::CompressionLayer;
 
@@ -25,6 +26,7 @@ mod keeper;
 mod live;
 mod messages;
 mod openapi;
+pub mod operator;
 mod origin;
 mod problem;
 mod session;
@@ -36,6 +38,7 @@ mod view;
 pub use document::FloorDocument;
 pub use history::{Draws, History, Names};
 pub use keeper::Keeper;
+pub use operator::Gate;
 pub use problem::Problem;
 pub use view::FloorView;
 
@@ -63,12 +66,14 @@ struct Inner {
     history: Arc<Mutex<history::Ring>>,
     health: watch::Receiver<health::Health>,
     seats: Arc<Semaphore>,
+    gate: Arc<operator::Gate>,
 }
 
 type Shared = Arc<Inner>;
 
 /// Every route of the API, as the description in `openapi.json` must have it.
-fn routes() -> [(&'static str, MethodRouter<Shared>); 6] {
+fn routes() -> [(&'static str, MethodRouter<Shared>); 8] {
+    use operator::routes::{session, set_passphrase, sign_in, sign_out};
     [
         ("/api/v1/floor", get(api::floor)),
         ("/api/v1/state", get(api::state)),
@@ -76,17 +81,25 @@ fn routes() -> [(&'static str, MethodRouter<Shared>); 6] {
         ("/api/v1/live", get(live::live)),
         ("/api/v1/openapi.json", get(openapi::openapi)),
         ("/healthz", get(health::healthz)),
+        (
+            "/api/v1/session",
+            get(session).post(sign_in).delete(sign_out),
+        ),
+        ("/api/v1/passphrase", put(set_passphrase)),
     ]
 }
 
 /// The API, with `assets` (the dashboard's files, or an empty router) beside it, and the task
 /// that must run as long as it is served.
-pub fn router(source: Source, assets: Router) -> (Router, Keeper) {
-    let (router, keeper, _) = assemble(source, assets);
+///
+/// Serve it with the peers' addresses (`into_make_service_with_connect_info::<SocketAddr>()`), or
+/// nothing counts as coming from this machine.
+pub fn router(source: Source, gate: Gate, assets: Router) -> (Router, Keeper) {
+    let (router, keeper, _) = assemble(source, gate, assets);
     (router, keeper)
 }
 
-fn assemble(source: Source, assets: Router) -> (Router, Keeper, Shared) {
+fn assemble(source: Source, gate: Gate, assets: Router) -> (Router, Keeper, Shared) {
     let history = Arc::new(Mutex::new(history::Ring::default()));
     let (keeper, health) = Keeper::new(source.state.clone(), Arc::clone(&history));
     let shared = Arc::new(Inner {
@@ -95,6 +108,7 @@ fn assemble(source: Source, assets: Router) -> (Router, Keeper, Shared) {
         history,
         health,
         seats: Arc::new(Semaphore::new(SEATS)),
+        gate: Arc::new(gate),
     });
     let api = routes()
         .into_iter()
@@ -105,6 +119,7 @@ fn assemble(source: Source, assets: Router) -> (Router, Keeper, Shared) {
         .route("/api/", axum::routing::any(problem::unknown))
         .route("/api/{*rest}", axum::routing::any(problem::unknown))
         .method_not_allowed_fallback(problem::wrong_method)
+        .layer(DefaultBodyLimit::max(operator::extract::LARGEST))
         .layer(headers::no_store())
         // The dashboard's files come compressed already.
         .layer(CompressionLayer::new())

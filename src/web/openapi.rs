@@ -1,8 +1,11 @@
 //! `/api/v1/openapi.json`: the API described, from the types and routes themselves.
 
 use axum::Json;
-use utoipa::OpenApi;
 use utoipa::openapi;
+use utoipa::openapi::security::{ApiKey, ApiKeyValue, SecurityScheme};
+use utoipa::{Modify, OpenApi};
+
+use super::operator::COOKIE_NAME;
 
 /// The description.
 #[derive(OpenApi)]
@@ -18,10 +21,30 @@ use utoipa::openapi;
         super::api::history,
         super::live::live,
         super::health::healthz,
+        super::operator::routes::session,
+        super::operator::routes::sign_in,
+        super::operator::routes::sign_out,
+        super::operator::routes::set_passphrase,
         openapi,
-    )
+    ),
+    modifiers(&Session)
 )]
 struct Description;
+
+/// How the operator is known.
+struct Session;
+
+impl Modify for Session {
+    fn modify(&self, description: &mut openapi::OpenApi) {
+        let cookie = ApiKeyValue::with_description(
+            COOKIE_NAME,
+            "Set by POST /api/v1/session. While no passphrase is set, changes are taken from the \
+             machine that litfloor runs on, without it.",
+        );
+        let parts = description.components.get_or_insert_default();
+        parts.add_security_scheme("session", SecurityScheme::ApiKey(ApiKey::Cookie(cookie)));
+    }
+}
 
 /// This description.
 #[utoipa::path(
@@ -141,17 +164,14 @@ mod tests {
             .map(|(path, _)| path.to_owned())
             .collect();
         assert_eq!(described, served);
-        for path in description["paths"].as_object().unwrap().values() {
+        let paths = description["paths"].as_object().unwrap().values();
+        for way in paths.flat_map(|path| path.as_object().unwrap().values()) {
             assert!(
-                path["get"]["responses"]
+                way["responses"]
                     .as_object()
                     .is_some_and(|answers| !answers.is_empty())
             );
-            assert!(
-                path["get"]["summary"]
-                    .as_str()
-                    .is_some_and(|text| !text.is_empty())
-            );
+            assert!(way["summary"].as_str().is_some_and(|text| !text.is_empty()));
         }
     }
 
@@ -164,7 +184,12 @@ mod tests {
         while bench.history_rows() == 0 {
             tokio::time::advance(std::time::Duration::from_secs(1)).await;
         }
-        for path in ["/api/v1/floor", "/api/v1/state", "/api/v1/history"] {
+        for path in [
+            "/api/v1/floor",
+            "/api/v1/state",
+            "/api/v1/history",
+            "/api/v1/session",
+        ] {
             let schema = &description["paths"][path]["get"]["responses"]["200"]["content"]["application/json"]
                 ["schema"];
             let served = ask(&bench.router, path, &[]).await.json();

@@ -17,6 +17,7 @@ use tokio_tungstenite::tungstenite::{Error, Message};
 use tokio_tungstenite::{WebSocketStream, client_async};
 use tower::ServiceExt;
 
+use super::operator::{Gate, Keep};
 use super::{FloorView, Shared, Source, assemble};
 use crate::engine::snapshot::{
     Levels, LoadState, NodePort, NodeState, Notice, PanelState, Severity, SignalState, SourceState,
@@ -213,6 +214,10 @@ impl Bench {
     }
 
     pub(super) fn with_assets(assets: Router) -> Self {
+        Self::with(Gate::open(Keep::Memory, None).unwrap(), assets)
+    }
+
+    pub(super) fn with(gate: Gate, assets: Router) -> Self {
         let (floor, floor_seen) = watch::channel(view(1));
         let (state, state_seen) = watch::channel(Arc::default());
         let (levels, levels_seen) = watch::channel(Arc::default());
@@ -223,7 +228,7 @@ impl Bench {
             levels: levels_seen,
             watchers: Arc::clone(&watchers),
         };
-        let (router, keeper, shared) = assemble(source, assets);
+        let (router, keeper, shared) = assemble(source, gate, assets);
         tokio::spawn(keeper.run());
         let (pipes, accepted) = mpsc::unbounded_channel();
         let served = axum::serve(Pipes(accepted), router.clone());
