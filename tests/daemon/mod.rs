@@ -39,6 +39,11 @@ pub fn free_udp_port() -> SocketAddrV4 {
 pub fn litfloor(arguments: &[&str]) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_litfloor"));
     command.args(arguments).env_remove("RUST_LOG");
+    // What whoever runs the tests has set, or has kept, is none of their business.
+    for name in ["LITFLOOR_PASSPHRASE", "STATE_DIRECTORY"] {
+        command.env_remove(name);
+    }
+    command.env("XDG_STATE_HOME", env!("CARGO_TARGET_TMPDIR"));
     command.current_dir(env!("CARGO_MANIFEST_DIR"));
     command
 }
@@ -57,7 +62,12 @@ pub struct Daemon {
 impl Daemon {
     /// Starts it and waits until it has said where it is. `arguments` must take both ports.
     pub fn start(arguments: &[&str]) -> Self {
-        let mut child = litfloor(arguments)
+        Self::of(litfloor(arguments))
+    }
+
+    /// Starts it from a command line that was made for it.
+    pub fn of(mut command: Command) -> Self {
+        let mut child = command
             .stdout(Stdio::piped())
             .stderr(Stdio::inherit())
             .spawn()
@@ -82,7 +92,7 @@ impl Daemon {
     }
 
     /// What follows `beginning` in the line that has it.
-    fn said(&mut self, beginning: &str) -> String {
+    pub fn said(&mut self, beginning: &str) -> String {
         let deadline = Instant::now() + PATIENCE;
         loop {
             let left = deadline.saturating_duration_since(Instant::now());
@@ -98,14 +108,23 @@ impl Daemon {
 
     /// Status and body of what is served at `path`.
     pub fn get(&self, path: &str) -> (u16, String) {
-        let mut stream = TcpStream::connect(self.http).unwrap();
-        stream.set_read_timeout(Some(PATIENCE)).unwrap();
-        write!(stream, "GET {path} HTTP/1.0\r\nHost: {}\r\n\r\n", self.http).unwrap();
-        let mut answer = String::new();
-        stream.read_to_string(&mut answer).unwrap();
+        let answer = self.exchange(&format!(
+            "GET {path} HTTP/1.0\r\nHost: {}\r\n\r\n",
+            self.http
+        ));
         let (head, body) = answer.split_once("\r\n\r\n").unwrap();
         let status = head.split(' ').nth(1).unwrap().parse().unwrap();
         (status, body.to_owned())
+    }
+
+    /// Sends a request, byte by byte as it is, and reads until the daemon closes the connection.
+    pub fn exchange(&self, request: &str) -> String {
+        let mut stream = TcpStream::connect(self.http).unwrap();
+        stream.set_read_timeout(Some(PATIENCE)).unwrap();
+        stream.write_all(request.as_bytes()).unwrap();
+        let mut answer = String::new();
+        stream.read_to_string(&mut answer).unwrap();
+        answer
     }
 
     /// What is served at `path`, as JSON.

@@ -18,6 +18,14 @@ import urllib.request
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 LITFLOOR = os.environ.get("LITFLOOR", str(ROOT / "target" / "debug" / "litfloor"))
 
+# What whoever runs the tests has set, or has kept, is none of their business.
+ENVIRONMENT = {
+    name: value
+    for name, value in os.environ.items()
+    if name not in ("LITFLOOR_PASSPHRASE", "STATE_DIRECTORY")
+}
+ENVIRONMENT["XDG_STATE_HOME"] = str(ROOT / "target" / "tmp" / "outside")
+
 # Longer than anything here takes on a machine that is busy with other things.
 PATIENCE_S = 30.0
 
@@ -33,6 +41,7 @@ class Daemon:
             [LITFLOOR, *arguments, "--artnet", "127.0.0.1:0", "--http", "127.0.0.1:0"],
             stdout=subprocess.PIPE,
             text=True,
+            env=ENVIRONMENT,
         )
         self.lines = queue.Queue()
         self.reader = threading.Thread(target=self._read, daemon=True)
