@@ -11,7 +11,8 @@
 //!
 //! [`wire`] reads a datagram in place. [`engine`] keeps the newest slots of every universe
 //! (sequence, sources, merge, sync) through the tables that [`floor`] compiled from the floor
-//! file. [`power`] turns them into amperes and makes the capped frame; nothing else can be sent.
+//! file. [`pattern`] may be laid over what they ask. [`power`] turns it into amperes and makes the capped
+//! frame; nothing else can be sent.
 //! [`net`] has the sockets and the clock, [`web`] shows snapshots, [`sim`] plays console, nodes
 //! and a bad network, [`cli`] puts the parts together.
 //!
@@ -22,6 +23,7 @@ pub mod cli;
 pub mod engine;
 pub mod floor;
 pub mod net;
+pub mod pattern;
 pub mod power;
 pub mod sim;
 pub mod units;

@@ -1,0 +1,195 @@
+//! What each pattern lights at each of its steps.
+
+use std::ops::Range;
+
+use super::blink::Sign;
+use super::order::TestPattern;
+use super::refused::Refused;
+use super::{choose, label};
+use crate::floor::Floor;
+use crate::floor::model::Colour;
+use crate::floor::tables::{PanelRow, Tables};
+
+/// What is lit at one step.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Scene {
+    pub(super) name: String,
+    /// Panels with a lit pixel.
+    pub(super) panels: Vec<usize>,
+    pub(super) lit: Vec<Range<u32>>,
+    pub(super) only: Option<Colour>,
+}
+
+impl Scene {
+    fn of_panels(tables: &Tables, name: String, panels: Vec<usize>) -> Self {
+        let lit = panels
+            .iter()
+            .map(|&at| pixels(&tables.panels[at]))
+            .collect();
+        Self {
+            name,
+            panels,
+            lit,
+            only: None,
+        }
+    }
+}
+
+fn pixels(row: &PanelRow) -> Range<u32> {
+    row.first_pixel..row.first_pixel + row.pixels
+}
+
+/// The steps of every pattern but labels; a step that lights nothing covered has no panels.
+pub(super) fn of(
+    pattern: &TestPattern,
+    floor: &Floor,
+    tables: &Tables,
+    covered: &[bool],
+) -> Result<Vec<Scene>, Refused> {
+    let whole = |name: String, panels: Vec<usize>| {
+        let panels = panels.into_iter().filter(|&at| covered[at]).collect();
+        vec![Scene::of_panels(tables, name, panels)]
+    };
+    let all = || (0..floor.panels.len()).collect::<Vec<_>>();
+    Ok(match pattern {
+        TestPattern::All | TestPattern::Labels => whole("Everything".to_owned(), all()),
+        TestPattern::Panel { position } => {
+            let at = choose::panel(floor, position)?;
+            whole(
+                format!("Panel {} alone", floor.panels[at].position),
+                vec![at],
+            )
+        }
+        TestPattern::Walk { run, .. } => {
+            let run = run.map(|run| choose::run(floor, run)).transpose()?;
+            walk(floor, tables, covered, run)
+        }
+        TestPattern::Run { run } => {
+            let run = choose::run(floor, *run)?;
+            let name = choose::run_name(floor, run);
+            whole(format!("All of {name}"), floor.runs[run].panels.clone())
+        }
+        TestPattern::Universe { port_address } => {
+            let found = choose::universe(tables, port_address)?;
+            let found = found.into_iter().filter(|(panel, _)| covered[*panel]);
+            let (mut panels, lit): (Vec<_>, Vec<_>) = found.unzip();
+            panels.dedup();
+            vec![Scene {
+                name: format!("Universe {port_address}"),
+                panels,
+                lit,
+                only: None,
+            }]
+        }
+        TestPattern::Node { node } => whole(format!("Node {node}"), choose::node(floor, node)?),
+        TestPattern::Row { row } => whole(format!("Row {row}"), choose::row(floor, *row)?),
+        TestPattern::Column { column } => {
+            let panels = choose::column(floor, column)?;
+            whole(format!("Column {}", column.to_ascii_uppercase()), panels)
+        }
+        TestPattern::Colours { .. } => colours(floor, tables, covered),
+        TestPattern::Joints { .. } => joints(tables, covered),
+    })
+}
+
+fn walk(floor: &Floor, tables: &Tables, covered: &[bool], run: Option<usize>) -> Vec<Scene> {
+    let runs = run.map_or(0..floor.runs.len(), |run| run..run + 1);
+    let wired = runs.flat_map(|run| {
+        let panels = floor.runs[run].panels.iter().copied();
+        panels.filter(|&at| covered[at]).map(move |at| (run, at))
+    });
+    let wired: Vec<(usize, usize)> = wired.collect();
+    let count = wired.len();
+    let scene = |(step, (run, at)): (usize, (usize, usize))| {
+        let (step, position) = (step + 1, floor.panels[at].position);
+        let of = choose::run_name(floor, run);
+        let name = format!("Walk in wiring order: {position}, {step} of {count}, {of}");
+        Scene::of_panels(tables, name, vec![at])
+    };
+    wired.into_iter().enumerate().map(scene).collect()
+}
+
+fn colours(floor: &Floor, tables: &Tables, covered: &[bool]) -> Vec<Scene> {
+    let kind = |at: &usize| &tables.patterns[floor.panel_kinds[floor.panels[*at].kind].pixel_kind];
+    let scene = |colour: Colour| {
+        let has = |at: &usize| kind(at).slots.iter().any(|slot| slot.colour == colour);
+        let panels = (0..covered.len()).filter(|at| covered[*at] && has(at));
+        let name = format!("Every colour alone: {}", colour.name());
+        let mut scene = Scene::of_panels(tables, name, panels.collect());
+        scene.only = Some(colour);
+        scene
+    };
+    Colour::ALL.map(scene).into()
+}
+
+fn joints(tables: &Tables, covered: &[bool]) -> Vec<Scene> {
+    let chosen = || {
+        tables
+            .panels
+            .iter()
+            .enumerate()
+            .filter(|(at, _)| covered[*at])
+    };
+    let most = chosen()
+        .map(|(_, row)| row.segments.len())
+        .max()
+        .unwrap_or(0);
+    let scene = |step: usize| {
+        let found = chosen().filter_map(|(at, row)| {
+            let count = *row.segments.get(step)?;
+            let first = row.first_pixel + row.segments[..step].iter().sum::<u32>();
+            Some((at, first..first + count))
+        });
+        let (panels, lit) = found.unzip();
+        Scene {
+            name: format!("Segment {} of {most} of every panel", step + 1),
+            panels,
+            lit,
+            only: None,
+        }
+    };
+    (0..most).map(scene).collect()
+}
+
+/// Panels that are given in time, each with its figures.
+pub(super) type Signs = Vec<(Sign, Vec<Vec<Range<u32>>>)>;
+
+/// The one step of labels, and what is given in time.
+pub(super) fn labels(floor: &Floor, tables: &Tables, covered: &[bool]) -> (Vec<Scene>, Signs) {
+    let mut scene = Scene {
+        name: "Every panel's own label".to_owned(),
+        ..Scene::default()
+    };
+    let mut signs = Vec::new();
+    let mut blinked = 0;
+    for (at, row) in tables
+        .panels
+        .iter()
+        .enumerate()
+        .filter(|(at, _)| covered[*at])
+    {
+        let all = pixels(row);
+        let position = floor.panels[at].position;
+        let places = &tables.pixels_mm[all.start as usize..all.end as usize];
+        let single = |of: Vec<u32>| -> Vec<Range<u32>> {
+            let on_floor = of.into_iter().map(|pixel| row.first_pixel + pixel);
+            on_floor.map(|pixel| pixel..pixel + 1).collect()
+        };
+        scene.panels.push(at);
+        match label::draw(&position.to_string(), places) {
+            Some(label::Label::Whole(lit)) => scene.lit.extend(single(lit)),
+            Some(label::Label::Letters(letters)) => {
+                let sign = Sign::spelled(letters.len());
+                signs.push((sign, letters.into_iter().map(single).collect()));
+            }
+            None => {
+                blinked += 1;
+                signs.push((Sign::blinked(position), vec![vec![all]]));
+            }
+        }
+    }
+    if blinked > 0 {
+        scene.name += " (blinked: column, then row; a long flash for ten, a short one for one)";
+    }
+    (vec![scene], signs)
+}
