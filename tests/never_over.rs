@@ -6,7 +6,9 @@
 
 mod support;
 
+use litfloor::engine::command::{Command, Step};
 use litfloor::floor::model::Delivery;
+use litfloor::pattern::{Cover, Light, Pace, Start, TestPattern};
 use litfloor::sim::link::Chance;
 use litfloor::units::Time;
 use support::{CONSOLE, World, random_floor};
@@ -122,6 +124,102 @@ fn no_instant_passes_a_limit() {
     assert!(nearest > 0.97, "came only to {nearest} of a limit");
     assert!(datagrams > 80_000, "only {datagrams} datagrams");
     println!("{datagrams} datagrams, nearest to a limit: {nearest:.4}");
+}
+
+/// An order by chance: most start something.
+fn order(world: &World, chance: &mut Chance) -> Command {
+    let panel = |chance: &mut Chance| {
+        let last = u64::try_from(world.floor.panels.len()).unwrap() - 1;
+        let at = usize::try_from(chance.up_to(last)).unwrap();
+        world.floor.panels[at].position.to_string()
+    };
+    let run = u32::try_from(chance.up_to(1)).unwrap();
+    let pace = match chance.up_to(2) {
+        0 => Pace::Held(0),
+        _ => Pace::StepMs(250 + u32::try_from(chance.up_to(200)).unwrap()),
+    };
+    let pattern = match chance.up_to(16) {
+        0 => return Command::Stop,
+        1..=4 => return Command::Step(Step::By(1)),
+        5 => return Command::OwnerGone(1),
+        6 | 7 => TestPattern::All,
+        8 | 9 => TestPattern::Panel {
+            position: panel(chance),
+        },
+        10 => TestPattern::Walk { run: None, pace },
+        11 => TestPattern::Run { run },
+        12 => TestPattern::Node {
+            node: "n0".to_owned(),
+        },
+        13 => TestPattern::Row { row: 1 },
+        14 => TestPattern::Column {
+            column: "B".to_owned(),
+        },
+        15 => TestPattern::Colours { pace },
+        _ => TestPattern::Joints { pace },
+    };
+    let colours = [Light::White, Light::White, Light::Red, Light::Cyan];
+    let cover = match chance.up_to(2) {
+        0 => Cover::Panels((0..3).map(|_| panel(chance)).collect()),
+        _ => Cover::All,
+    };
+    Command::Start(Start {
+        cover,
+        level: u8::try_from(255 - chance.up_to(3) * 60).unwrap(),
+        colour: colours[usize::try_from(chance.up_to(3)).unwrap()],
+        lasts_s: u32::try_from(1 + chance.up_to(2)).unwrap(),
+        owner: Some(chance.up_to(2)),
+        ..Start::new(pattern)
+    })
+}
+
+#[test]
+fn no_test_pattern_passes_a_limit() {
+    let contents = [Content::Noise, Content::Chase, Content::Flip];
+    let (mut nearest, mut datagrams, mut shown, mut ended) = (0.0_f64, 0, 0, 0);
+    for seed in 0..120 {
+        let mut chance = Chance::new(seed ^ 0xFACE);
+        let text = random_floor(&mut chance);
+        let mut world = World::new(&text, seed, 0.2);
+        let universes = world.tables.universes.len();
+        // Every fourth floor has no console.
+        let content = contents.get(usize::try_from(seed).unwrap() % 4).copied();
+        let mut on = false;
+        for frame in 0..150 {
+            for universe in 0..universes {
+                if let Some(content) = content {
+                    let slots = content.fill(universe, universes, frame, &mut chance);
+                    world.console_sends(universe, &slots);
+                }
+                if chance.up_to(9) == 0 {
+                    let order = order(&world, &mut chance);
+                    // A step without a pattern, or a pattern beside its cover, is refused.
+                    shown += u32::from(world.command(order).is_ok());
+                }
+                let until = world.now.plus_us(chance.up_to(2_000));
+                world.run_until(until, |world| {
+                    datagrams += 1;
+                    nearest = nearest.max(world.assert_within_limits());
+                });
+            }
+            if seed % 5 == 4 {
+                world.arrives(CONSOLE, &litfloor::wire::sync::BYTES);
+            }
+            let until = world.now.plus_us(5_000 + chance.up_to(30_000));
+            world.run_until(until, |world| {
+                datagrams += 1;
+                nearest = nearest.max(world.assert_within_limits());
+            });
+            let before =
+                std::mem::replace(&mut on, world.engine.state(world.now).pattern.is_some());
+            ended += u32::from(before && !on);
+        }
+    }
+    // The test would prove nothing if the floors were never near their limits.
+    assert!(nearest > 0.97, "came only to {nearest} of a limit");
+    assert!(shown > 1_000 && ended > 100, "{shown} orders, {ended} ends");
+    assert!(datagrams > 60_000, "only {datagrams} datagrams");
+    println!("{datagrams} datagrams, {shown} orders, nearest to a limit: {nearest:.4}");
 }
 
 /// Proves the witness: when the network is worse than the floor file says, limits are passed and

@@ -5,9 +5,10 @@
 //!
 //! A frame travels: [`crate::wire`] reads the datagram in place; [`universe`] checks its
 //! sequence and merges its source with the other; [`syncing`] may hold it; `picture` keeps what
-//! is asked for; [`crate::power::cap`] turns that into amperes and makes the capped frame; [`out`]
+//! is asked for, under the test pattern that a [`command`] may have started; [`crate::power::cap`] turns that into amperes and makes the capped frame; [`out`]
 //! gives it its number and its node.
 
+pub mod command;
 pub mod levels;
 pub mod nodes;
 mod notices;
@@ -25,6 +26,7 @@ mod unmapped;
 use std::net::{Ipv4Addr, SocketAddrV4};
 use std::sync::Arc;
 
+use command::Running;
 use nodes::Nodes;
 use out::Outlet;
 use picture::Picture;
@@ -72,6 +74,7 @@ const IDLE_TICK_MS: u64 = 50;
 #[derive(Debug)]
 pub struct Engine {
     floor: Arc<Floor>,
+    /// Their parts read what is asked for.
     tables: Arc<Tables>,
     me: Me,
     /// Index into `universes` for each of the 32,768 Port-Addresses.
@@ -92,6 +95,7 @@ pub struct Engine {
     last_look: Time,
     next_poll: Time,
     fading: bool,
+    running: Option<Running>,
 }
 
 impl Engine {
@@ -101,13 +105,15 @@ impl Engine {
         for (at, universe) in (0_u32..).zip(&tables.universes) {
             by_address[usize::from(universe.port_address.number())] = at;
         }
+        let arriving = tables;
+        let tables = Arc::new(picture::leaving_tables(&arriving));
         let addresses: Vec<_> = tables.universes.iter().map(|u| u.port_address).collect();
         Self {
             by_address,
             universes: vec![Universe::default(); tables.universes.len()],
             unmapped: Unmapped::default(),
             syncing: Syncing::default(),
-            picture: Picture::new(Arc::clone(&tables), floor.signal),
+            picture: Picture::new(arriving, floor.signal),
             limiter: Limiter::new(&floor, Arc::clone(&tables), now),
             leaving: Leaving::new(&tables),
             nodes: Nodes::new(&floor.nodes),
@@ -120,6 +126,7 @@ impl Engine {
             last_look: now,
             next_poll: now,
             fading: false,
+            running: None,
             floor,
             tables,
             me,
@@ -295,6 +302,7 @@ impl Engine {
             self.show_pending(now, outlet);
         }
         self.end_syncs(now);
+        self.run_pattern(now, outlet);
         if now >= self.last_look.plus_ms(LOOK_EVERY_MS) {
             self.last_look = now;
             self.look_for_silence(now, outlet);
@@ -321,7 +329,9 @@ impl Engine {
             || self.limiter.dimming()
             || self.limiter.any_fallen()
             || self.anything_unsettled();
-        now.plus_ms(if busy { BUSY_TICK_MS } else { IDLE_TICK_MS })
+        let tick = now.plus_ms(if busy { BUSY_TICK_MS } else { IDLE_TICK_MS });
+        let pattern = self.running.as_ref().map(Running::next);
+        pattern.map_or(tick, |next| next.min(tick))
     }
 
     fn look_for_silence(&mut self, now: Time, outlet: &mut impl Outlet) {

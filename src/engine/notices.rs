@@ -2,7 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use super::snapshot::{LoadState, NodeState, Notice, PanelState, Severity, SignalState, State};
+use super::snapshot::{
+    LoadState, NodeState, Notice, PanelState, PatternState, Severity, SignalState, State,
+};
 use crate::floor::model::WhenLost;
 
 /// A factor nearer to one than this is no dimming that anyone sees.
@@ -66,6 +68,7 @@ pub(super) fn of(state: &State, when_lost: WhenLost) -> Vec<Notice> {
         notices.push(notice("idle_over_limit", Severity::Danger, text));
     }
     notices.extend(of_cap(&loads));
+    notices.extend(state.pattern.as_ref().map(of_pattern));
     for node in &state.nodes {
         of_node(node, state.uptime_s, &mut notices);
     }
@@ -150,6 +153,17 @@ fn of_cap(loads: &[(&str, &LoadState)]) -> Option<Notice> {
         format!("The cap is letting up: {kind} {name} is back at {per_cent:.0} %.{others}")
     };
     Some(notice("capping", Severity::Info, text))
+}
+
+fn of_pattern(pattern: &PatternState) -> Notice {
+    let (what, covered) = (&pattern.what, pattern.covered_panels);
+    let over = match covered {
+        _ if pattern.covers_all => "on the whole floor".to_owned(),
+        1 => "on one panel".to_owned(),
+        _ => format!("on {covered} panels"),
+    };
+    let text = format!("A test pattern is shown in place of the console's picture {over}: {what}.");
+    notice("pattern_on", Severity::Info, text)
 }
 
 fn of_node(node: &NodeState, uptime_s: f64, notices: &mut Vec<Notice>) {

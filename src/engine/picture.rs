@@ -1,54 +1,80 @@
 //! What the floor is asked to show: the merged slots of all universes, faded where the signal
-//! is lost and the floor file wants it.
+//! is lost and the floor file wants it, under the test pattern if one is shown.
+//!
+//! What arrives lies by universes that arrive; what is asked lies by universes that leave, so
+//! that a pattern lights one panel alone even where two nodes show one universe.
 
 use std::sync::Arc;
 
 use crate::floor::model::{Signal, WhenLost};
 use crate::floor::tables::{Tables, UNIVERSE_SLOTS};
+use crate::pattern::Show;
+use crate::power::cap::OutIndex;
 use crate::power::draw::{self, Scale};
 use crate::units::Time;
 
-/// The slots that are asked for, 512 for each arriving universe.
+/// The slots that are asked for, 512 for each universe that leaves.
 #[derive(Debug)]
 pub(super) struct Picture {
+    /// Their parts read what arrives.
     tables: Arc<Tables>,
     signal: Signal,
-    /// As the sources sent it.
+    /// As the sources sent it, 512 for each universe that arrives.
     whole: Vec<u8>,
-    /// After fading.
-    asked: Vec<u8>,
     faded: Vec<Scale>,
+    /// What the sources ask, after fading.
+    console: Vec<u8>,
+    /// The same, with the pattern laid over it.
+    asked: Vec<u8>,
+    /// For each panel whether a pattern covers it.
+    covered: Vec<bool>,
+}
+
+/// `tables` whose parts read what is asked: the slots that leave, 512 for each universe.
+pub(super) fn leaving_tables(tables: &Tables) -> Tables {
+    let mut tables = tables.clone();
+    for (first, universe) in (0_u32..).step_by(UNIVERSE_SLOTS).zip(&mut tables.outputs) {
+        for part in &mut universe.parts {
+            part.src = first + u32::from(part.dst);
+        }
+    }
+    tables
 }
 
 impl Picture {
     pub(super) fn new(tables: Arc<Tables>, signal: Signal) -> Self {
-        let slots = tables.universes.len() * UNIVERSE_SLOTS;
+        let leaving = tables.outputs.len() * UNIVERSE_SLOTS;
         Self {
             faded: vec![Scale::ONE; tables.universes.len()],
-            whole: vec![0; slots],
-            asked: vec![0; slots],
+            whole: vec![0; tables.universes.len() * UNIVERSE_SLOTS],
+            console: vec![0; leaving],
+            asked: vec![0; leaving],
+            covered: vec![false; tables.panels.len()],
             tables,
             signal,
         }
     }
 
-    /// All slots.
+    /// All slots, as the parts of [`leaving_tables`] read them.
     pub(super) fn asked(&self) -> &[u8] {
         &self.asked
+    }
+
+    /// The tables as the floor was compiled to.
+    pub(super) fn tables(&self) -> &Tables {
+        &self.tables
     }
 
     /// Takes the merged slots of one universe, which has just arrived; says whether anything
     /// that is asked for changed.
     pub(super) fn set(&mut self, universe: usize, merged: &[u8; UNIVERSE_SLOTS]) -> bool {
-        let range = universe * UNIVERSE_SLOTS..(universe + 1) * UNIVERSE_SLOTS;
-        self.faded[universe] = Scale::ONE;
-        if self.asked[range.clone()] == *merged {
-            self.whole[range].copy_from_slice(merged);
+        let whole = &mut self.whole[universe * UNIVERSE_SLOTS..][..UNIVERSE_SLOTS];
+        let faded = std::mem::replace(&mut self.faded[universe], Scale::ONE);
+        if faded == Scale::ONE && whole == merged {
             return false;
         }
-        self.whole[range.clone()].copy_from_slice(merged);
-        self.asked[range].copy_from_slice(merged);
-        true
+        whole.copy_from_slice(merged);
+        self.scale(universe, Scale::ONE)
     }
 
     /// Whether a universe last seen at `at` is lost.
@@ -81,24 +107,40 @@ impl Picture {
             return false;
         }
         self.faded[universe] = scale;
-        let tables = Arc::clone(&self.tables);
-        let first = universe * UNIVERSE_SLOTS;
+        self.scale(universe, scale)
+    }
+
+    /// Writes what a universe that arrived asks, times `scale`; says whether anything that is
+    /// asked for changed.
+    fn scale(&mut self, universe: usize, scale: Scale) -> bool {
+        let Self {
+            tables,
+            whole,
+            console,
+            asked,
+            covered,
+            ..
+        } = self;
+        let mut changed = false;
         for &out in &tables.universes[universe].outputs {
+            let first = out as usize * UNIVERSE_SLOTS;
             for part in &tables.outputs[out as usize].parts {
-                let Some(at) = (part.src as usize).checked_sub(first) else {
-                    continue;
-                };
-                let Ok(dst) = u16::try_from(at) else { continue };
-                if at >= UNIVERSE_SLOTS {
+                if part.src as usize / UNIVERSE_SLOTS != universe {
                     continue;
                 }
                 let pattern = &tables.patterns[usize::from(part.pattern)];
-                let here = crate::floor::tables::Part { dst, ..*part };
-                let target = &mut self.asked[first..first + UNIVERSE_SLOTS];
-                draw::write_scaled(&here, pattern, &self.whole, scale, target);
+                let target = &mut console[first..first + UNIVERSE_SLOTS];
+                draw::write_scaled(part, pattern, whole, scale, target);
+                if covered[part.panel as usize] {
+                    continue;
+                }
+                let from = first + usize::from(part.dst);
+                let place = from..from + usize::from(part.len);
+                changed |= asked[place.clone()] != console[place.clone()];
+                asked[place.clone()].copy_from_slice(&console[place]);
             }
         }
-        true
+        changed
     }
 
     /// Whether a fade is under way or has yet to begin for a universe last seen at `at`.
@@ -106,5 +148,28 @@ impl Picture {
         matches!(self.signal.when_lost, WhenLost::Fade { .. })
             && self.is_lost(at, now)
             && self.faded[universe] > Scale::ZERO
+    }
+
+    /// Lays a pattern over what the sources ask, as it is `ms` milliseconds after its begin;
+    /// without one that shows again. Gives the universes for which anything changed.
+    pub(super) fn lay(&mut self, show: Option<&Show>, ms: u64) -> Vec<OutIndex> {
+        for (panel, covered) in self.covered.iter_mut().enumerate() {
+            *covered = show.is_some_and(|show| show.covers(panel));
+        }
+        let pattern = show.map(|show| (show, show.lit(ms)));
+        let mut changed = Vec::new();
+        for (out, asked) in (0..).zip(self.asked.chunks_exact_mut(UNIVERSE_SLOTS)) {
+            let at = out as usize;
+            let mut next = [0; UNIVERSE_SLOTS];
+            next.copy_from_slice(&self.console[at * UNIVERSE_SLOTS..][..UNIVERSE_SLOTS]);
+            if let Some((show, lit)) = &pattern {
+                show.paint(&self.tables, lit, ms, at, &mut next);
+            }
+            if *asked != next {
+                asked.copy_from_slice(&next);
+                changed.push(out);
+            }
+        }
+        changed
     }
 }

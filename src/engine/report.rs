@@ -78,6 +78,7 @@ impl Engine {
             feeds: feeds.collect(),
             panels: panels.collect(),
             universes,
+            pattern: self.pattern_state(now),
             notices: Vec::new(),
         };
         state.notices = notices::of(&state, self.floor.signal.when_lost);

@@ -80,11 +80,29 @@ impl Engine {
         let outputs = &tables.universes[index].outputs;
         self.trim(outputs, now, outlet);
         for &out in outputs {
-            let repeat = self.repeats(out, now, URGENT_REPEAT_MS);
-            let due = changed || self.leaving.outs[out as usize].due;
-            if due || repeat || self.limiter.waiting(out) {
-                self.send(out, repeat, now, outlet);
-            }
+            self.send_shown(out, changed, now, outlet);
+        }
+    }
+
+    /// Asks for what changed and sends it: siblings that have to dim first, then what falls, then
+    /// what rises.
+    pub(super) fn send_changed(&mut self, outs: &[OutIndex], now: Time, outlet: &mut impl Outlet) {
+        for &out in outs {
+            self.limiter.ask(out, self.picture.asked());
+        }
+        self.trim(outs, now, outlet);
+        let (falling, rising): (Vec<_>, Vec<_>) =
+            outs.iter().partition(|&&out| self.limiter.asks_less(out));
+        for &out in falling.into_iter().chain(rising) {
+            self.send_shown(out, true, now, outlet);
+        }
+    }
+
+    fn send_shown(&mut self, out: OutIndex, changed: bool, now: Time, outlet: &mut impl Outlet) {
+        let repeat = self.repeats(out, now, URGENT_REPEAT_MS);
+        let due = changed || self.leaving.outs[out as usize].due;
+        if due || repeat || self.limiter.waiting(out) {
+            self.send(out, repeat, now, outlet);
         }
     }
 

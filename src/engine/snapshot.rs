@@ -37,6 +37,8 @@ pub struct State {
     pub feeds: Vec<LoadState>,
     /// Panels.
     pub panels: Vec<PanelState>,
+    /// The test pattern that is shown in place of the console's picture, if one is.
+    pub pattern: Option<PatternState>,
     /// What someone should know now, worst first.
     pub notices: Vec<Notice>,
 }
@@ -205,6 +207,37 @@ pub struct PanelState {
     pub impossible: bool,
     /// Computed draw as sent of each segment, in wiring order.
     pub segments_a: Vec<f64>,
+}
+
+/// A test pattern that is shown.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct PatternState {
+    /// The `kind` of the order that started it.
+    #[schema(example = "panel")]
+    pub kind: String,
+    /// What is shown, for people.
+    #[schema(example = "Panel C4 alone, white at 50 %")]
+    pub what: String,
+    /// Panels that it lights now, the first 16 of them. While labels blink, those that do so, too.
+    pub lit: Vec<String>,
+    /// How many those are in all.
+    pub lit_panels: u32,
+    /// Number of panels that it takes from the console; those it does not light are black.
+    pub covered_panels: u32,
+    /// Whether those are all panels of the floor.
+    pub covers_all: bool,
+    /// The step that is shown, from 0; nothing if it has no steps.
+    pub step: Option<u32>,
+    /// Number of its steps; nothing if it has none.
+    pub steps: Option<u32>,
+    /// Whether it stays at its step until it is told to go on.
+    pub held: bool,
+    /// Whether it ends when the one who started it goes away.
+    pub ends_with_owner: bool,
+    /// Seconds since it began.
+    pub since_s: f64,
+    /// Seconds until it ends by itself.
+    pub ends_in_s: f64,
 }
 
 /// Something that a person should know now.

@@ -104,7 +104,8 @@ mod tests {
                     }
                 }
                 "minimum" => {
-                    if value.as_f64() < rule.as_f64() {
+                    // It says nothing of what is no number.
+                    if value.is_number() && value.as_f64() < rule.as_f64() {
                         found.push(format!("{at} is below {rule}"));
                     }
                 }

@@ -20,8 +20,8 @@ use tower::ServiceExt;
 use super::operator::{Gate, Keep};
 use super::{FloorView, Shared, Source, assemble};
 use crate::engine::snapshot::{
-    Levels, LoadState, NodePort, NodeState, Notice, PanelState, Severity, SignalState, SourceState,
-    State, Stranger, UniverseState,
+    Levels, LoadState, NodePort, NodeState, Notice, PanelState, PatternState, Severity,
+    SignalState, SourceState, State, Stranger, UniverseState,
 };
 use crate::floor::testing;
 
@@ -111,6 +111,20 @@ pub(super) fn full_state() -> Arc<State> {
         ..universe.clone()
     };
     full.universes = vec![universe, silent];
+    full.pattern = Some(PatternState {
+        kind: "panel".into(),
+        what: "Panel A1 alone, white at 50 %".into(),
+        lit: vec!["A1".into()],
+        lit_panels: 1,
+        covered_panels: 3,
+        covers_all: true,
+        step: None,
+        steps: None,
+        held: false,
+        ends_with_owner: false,
+        since_s: 1.25,
+        ends_in_s: 298.75,
+    });
     full.nodes = vec![NodeState {
         last_send_error_s: None,
         name: "north".into(),

@@ -14,10 +14,12 @@ use std::fmt::Write;
 use std::net::{Ipv4Addr, SocketAddrV4};
 use std::sync::Arc;
 
+use litfloor::engine::command::Command;
 use litfloor::engine::out::{Datagram, Outlet};
 use litfloor::engine::{Engine, Me};
 use litfloor::floor::model::{Delivery, Floor};
 use litfloor::floor::tables::Tables;
+use litfloor::pattern::Refused;
 use litfloor::sim::link::{Chance, Link, Weather};
 use litfloor::sim::node::{Character, SimNode};
 use litfloor::sim::truth::{Amperes, Truth};
@@ -205,6 +207,17 @@ impl World {
         };
         self.engine.handle(self.now, from, bytes, &mut outlet);
         self.next_tick = self.next_tick.min(self.engine.next_tick(self.now));
+    }
+
+    /// Someone gives an order.
+    pub fn command(&mut self, command: Command) -> Result<(), Refused> {
+        let mut outlet = Onto {
+            link: &mut self.link,
+            now: self.now,
+        };
+        self.engine.command(self.now, command, &mut outlet)?;
+        self.next_tick = self.next_tick.min(self.engine.next_tick(self.now));
+        Ok(())
     }
 
     /// Lets time pass until `until`, calling `each` after every single datagram that a node got.

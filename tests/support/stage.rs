@@ -5,11 +5,13 @@ use std::net::{Ipv4Addr, SocketAddrV4};
 use std::sync::Arc;
 
 use artnet_protocol::ArtCommand;
+use litfloor::engine::command::Command;
 use litfloor::engine::out::{Datagram, Outlet};
-use litfloor::engine::snapshot::State;
+use litfloor::engine::snapshot::{PatternState, State};
 use litfloor::engine::tally::Outcome;
 use litfloor::engine::{Engine, Me};
 use litfloor::floor::tables::Tables;
+use litfloor::pattern::Refused;
 use litfloor::units::Time;
 
 /// Slots of one panel of the small floor: two pixels of red, green and blue.
@@ -200,6 +202,18 @@ impl Stage {
     /// From a console at the usual port.
     pub fn console(&mut self, from: Ipv4Addr, bytes: &[u8]) -> Outcome {
         self.arrives(SocketAddrV4::new(from, 6454), bytes)
+    }
+
+    /// Someone gives an order.
+    pub fn command(&mut self, command: Command) -> Result<Option<PatternState>, Refused> {
+        let mut record = Record {
+            now: self.now,
+            left: &mut self.left,
+            takes: self.takes,
+        };
+        let done = self.engine.command(self.now, command, &mut record);
+        self.next_tick = self.next_tick.min(self.engine.next_tick(self.now));
+        done
     }
 
     /// Lets `ms` pass.

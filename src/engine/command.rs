@@ -1,0 +1,204 @@
+//! Orders from people: test patterns in place of the console's picture.
+//!
+//! A pattern is laid over what the sources ask, so it takes the same way out under the same
+//! limits. What they send goes on being merged underneath and shows again when it ends.
+
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::Engine;
+use super::out::Outlet;
+use super::snapshot::PatternState;
+use crate::pattern::{Refused, Show, Start};
+use crate::units::Time;
+
+/// The longest time that a pattern may last, in seconds.
+pub const MOST_S: u32 = 3_600;
+
+/// Names of lit panels that a snapshot lists.
+const MOST_NAMES: usize = 16;
+
+/// An order.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(tag = "command", rename_all = "snake_case")]
+pub enum Command {
+    /// Show a pattern, in place of the one that is shown.
+    Start(Start),
+    /// Go to another step of it and stay there.
+    Step(Step),
+    /// Show the console's picture again.
+    Stop,
+    /// This owner went away: what it started ends. Not for the one who asks to say.
+    #[serde(skip)]
+    OwnerGone(u64),
+}
+
+/// Which step.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Step {
+    /// So many on, or back if negative, round the ends.
+    By(i32),
+    /// This one, counted from 0.
+    To(u32),
+}
+
+/// A pattern that is shown.
+#[derive(Debug)]
+pub(super) struct Running {
+    show: Show,
+    kind: &'static str,
+    has_steps: bool,
+    owner: Option<u64>,
+    since: Time,
+    ends: Time,
+    next: Option<Time>,
+}
+
+impl Running {
+    fn ms(&self, now: Time) -> u64 {
+        now.us_since(self.since) / 1_000
+    }
+
+    /// When it needs a tick next.
+    pub(super) fn next(&self) -> Time {
+        self.next.map_or(self.ends, |next| next.min(self.ends))
+    }
+}
+
+impl Engine {
+    /// Follows an order and says which pattern is shown then.
+    ///
+    /// # Errors
+    /// Says what is wrong with the order, and what would do; nothing changes then.
+    pub fn command(
+        &mut self,
+        now: Time,
+        command: Command,
+        outlet: &mut impl Outlet,
+    ) -> Result<Option<PatternState>, Refused> {
+        match command {
+            Command::Start(start) => {
+                self.running = Some(self.prepare(&start, now)?);
+                self.show_pattern(now, outlet);
+            }
+            Command::Step(step) => {
+                let nothing = "No pattern with steps is shown: start one.";
+                let nothing = || Refused::new("no_steps", nothing);
+                let running = self.running.as_mut().filter(|running| running.has_steps);
+                let running = running.ok_or_else(nothing)?;
+                match step {
+                    Step::By(by) => running.show.go(by, running.ms(now)),
+                    Step::To(step) => running.show.go_to(step)?,
+                }
+                self.show_pattern(now, outlet);
+            }
+            Command::Stop => self.end_pattern(now, outlet),
+            Command::OwnerGone(owner) => {
+                let running = self.running.as_ref();
+                if running.is_some_and(|running| running.owner == Some(owner)) {
+                    self.end_pattern(now, outlet);
+                }
+            }
+        }
+        Ok(self.pattern_state(now))
+    }
+
+    fn prepare(&self, start: &Start, now: Time) -> Result<Running, Refused> {
+        if self.floor.nodes.is_empty() {
+            let text = "This floor has no nodes: litfloor only watches it and sends nothing, so \
+                        it can show no pattern.";
+            return Err(Refused::new("watch_only", text));
+        }
+        let lasts_s = start.lasts_s;
+        if !(1..=MOST_S).contains(&lasts_s) {
+            let text = format!("A pattern lasts 1 to {MOST_S} s, not {lasts_s}.");
+            return Err(Refused::new("lasts_out_of_bounds", text));
+        }
+        Ok(Running {
+            show: Show::new(start, &self.floor, self.picture.tables())?,
+            kind: start.pattern.kind(),
+            has_steps: start.pattern.pace().is_some(),
+            owner: start.owner,
+            since: now,
+            ends: now.plus_ms(u64::from(lasts_s) * 1_000),
+            next: None,
+        })
+    }
+
+    /// Lets time pass for the pattern that is shown.
+    pub(super) fn run_pattern(&mut self, now: Time, outlet: &mut impl Outlet) {
+        let Some(running) = &self.running else { return };
+        if now >= running.ends {
+            self.end_pattern(now, outlet);
+        } else if running.next.is_some_and(|next| now >= next) {
+            self.show_pattern(now, outlet);
+        }
+    }
+
+    fn show_pattern(&mut self, now: Time, outlet: &mut impl Outlet) {
+        let Some(running) = &mut self.running else {
+            return;
+        };
+        let ms = running.ms(now);
+        let next = running.show.next_change_ms(ms);
+        running.next = next.map(|next| running.since.plus_ms(next));
+        let changed = self.picture.lay(Some(&running.show), ms);
+        self.send_changed(&changed, now, outlet);
+    }
+
+    fn end_pattern(&mut self, now: Time, outlet: &mut impl Outlet) {
+        if self.running.take().is_some() {
+            let changed = self.picture.lay(None, 0);
+            self.send_changed(&changed, now, outlet);
+        }
+    }
+
+    /// The pattern that is shown, for people.
+    pub(super) fn pattern_state(&self, now: Time) -> Option<PatternState> {
+        let running = self.running.as_ref()?;
+        let Running { show, .. } = running;
+        let ms = running.ms(now);
+        let count = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);
+        let panels = show.panels(ms);
+        let names = panels.iter().take(MOST_NAMES);
+        Some(PatternState {
+            kind: running.kind.to_owned(),
+            what: show.words(ms),
+            lit: names
+                .map(|&at| self.floor.panels[at].position.to_string())
+                .collect(),
+            lit_panels: count(panels.len()),
+            covered_panels: count(show.covered()),
+            covers_all: show.covered() == self.floor.panels.len(),
+            step: running.has_steps.then(|| count(show.step(ms))),
+            steps: running.has_steps.then(|| count(show.steps())),
+            held: running.has_steps && show.is_held(),
+            ends_with_owner: running.owner.is_some(),
+            since_s: now.s_since(running.since),
+            ends_in_s: running.ends.s_since(now),
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    use serde_json::json;
+
+    #[test]
+    fn commands_are_read_from_json() {
+        let read = |value| serde_json::from_value::<Command>(value);
+        let start = json!({"command": "start", "pattern": {"kind": "panel", "position": "C4"}});
+        let position = "C4".to_owned();
+        let order = Start::new(crate::pattern::TestPattern::Panel { position });
+        assert_eq!(read(start).unwrap(), Command::Start(order));
+        let back = json!({"command": "step", "by": -1});
+        assert_eq!(read(back).unwrap(), Command::Step(Step::By(-1)));
+        let to = json!({"command": "step", "to": 4});
+        assert_eq!(read(to).unwrap(), Command::Step(Step::To(4)));
+        assert_eq!(read(json!({"command": "stop"})).unwrap(), Command::Stop);
+        assert!(read(json!({"command": "owner_gone", "0": 1})).is_err());
+    }
+}
