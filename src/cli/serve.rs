@@ -6,7 +6,7 @@ use std::sync::Arc;
 use std::sync::atomic::AtomicUsize;
 use std::time::Duration;
 
-use tokio::sync::watch;
+use tokio::sync::{mpsc, watch};
 
 use super::failure::Failure;
 use crate::engine::snapshot::Levels;
@@ -110,11 +110,13 @@ pub(super) async fn serve(
         levels,
         watchers: Arc::clone(&watchers),
     };
+    let (commands, orders) = mpsc::channel(plane::MOST_ORDERS);
     let source = Source {
         floor: floor_seen,
         state: state_seen,
         levels: levels_seen,
         watchers,
+        commands,
     };
 
     let (router, keeper) = web::router(source, gate, web::assets::router());
@@ -123,6 +125,7 @@ pub(super) async fn serve(
     let mut plane_ended = stop.subscribe();
     let heard = Heard {
         interfaces: networks_seen,
+        orders,
         stop: stop.subscribe(),
     };
     let frames =

@@ -6,12 +6,14 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread::JoinHandle;
 
-use tokio::sync::watch;
+use tokio::sync::{mpsc, oneshot, watch};
 
 use super::clock::Clock;
+use crate::engine::command::Command;
 use crate::engine::out::{Datagram, Outlet};
-use crate::engine::snapshot::{Levels, State};
+use crate::engine::snapshot::{Levels, PatternState, State};
 use crate::engine::{Engine, Interface};
+use crate::pattern::Refused;
 use crate::units::Time;
 
 /// Datagrams taken before time is looked at again.
@@ -32,11 +34,22 @@ pub struct Published {
     pub watchers: Arc<AtomicUsize>,
 }
 
+/// Orders that may wait at one time. Whoever gives one more must be told that it is busy, not wait.
+pub const MOST_ORDERS: usize = 32;
+
+/// An order, and where its answer goes: the pattern that is shown then, or why it is not.
+pub type Order = (
+    Command,
+    oneshot::Sender<Result<Option<PatternState>, Refused>>,
+);
+
 /// What the data plane hears from the rest of the program.
 #[derive(Debug)]
 pub struct Heard {
     /// Networks of this machine.
     pub interfaces: watch::Receiver<Vec<Interface>>,
+    /// Orders from people; the channel holds [`MOST_ORDERS`].
+    pub orders: mpsc::Receiver<Order>,
     /// Turns true when it is to end.
     pub stop: watch::Receiver<bool>,
 }
@@ -102,6 +115,7 @@ impl Plane {
     async fn run(&mut self, heard: Heard) {
         let Heard {
             mut interfaces,
+            mut orders,
             mut stop,
         } = heard;
         loop {
@@ -114,7 +128,12 @@ impl Plane {
                         self.receive();
                     }
                 }
+                Some(order) = orders.recv() => self.follow(order),
                 () = tokio::time::sleep_until(wake.into()) => {}
+            }
+            // Frames come first, but even a flood of them leaves room for one order each time.
+            if let Ok(order) = orders.try_recv() {
+                self.follow(order);
             }
             if interfaces.has_changed().unwrap_or(false) {
                 let now = interfaces.borrow_and_update().clone();
@@ -142,6 +161,16 @@ impl Plane {
         self.engine
             .handle(now, from, bytes, &mut Wire(&self.socket));
         self.next_tick = self.next_tick.min(self.engine.next_tick(now));
+    }
+
+    fn follow(&mut self, (command, answer): Order) {
+        let now = self.clock.now();
+        let done = self.engine.command(now, command, &mut Wire(&self.socket));
+        self.next_tick = self.next_tick.min(self.engine.next_tick(now));
+        // What people look at shows the change at once.
+        self.next_state = now;
+        // Who asked may have gone away since.
+        let _ = answer.send(done);
     }
 
     fn pass_time(&mut self) {

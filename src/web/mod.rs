@@ -11,13 +11,14 @@ use std::sync::{Arc, Mutex};
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
 use axum::routing::{MethodRouter, get, put};
-use tokio::sync::{Semaphore, watch};
+use tokio::sync::{Semaphore, mpsc, watch};
 use tower_http::compression::CompressionLayer;
 
 use crate::engine::snapshot::{Levels, State};
 
 mod api;
 pub mod assets;
+mod command;
 mod document;
 mod headers;
 mod health;
@@ -35,6 +36,7 @@ mod testing;
 mod timers;
 mod view;
 
+pub use command::{NotDone, Order};
 pub use document::FloorDocument;
 pub use history::{Draws, History, Names};
 pub use keeper::Keeper;
@@ -56,6 +58,8 @@ pub struct Source {
     pub levels: watch::Receiver<Arc<Levels>>,
     /// How many watch the picture now; kept by this module.
     pub watchers: Arc<AtomicUsize>,
+    /// Where orders go; see [`Source::command`].
+    pub commands: mpsc::Sender<Order>,
 }
 
 /// What all handlers share.

@@ -241,6 +241,7 @@ impl Bench {
             state: state_seen,
             levels: levels_seen,
             watchers: Arc::clone(&watchers),
+            commands: mpsc::channel(1).0,
         };
         let (router, keeper, shared) = assemble(source, gate, assets);
         tokio::spawn(keeper.run());
