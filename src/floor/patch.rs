@@ -2,7 +2,7 @@
 
 use super::model::{Floor, Panel, Position};
 use super::stretch::{Both, Follower};
-use super::tables::{Tables, UNIVERSE_SLOTS};
+use super::tables::{Part, Tables, UNIVERSE_SLOTS};
 use crate::wire::PortAddress;
 
 /// The slots of one panel in one universe, counting from 1.
@@ -161,38 +161,56 @@ impl Tables {
     /// What a slot of a universe that arrives lights, at every output that reads it; slots count
     /// from 0.
     pub fn pixels_from(&self, universe: usize, slot: u16) -> Vec<PixelSlot> {
-        let Ok(first) = u32::try_from(universe * UNIVERSE_SLOTS) else {
+        let places = self.places_from(universe, slot).into_iter();
+        places.filter_map(|place| self.pixel_at(place)).collect()
+    }
+
+    /// Where a slot of a universe that arrives leaves again; slots count from 0.
+    pub fn places_from(&self, universe: usize, slot: u16) -> Vec<SlotPlace> {
+        let (Some(arriving), Ok(first)) = (
+            self.universes.get(universe),
+            u32::try_from(universe * UNIVERSE_SLOTS),
+        ) else {
             return Vec::new();
         };
         let at = first + u32::from(slot);
-        let outputs = self.universes[universe].outputs.iter();
-        let parts = outputs.flat_map(|&output| &self.outputs[output as usize].parts);
-        parts
-            .filter(|part| (part.src..part.src + u32::from(part.len)).contains(&at))
-            .filter_map(|part| {
-                let per_pixel = self.slots_per_pixel(part.pattern);
-                let slot = part.phase + u16::try_from(at - part.src).ok()?;
-                Some(PixelSlot {
-                    panel: part.panel,
-                    pixel: part.first_pixel + u32::from(slot / per_pixel),
-                    role: slot % per_pixel,
-                })
-            })
-            .collect()
+        let mut places = Vec::new();
+        for &output in &arriving.outputs {
+            for part in &self.outputs[output as usize].parts {
+                if let Some(Ok(offset)) = at.checked_sub(part.src).map(u16::try_from)
+                    && offset < part.len
+                {
+                    places.push(SlotPlace {
+                        output,
+                        slot: part.dst + offset,
+                    });
+                }
+            }
+        }
+        places
+    }
+
+    /// Where a slot that leaves comes from: an index into [`Tables::universes`] and the slot
+    /// there, from 0.
+    pub fn source_of(&self, place: SlotPlace) -> Option<(usize, u16)> {
+        let part = self.part_at(place)?;
+        let at = part.src as usize + usize::from(place.slot - part.dst);
+        let slot = u16::try_from(at % UNIVERSE_SLOTS).ok()?;
+        Some((at / UNIVERSE_SLOTS, slot))
+    }
+
+    fn part_at(&self, place: SlotPlace) -> Option<&Part> {
+        let parts = &self.outputs.get(place.output as usize)?.parts;
+        let after = parts.partition_point(|part| part.dst <= place.slot);
+        let part = &parts[after.checked_sub(1)?];
+        (place.slot - part.dst < part.len).then_some(part)
     }
 
     /// What a slot of a universe that leaves drives; nothing where it drives nothing.
     pub fn pixel_at(&self, place: SlotPlace) -> Option<PixelSlot> {
-        let parts = &self.outputs.get(place.output as usize)?.parts;
-        let part = &parts[parts
-            .partition_point(|part| part.dst <= place.slot)
-            .checked_sub(1)?];
-        let offset = place.slot - part.dst;
-        if offset >= part.len {
-            return None;
-        }
+        let part = self.part_at(place)?;
         let per_pixel = self.slots_per_pixel(part.pattern);
-        let slot = part.phase + offset;
+        let slot = part.phase + (place.slot - part.dst);
         Some(PixelSlot {
             panel: part.panel,
             pixel: part.first_pixel + u32::from(slot / per_pixel),

@@ -239,6 +239,9 @@ proptest! {
                         let lit = tables.pixels_from(read / 512, u16::try_from(read % 512).unwrap());
                         prop_assert_eq!(lit.len(), 1);
                         prop_assert_eq!((lit[0].pixel, lit[0].role), (pixel, role));
+                        let leaves = tables.places_from(read / 512, u16::try_from(read % 512).unwrap());
+                        let came = tables.source_of(leaves[0]);
+                        prop_assert_eq!(came, Some((read / 512, u16::try_from(read % 512).unwrap())));
                         at += 1;
                     }
                 }
