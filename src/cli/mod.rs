@@ -7,6 +7,7 @@ pub mod check;
 mod control;
 pub mod demo;
 mod failure;
+pub mod patch;
 pub mod run;
 mod serve;
 mod summary;
@@ -50,6 +51,8 @@ enum Command {
     Run(run::Run),
     /// Name every fault of a floor file, or what it adds up to
     Check(check::Check),
+    /// Print the patch: which slot lights which pixel, as a sheet or asked both ways
+    Patch(patch::Patch),
 }
 
 /// Runs the command line of this process.
@@ -68,6 +71,9 @@ pub fn main() -> ExitCode {
         Command::Run(options) => run::run(options, color),
         Command::Check(options) => {
             return check::run(options, &mut io::stdout(), &mut io::stderr()).into();
+        }
+        Command::Patch(options) => {
+            return patch::run(options, &mut io::stdout(), &mut io::stderr()).into();
         }
     };
     match result {
