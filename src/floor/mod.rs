@@ -13,6 +13,7 @@ pub mod defaults;
 mod draft;
 mod entry;
 mod fault;
+pub mod joined;
 mod mains;
 mod matrix;
 pub mod model;
@@ -45,6 +46,7 @@ use toml::de::DeTable;
 pub use fault::{Fault, FaultRow, Faults, Span};
 pub use model::Floor;
 pub use patch::{PixelSlot, SlotPlace, SlotSpan};
+pub use serial::valid as serial_is_valid;
 pub use tables::Tables;
 
 use sink::Sink;

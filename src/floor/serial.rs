@@ -42,7 +42,7 @@ pub(super) fn expand(text: &str) -> Result<Vec<String>, &'static str> {
 }
 
 /// Whether it can stand in a file, on a label and in a search.
-pub(super) fn valid(text: &str) -> bool {
+pub fn valid(text: &str) -> bool {
     let good = |c: char| c.is_alphanumeric() || "-._".contains(c);
     (1..=MOST_CHARACTERS).contains(&text.chars().count()) && text.chars().all(good)
 }
