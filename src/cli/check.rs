@@ -1,14 +1,14 @@
 //! `litfloor check FILE`: has the floor file faults, and what does it add up to?
 
 use std::io::{self, IsTerminal, Write};
-use std::net::SocketAddrV4;
+use std::net::{Ipv4Addr, SocketAddrV4};
 use std::path::PathBuf;
 
 use clap::Args;
 use serde::Serialize;
 
-use super::summary::{Load, RunRow, SlotRow, Summary, counted};
-use super::{Format, address};
+use super::summary::{self, Load, RunRow, SlotRow, Summary, counted};
+use super::{Format, address, networks};
 use crate::floor::model::Floor;
 use crate::floor::{self, FaultRow, Faults, Tables};
 use crate::net::interfaces;
@@ -42,25 +42,33 @@ pub fn run(options: &Check, out: &mut dyn Write, err: &mut dyn Write) -> u8 {
     let read = floor::read_beside(&options.floor, &|node| {
         interfaces::loops_back(node, options.artnet, &own)
     });
-    report(read, options.format, color, out, err).unwrap_or(3)
+    report(read, &own, options.format, color, out, err).unwrap_or(3)
+}
+
+/// What the file adds up to, and what this machine's networks have to say to it.
+fn summary(floor: &Floor, own: &[(Ipv4Addr, Ipv4Addr)]) -> Summary {
+    let mut summary = Summary::of(floor, &Tables::compile(floor));
+    let told = networks::cautions(&floor.nodes, own);
+    // What holds for every floor stays at the end.
+    let place = summary
+        .cautions
+        .len()
+        .saturating_sub(summary::FOR_EVERY_FLOOR);
+    summary.cautions.splice(place..place, told);
+    summary
 }
 
 fn report(
     read: Result<Floor, Faults>,
+    own: &[(Ipv4Addr, Ipv4Addr)],
     format: Format,
     color: bool,
     out: &mut dyn Write,
     err: &mut dyn Write,
 ) -> io::Result<u8> {
     match (read, format) {
-        (Ok(floor), format) => {
-            let summary = Summary::of(&floor, &Tables::compile(&floor));
-            match format {
-                Format::Text => text(&summary, out),
-                Format::Json => json(&summary, out),
-            }
-            .map(|()| 0)
-        }
+        (Ok(floor), Format::Text) => text(&summary(&floor, own), out).map(|()| 0),
+        (Ok(floor), Format::Json) => json(&summary(&floor, own), out).map(|()| 0),
         (Err(faults), Format::Text) => write!(err, "{}", faults.render(color)).map(|()| 1),
         (Err(faults), Format::Json) => json(
             &Refused {
@@ -179,6 +187,7 @@ mod tests {
         let (mut out, mut err) = (Vec::new(), Vec::new());
         let code = report(
             floor::parse("f.toml", text),
+            &[(Ipv4Addr::new(10, 9, 8, 7), Ipv4Addr::new(255, 255, 255, 0))],
             format,
             false,
             &mut out,
@@ -211,6 +220,13 @@ mod tests {
         assert!(out.contains(run), "{out}");
         assert!(out.contains("Caution: amperes are computed"), "{out}");
         assert!(out.contains("Caution: flashing light"), "{out}");
+        let networks = "1 node lies in no network of this machine: controller (192.168.1.50); this \
+                        machine is in 10.9.8.0/24";
+        let (before, after) = out.split_once(networks).unwrap();
+        assert!(
+            !before.contains("flashing") && after.contains("flashing"),
+            "{out}"
+        );
     }
 
     #[test]

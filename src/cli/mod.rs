@@ -7,6 +7,7 @@ pub mod check;
 mod control;
 pub mod demo;
 mod failure;
+mod networks;
 pub mod patch;
 pub mod run;
 mod serve;

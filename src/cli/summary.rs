@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
+use super::networks::named;
 use crate::floor::Tables;
 use crate::floor::model::Floor;
 use crate::power::tree::{ElementIndex, Tree};
@@ -157,11 +158,11 @@ impl Summary {
         }
         for (level, loads) in levels {
             let over = |load: &&Load| load.over() && !load.over_when_dark();
-            let over: Vec<&str> = loads.iter().filter(over).map(|l| l.name.as_str()).collect();
+            let over: Vec<String> = loads.iter().filter(over).map(|l| l.name.clone()).collect();
             if !over.is_empty() {
                 cautions.push(format!(
                     "full white passes the limit of {level} {}: {held}",
-                    over.join(", ")
+                    named(&over)
                 ));
             }
         }
@@ -202,6 +203,9 @@ impl Summary {
         cautions
     }
 }
+
+/// The last so many cautions hold for every floor.
+pub(super) const FOR_EVERY_FLOOR: usize = 2;
 
 /// More than this share of a rating is not common practice for continuous loads (no source; the
 /// 80 % of a breaker's rating is in the national codes of some countries).
