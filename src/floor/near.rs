@@ -13,7 +13,13 @@ pub(super) fn nearest<'c>(
     }
     candidates
         .filter(|candidate| candidate.len() <= 100)
-        .map(|candidate| (distance(&word, &candidate.to_lowercase()), candidate))
+        .map(|candidate| {
+            let lower = candidate.to_lowercase();
+            // Who leaves out the unit at the end of a key has meant that key.
+            let cut_off = word.len() >= 3 && lower.starts_with(&format!("{word}_"));
+            let steps = if cut_off { 1 } else { distance(&word, &lower) };
+            (steps, candidate)
+        })
         .filter(|(distance, candidate)| {
             *distance <= allowed && *distance < candidate.chars().count()
         })
@@ -55,6 +61,7 @@ mod tests {
         assert_eq!(nearest("colums", keys.into_iter()), Some("columns"));
         assert_eq!(nearest("Rows", keys.into_iter()), Some("rows"));
         assert_eq!(nearest("colour", keys.into_iter()), None);
+        assert_eq!(nearest("panel", keys.into_iter()), Some("panel_mm"));
         assert_eq!(nearest("x", ["y"].into_iter()), None);
     }
 }

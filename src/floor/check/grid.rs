@@ -215,7 +215,12 @@ impl<'d> Ground<'d> {
                 row: self.rows - 1,
                 column: self.columns - 1,
             };
-            let message = "this lies outside the grid";
+            let Rectangle { from, to } = place.rectangle;
+            let message = if from == to {
+                format!("{from} lies outside the grid")
+            } else {
+                format!("{from}..{to} goes beyond the grid")
+            };
             let help = format!("positions go from A1 to {last}");
             self.sink
                 .add(Fault::new("outside-grid", &place.span, message, help));
@@ -268,12 +273,12 @@ impl<'d> Ground<'d> {
             }
         }
         for (((l, p), (first_l, first_p)), positions) in twice {
-            let what = if l == first_l {
-                "two mentions in one list"
+            let positions = named(&positions);
+            let message = if l == first_l {
+                format!("named twice in one list: {positions}")
             } else {
-                sort.twice
+                format!("{} for one panel: {positions}", sort.twice)
             };
-            let message = format!("{what} for one panel: {}", named(&positions));
             let fault = Fault::new(
                 sort.code_twice,
                 &lists[l].list[p].span,

@@ -5,7 +5,7 @@ use std::collections::{BTreeSet, HashMap};
 use super::super::draft::{Draft, Shape, SourceStart};
 use super::super::fault::{Fault, Span};
 use super::super::model::Source;
-use super::super::sink::Sink;
+use super::super::sink::{Sink, quoted};
 use super::super::stretch::Cursor;
 use super::grid::Laid;
 use super::names::Links;
@@ -19,7 +19,8 @@ pub(super) fn ports(sink: &Sink, draft: &Draft, links: &Links) {
             continue;
         };
         if let Some(first) = seen.get(&(*node, port.value)) {
-            let message = format!("two runs hang on port {} of one node", port.value);
+            let node = node_name(draft, *node);
+            let message = format!("two runs hang on port {} of {node}", port.value);
             let help = "give each run a port of its own, or join them to one run";
             sink.add(
                 Fault::new("duplicate-port", &port.span, message, help).and(first, "the first"),
@@ -28,6 +29,14 @@ pub(super) fn ports(sink: &Sink, draft: &Draft, links: &Links) {
             seen.insert((*node, port.value), &port.span);
         }
     }
+}
+
+fn node_name(draft: &Draft, node: usize) -> String {
+    let name = draft.nodes[node].name.as_ref();
+    name.map_or_else(
+        || "one node".to_owned(),
+        |name| format!("node {}", quoted(&name.value)),
+    )
 }
 
 /// The slots that a run fills in one universe.
@@ -111,13 +120,20 @@ fn shared(sink: &Sink, draft: &Draft, pair: (usize, usize), here: &Filled, befor
         run.start.as_ref().map_or(&run.span, |start| &start.span)
     };
     let message = format!(
-        "two runs share slots {} to {} of {} at one node",
+        "two runs share slots {} to {} of {} at {}",
         here.first + 1,
         here.last.min(before.last) + 1,
         address(here.universe),
+        here.node
+            .map_or_else(|| "one node".to_owned(), |node| node_name(draft, node)),
     );
-    let help =
-        "let the later run start in a universe of its own, or after the last slot of the other";
+    let other = if here.run == pair.0 { here } else { before };
+    let help = format!(
+        "let this run start in a universe of its own, or behind the other, whose slots in {} end \
+         with {}",
+        address(other.universe),
+        other.last + 1
+    );
     let fault = Fault::new("shared-slots", span(pair.1), message, help);
     sink.add(fault.and(span(pair.0), "the other run starts here"));
 }

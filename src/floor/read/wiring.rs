@@ -2,6 +2,8 @@
 
 use std::net::Ipv4Addr;
 
+use toml::de::DeValue;
+
 use super::super::defaults::{self, MOST_ALIKE};
 use super::super::draft::{Lie, NodeDraft, Place, Places, RunDraft, SourceDraft, SourceStart};
 use super::super::entry::Entry;
@@ -35,9 +37,7 @@ pub(super) fn node(keys: &Keys<'_>) -> NodeDraft {
 
 /// Reads a `[[run]]`, or several of them.
 pub(super) fn run(keys: &Keys<'_>) -> Vec<RunDraft> {
-    let start = keys
-        .need("start")
-        .and_then(|entry| entry.parsed("bad-port-address", str::parse::<PortAddress>));
+    let start = keys.need("start").and_then(|entry| port_address(&entry));
     let run = RunDraft {
         span: keys.span.clone(),
         node: keys.get("node").and_then(|entry| entry.name()),
@@ -72,6 +72,27 @@ fn packing(keys: &Keys<'_>) -> Packing {
         .get("packing")
         .and_then(|entry| entry.word(&Packing::ALL));
     packing.map(|packing| packing.value).unwrap_or_default()
+}
+
+/// A Port-Address. Who writes a flat number is told what it may mean.
+fn port_address(entry: &Entry<'_>) -> Option<At<PortAddress>> {
+    let flat: Option<u16> = match entry.value.get_ref() {
+        DeValue::Integer(number) => number.as_str().parse().ok(),
+        DeValue::String(text) => text.parse().ok(),
+        _ => None,
+    };
+    let Some(from_0) = flat.and_then(PortAddress::new) else {
+        return entry.parsed("bad-port-address", str::parse);
+    };
+    let from_1 = from_0.number().checked_sub(1).and_then(PortAddress::new);
+    let from_1 = from_1.map(|address| format!(", \"{address}\" if they count from 1"));
+    let message = format!("{} is a flat number", entry.called);
+    let help = format!(
+        "write \"{from_0}\" if your universes count from 0{}",
+        from_1.unwrap_or_default()
+    );
+    entry.fault(Fault::new("bad-port-address", &entry.span(), message, help));
+    None
 }
 
 /// Reads `source = "0:0:1"`, `source = "next"` or the table.

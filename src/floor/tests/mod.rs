@@ -5,6 +5,7 @@ mod documented;
 mod faults;
 mod laid;
 mod property;
+mod reports;
 mod single;
 mod sound;
 mod trade;
