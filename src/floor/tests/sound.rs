@@ -239,3 +239,28 @@ fn a_run_may_begin_right_after_another() {
     assert_eq!((tables.outputs.len(), tables.outputs[0].slots), (1, 246));
     assert_eq!(with(126).unwrap_err().list()[0].code, "shared-slots");
 }
+
+#[test]
+fn a_large_floor_is_readable() {
+    let text = include_str!("../../../config/large-floor.toml");
+    assert!(text.lines().count() < 120);
+    let floor = floor(text);
+    assert_eq!((floor.panels.len(), floor.nodes.len()), (500, 4));
+    assert!(floor.panels.iter().all(|panel| !panel.serial.is_empty()));
+    // 19 rows of 8 panels in three blocks, two rows to an output; 22 at each edge.
+    let panels: Vec<usize> = floor.runs.iter().map(|run| run.panels.len()).collect();
+    let block = [16, 16, 16, 16, 16, 16, 16, 16, 16, 8];
+    assert_eq!(panels, [&block[..], &block, &block, &[22, 22]].concat());
+    // The console's 60,000 slots without a gap fill 117 universes, and 96 slots of one more.
+    let tables = Tables::compile(&floor);
+    let last = tables.universes.last().unwrap();
+    assert_eq!((tables.universes.len(), last.slots), (118, 96));
+    assert!(
+        tables
+            .universes
+            .iter()
+            .rev()
+            .skip(1)
+            .all(|u| u.slots == 512)
+    );
+}
