@@ -69,7 +69,13 @@ pub struct Patch {
     )]
     import: Option<PathBuf>,
     /// With --import: the floor file that says what kind of panel lies where; its runs don't matter
-    #[arg(long, value_name = "FILE", group = "size", requires = "import")]
+    #[arg(
+        long,
+        value_name = "FILE",
+        group = "size",
+        requires = "import",
+        conflicts_with = "file"
+    )]
     floor: Option<PathBuf>,
     /// With --import: slots of every panel, if all are alike
     #[arg(
@@ -77,6 +83,7 @@ pub struct Patch {
         value_name = "N",
         group = "size",
         requires = "import",
+        conflicts_with = "file",
         value_parser = clap::value_parser!(u32).range(1..=80_000)
     )]
     slots: Option<u32>,
@@ -85,6 +92,7 @@ pub struct Patch {
         long,
         value_name = "N",
         requires = "slots",
+        conflicts_with = "file",
         default_value_t = 3,
         value_parser = clap::value_parser!(u32).range(1..=8)
     )]
@@ -94,6 +102,7 @@ pub struct Patch {
         long,
         value_name = "0|1",
         requires = "import",
+        conflicts_with = "file",
         default_value_t = 0,
         value_parser = clap::value_parser!(u16).range(0..=1)
     )]
@@ -111,6 +120,7 @@ fn answer(options: &Patch, out: &mut dyn Write, err: &mut dyn Write) -> io::Resu
         return import_sheet(options, sheet, out, err);
     }
     let Some(file) = &options.file else {
+        writeln!(err, "a floor file is needed")?;
         return Ok(2);
     };
     let asks = options.at.is_some() || options.pixel.is_some();
