@@ -38,6 +38,7 @@ pub struct State {
     /// Panels.
     pub panels: Vec<PanelState>,
     /// The test pattern that is shown in place of the console's picture, if one is.
+    #[schema(required)]
     pub pattern: Option<PatternState>,
     /// What someone should know now, worst first.
     pub notices: Vec<Notice>,

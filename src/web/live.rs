@@ -22,6 +22,10 @@ const LARGEST: usize = 4 * 1_024;
 /// `also_fps` (1 to 30) the other view's pictures come too, at most so often; the second byte of
 /// a picture says which view it is. A wish with a view but without `also_fps` ends them, and so
 /// does the view `none`.
+///
+/// A client that says `{"me":""}` is given an id as a message of kind 4, with which it may ask that
+/// a pattern ends when it goes away. When it connects again it says `{"me":"the id"}` to be known
+/// as the same.
 #[utoipa::path(
     get,
     path = "/api/v1/live",
@@ -60,8 +64,11 @@ pub(super) async fn live(
         .max_message_size(LARGEST)
         .max_frame_size(LARGEST)
         .on_upgrade(async move |socket| {
-            session::run(socket, shared).await;
+            let id = session::run(socket, Arc::clone(&shared)).await;
             drop(seat);
+            if let Some(id) = id {
+                shared.presences.left(&id, &shared.source).await;
+            }
         })
 }
 

@@ -10,6 +10,7 @@ use crate::engine::snapshot::{Levels, State};
 const LAYOUT: u8 = 1;
 const LEVELS: u8 = 2;
 const STATE: u8 = 3;
+const ID: u8 = 4;
 
 /// Version of the layout message.
 const VERSION: u8 = 1;
@@ -86,6 +87,14 @@ fn state(state: &State, revision: u32) -> serde_json::Result<Bytes> {
     message.extend(revision.to_le_bytes());
     serde_json::to_writer(&mut message, state)?;
     Ok(message.into())
+}
+
+/// `u8 4 · u8 0 · u16 0 · the id as ASCII`
+///
+/// The id that this client goes by, so that a pattern can end with it: for `ends_with` of
+/// `POST /api/v1/pattern`, and to be said again (`{"me":"…"}`) by who connects anew.
+pub(super) fn id(id: &str) -> Bytes {
+    [&[ID, 0, 0, 0], id.as_bytes()].concat().into()
 }
 
 /// The newest encoded message of a kind and what it was made from.
@@ -173,6 +182,11 @@ mod tests {
                 2, 1, 3, 0, 5, 0, 0, 0, 0xD, 0xC, 0xB, 0xA, 2, 1, 0, 0, 7, 8, 9
             ]
         );
+    }
+
+    #[test]
+    fn an_id_is_laid_out_as_agreed() {
+        assert_eq!(id("ab")[..], [4, 0, 0, 0, b'a', b'b']);
     }
 
     #[test]

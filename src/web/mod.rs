@@ -10,7 +10,7 @@ use std::sync::{Arc, Mutex};
 
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
-use axum::routing::{MethodRouter, get, put};
+use axum::routing::{MethodRouter, get, post, put};
 use tokio::sync::{Semaphore, mpsc, watch};
 use tower_http::compression::CompressionLayer;
 
@@ -29,6 +29,8 @@ mod messages;
 mod openapi;
 pub mod operator;
 mod origin;
+mod pattern;
+mod presence;
 mod problem;
 mod session;
 #[cfg(test)]
@@ -70,13 +72,14 @@ struct Inner {
     history: Arc<Mutex<history::Ring>>,
     health: watch::Receiver<health::Health>,
     seats: Arc<Semaphore>,
+    presences: presence::Presences,
     gate: Arc<operator::Gate>,
 }
 
 type Shared = Arc<Inner>;
 
 /// Every route of the API, as the description in `openapi.json` must have it.
-fn routes() -> [(&'static str, MethodRouter<Shared>); 8] {
+fn routes() -> [(&'static str, MethodRouter<Shared>); 10] {
     use operator::routes::{session, set_passphrase, sign_in, sign_out};
     [
         ("/api/v1/floor", get(api::floor)),
@@ -90,6 +93,11 @@ fn routes() -> [(&'static str, MethodRouter<Shared>); 8] {
             get(session).post(sign_in).delete(sign_out),
         ),
         ("/api/v1/passphrase", put(set_passphrase)),
+        (
+            "/api/v1/pattern",
+            post(pattern::start).delete(pattern::stop),
+        ),
+        ("/api/v1/pattern/step", post(pattern::step)),
     ]
 }
 
@@ -112,6 +120,7 @@ fn assemble(source: Source, gate: Gate, assets: Router) -> (Router, Keeper, Shar
         history,
         health,
         seats: Arc::new(Semaphore::new(SEATS)),
+        presences: presence::Presences::default(),
         gate: Arc::new(gate),
     });
     let api = routes()

@@ -25,6 +25,9 @@ use super::operator::COOKIE_NAME;
         super::operator::routes::sign_in,
         super::operator::routes::sign_out,
         super::operator::routes::set_passphrase,
+        super::pattern::start,
+        super::pattern::step,
+        super::pattern::stop,
         openapi,
     ),
     modifiers(&Session)

@@ -53,6 +53,8 @@ struct Wish {
     max_fps: Option<f64>,
     /// So often the other view too.
     also_fps: Option<f64>,
+    /// The id that it had before, or nothing, to be given one.
+    me: Option<String>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
@@ -169,10 +171,12 @@ struct Session {
     pixels: usize,
     pings: Interval,
     unanswered: u32,
+    /// The id that it goes by, if it asked for one.
+    id: Option<String>,
 }
 
-/// Serves one client until it ends.
-pub(super) async fn run(socket: WebSocket, shared: Shared) {
+/// Serves one client until it ends; gives the id that it went by.
+pub(super) async fn run(socket: WebSocket, shared: Shared) -> Option<String> {
     let source = shared.source.clone();
     let mut session = Session {
         watching: Some(Watching::new(&source.watchers)),
@@ -189,6 +193,7 @@ pub(super) async fn run(socket: WebSocket, shared: Shared) {
         pixels: 0,
         pings: timers::every(PING_EVERY),
         unanswered: 0,
+        id: None,
     };
     session.streams[Picture::Sent as usize].wanted = true;
     match session.serve().await {
@@ -197,6 +202,7 @@ pub(super) async fn run(socket: WebSocket, shared: Shared) {
         Ended::ByDaemon => drop(session.send(Message::Close(None)).await),
         Ended::Fault(error) => tracing::error!(%error, "a snapshot can't be written as JSON"),
     }
+    session.id
 }
 
 impl Session {
@@ -231,7 +237,10 @@ impl Session {
         let (next, at) = first.unwrap_or((self.state_pace.next, 0));
         tokio::select! {
             received = self.socket.recv() => match received {
-                Some(Ok(message)) => self.hear(&message),
+                Some(Ok(message)) => {
+                    let asks = self.hear(&message)?;
+                    if asks { self.send_id().await } else { Ok(()) }
+                }
                 Some(Err(_)) | None => Err(Ended::ByClient),
             },
             changed = self.floor.changed() => {
@@ -310,16 +319,24 @@ impl Session {
         }
     }
 
-    /// Takes what a client says; what can't be understood is no reason to leave it in the dark.
-    fn hear(&mut self, message: &Message) -> Result<(), Ended> {
+    async fn send_id(&mut self) -> Result<(), Ended> {
+        match &self.id {
+            Some(id) => self.send_bytes(messages::id(id)).await,
+            None => Ok(()),
+        }
+    }
+
+    /// Takes what a client says, and tells whether it asks for its id; what can't be understood is
+    /// no reason to leave it in the dark.
+    fn hear(&mut self, message: &Message) -> Result<bool, Ended> {
         self.unanswered = 0;
         let text = match message {
             Message::Text(text) => text,
             Message::Close(_) => return Err(Ended::ByClient),
-            _ => return Ok(()),
+            _ => return Ok(false),
         };
         let Ok(wish) = serde_json::from_str::<Wish>(text) else {
-            return Ok(());
+            return Ok(false);
         };
         if let Some(fps) = wish.max_fps {
             self.max_fps = fps;
@@ -332,7 +349,11 @@ impl Session {
                 }
             }
         }
-        Ok(())
+        if let (None, Some(me)) = (&self.id, &wish.me) {
+            // Without random numbers nothing can end with it, which it is told when it asks.
+            self.id = self.shared.presences.came(me).ok();
+        }
+        Ok(wish.me.is_some())
     }
 
     /// The client looks at `main`, and `also_fps` times a second at the other view.

@@ -18,7 +18,7 @@ use tokio_tungstenite::{WebSocketStream, client_async};
 use tower::ServiceExt;
 
 use super::operator::{Gate, Keep};
-use super::{FloorView, Shared, Source, assemble};
+use super::{FloorView, Order, Shared, Source, assemble};
 use crate::engine::snapshot::{
     Levels, LoadState, NodePort, NodeState, Notice, PanelState, PatternState, Severity,
     SignalState, SourceState, State, Stranger, UniverseState,
@@ -218,6 +218,7 @@ pub(super) struct Bench {
     pub(super) floor: watch::Sender<Arc<FloorView>>,
     pub(super) state: watch::Sender<Arc<State>>,
     pub(super) levels: watch::Sender<Arc<Levels>>,
+    pub(super) orders: mpsc::Receiver<Order>,
     watchers: Arc<AtomicUsize>,
     pipes: mpsc::UnboundedSender<DuplexStream>,
 }
@@ -235,13 +236,14 @@ impl Bench {
         let (floor, floor_seen) = watch::channel(view(1));
         let (state, state_seen) = watch::channel(Arc::default());
         let (levels, levels_seen) = watch::channel(Arc::default());
+        let (commands, orders) = mpsc::channel(1);
         let watchers = Arc::new(AtomicUsize::new(0));
         let source = Source {
             floor: floor_seen,
             state: state_seen,
             levels: levels_seen,
             watchers: Arc::clone(&watchers),
-            commands: mpsc::channel(1).0,
+            commands,
         };
         let (router, keeper, shared) = assemble(source, gate, assets);
         tokio::spawn(keeper.run());
@@ -254,6 +256,7 @@ impl Bench {
             floor,
             state,
             levels,
+            orders,
             watchers,
             pipes,
         }
