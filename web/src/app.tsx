@@ -1,9 +1,13 @@
 import { useEffect, useRef } from "preact/hooks";
+import { dialogOpen } from "./api/operator";
 import { ConnectionNotice } from "./components/ConnectionNotice";
 import { Header } from "./components/Header";
 import { Loading } from "./components/Loading";
 import { Navigation } from "./components/Navigation";
 import { Notices } from "./components/Notices";
+import { OperatorButton } from "./components/OperatorButton";
+import { OperatorDialog } from "./components/OperatorDialog";
+import { PatternBanner } from "./components/PatternBanner";
 import { StatusStrip } from "./components/StatusStrip";
 import { ThemeToggle } from "./components/ThemeToggle";
 import { type Page, page } from "./lib/route";
@@ -11,6 +15,7 @@ import { FloorPage } from "./pages/floor/FloorPage";
 import { NodesPage } from "./pages/nodes/NodesPage";
 import { PowerPage } from "./pages/power/PowerPage";
 import { SignalPage } from "./pages/signal/SignalPage";
+import { TestPage } from "./pages/test/TestPage";
 import { layout, state } from "./store";
 import css from "./app.module.css";
 
@@ -19,6 +24,7 @@ const PAGE: Record<Page, { title: string; view: typeof FloorPage }> = {
   power: { title: "Power", view: PowerPage },
   nodes: { title: "Nodes", view: NodesPage },
   signal: { title: "Signal", view: SignalPage },
+  test: { title: "Test", view: TestPage },
 };
 
 export function App() {
@@ -43,13 +49,18 @@ export function App() {
     <div class={`${css.shell} ${page.value === "floor" ? css.fixed : ""}`}>
       <Header toPage={() => main.current?.focus()} />
       <Navigation />
-      <ThemeToggle />
+      <div class={css.tools}>
+        <OperatorButton />
+        <ThemeToggle />
+      </div>
       <StatusStrip />
       <ConnectionNotice />
+      <PatternBanner />
       <main ref={main} class={`${css.main} ${page.value === "floor" ? css.full : ""}`} tabIndex={-1} aria-label={title}>
-        {now && page.value !== "floor" && <Notices notices={now.notices} />}
+        {now && page.value !== "floor" && <Notices notices={now.notices} short={page.value === "test"} />}
         {shown && now ? <View layout={shown} state={now} /> : <Loading />}
       </main>
+      {dialogOpen.value && <OperatorDialog />}
     </div>
   );
 }

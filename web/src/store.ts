@@ -1,7 +1,7 @@
 /** The one typed store: what arrived last, as signals that views read. */
 import { computed, signal } from "@preact/signals";
 import type { LevelsMessage, Message, View } from "./api/decode";
-import type { Floor, State } from "./api/types";
+import type { Floor, PatternState, Rights, State } from "./api/types";
 
 export interface Layout {
   revision: number;
@@ -19,6 +19,14 @@ export const layout = signal<Layout | null>(null);
 export const state = signal<State | null>(null);
 /** The last picture of each view; the one that is not asked for stays old. */
 export const levels = { sent: signal<LevelsMessage | null>(null), asked: signal<LevelsMessage | null>(null) };
+/** What may be done from here; null until it is known. */
+export const rights = signal<Rights | null>(null);
+/** The id that this page's live connection goes by. */
+export const liveId = signal<string | null>(null);
+/** What the daemon answered to an order, until its next states say the same. */
+export const answered = signal<{ pattern: PatternState | null } | null>(null);
+/** The test pattern that is on. */
+export const pattern = computed(() => (answered.value ? answered.value.pattern : (state.value?.pattern ?? null)));
 /** Browser time at which the last message arrived. */
 export const heardAtMs = signal(0);
 /** Browser time, once a second. */
@@ -59,6 +67,8 @@ export function apply(message: Message, atMs: number): void {
       if (newest) lastSources.set(port_address, newest.address);
     }
     state.value = message.state;
+  } else if (message.kind === "id") {
+    liveId.value = message.id;
   } else {
     takeLevels(message);
   }

@@ -7,6 +7,7 @@ import { createServer } from "node:http";
 import { extname, join, normalize } from "node:path";
 import { fileURLToPath } from "node:url";
 import { WebSocketServer } from "ws";
+import { control } from "./mock-control.mjs";
 import { huge, movingPicture, reckon, stage } from "./mock-floor.mjs";
 
 const DIST = fileURLToPath(new URL("../dist", import.meta.url));
@@ -20,21 +21,23 @@ const POLICY =
  * @param {object} [options.model] a floor of mock-floor.mjs
  * @param {(model: object, t: number) => Uint8Array} [options.picture] what the console asks for at a time
  * @param {(state: object) => object} [options.change] changes a state before it is sent
+ * @param {object} [options.operator] who may change something: `passphrase` (null: none is set) and `here`, whether from this machine
  * @param {number} [options.port]
  * @param {boolean} [options.silent] never sends anything over the WebSocket
  */
-export async function startMock({ model = stage(), picture = movingPicture, change = (s) => s, port = 0, silent = false } = {}) {
+export async function startMock({ model = stage(), picture = movingPicture, change = (s) => s, operator = {}, port = 0, silent = false } = {}) {
   const started = Date.now();
   const uptime = () => 700 + (Date.now() - started) / 1000;
   let last = { asked: null };
+  const orders = control(model, uptime, operator);
   const now = () => {
     const t = uptime();
-    const asked = picture(model, t);
+    const asked = orders.picture(picture(model, t));
     // A still picture is reckoned once.
     if (asked !== last.asked) last = { asked, ...reckon(model, asked) };
     return { t, ...last };
   };
-  const state = (at = now()) => change(stateOf(model, at));
+  const state = (at = now()) => change({ ...stateOf(model, at), pattern: orders.state() });
 
   const server = createServer(async (request, response) => {
     const path = new URL(request.url, "http://localhost").pathname;
@@ -43,6 +46,7 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
       response.writeHead(200, { ...headers, "content-type": "application/json" });
       response.end(JSON.stringify(value));
     };
+    if (await orders.answer(request, response, path, headers)) return;
     if (path === "/api/v1/floor") return json(model.floor);
     if (path === "/api/v1/state") return json(state());
     if (path === "/api/v1/history") return json(historyOf(model, picture, uptime()));
@@ -57,13 +61,18 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
   });
   const sockets = new WebSocketServer({ server, path: "/api/v1/live" });
   sockets.on("connection", (socket) => {
-    if (!silent) serve(socket, model, now, state);
+    if (!silent) serve(socket, model, now, state, orders);
   });
   await new Promise((resolve) => server.listen(port, "127.0.0.1", resolve));
   return {
     url: `http://127.0.0.1:${server.address().port}`,
     port: server.address().port,
     model,
+    orders,
+    /** Breaks every live connection, as a network does that blinks. */
+    cut() {
+      for (const socket of sockets.clients) socket.terminate();
+    },
     async stop() {
       for (const socket of sockets.clients) socket.terminate();
       sockets.close();
@@ -73,7 +82,7 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
   };
 }
 
-function serve(socket, model, now, state) {
+function serve(socket, model, now, state, orders) {
   let wish = { view: "sent", max_fps: 30 };
   let frame = 0;
   const shown = { sent: null, asked: null };
@@ -92,7 +101,9 @@ function serve(socket, model, now, state) {
   let levels = [every(wish.max_fps, () => wish.view)];
   const states = setInterval(sendState, 250);
   socket.on("message", (text) => {
-    wish = JSON.parse(text.toString());
+    const said = JSON.parse(text.toString());
+    if (said.me !== undefined) return socket.send(idMessage(orders.came(socket, said.me)));
+    wish = said;
     levels.forEach(clearInterval);
     levels = [every(wish.max_fps, () => wish.view)];
     shown.sent = shown.asked = null;
@@ -105,6 +116,7 @@ function serve(socket, model, now, state) {
   socket.on("close", () => {
     levels.forEach(clearInterval);
     clearInterval(states);
+    orders.left(socket);
   });
 }
 
@@ -131,6 +143,10 @@ function levelsMessage({ floor, channels }, levels, view, frame, uptime_s) {
   head.writeUInt32LE(frame, 8);
   head.writeUInt32LE(Math.round(uptime_s * 1000), 12);
   return Buffer.concat([head, levels]);
+}
+
+function idMessage(id) {
+  return Buffer.concat([Buffer.from([4, 0, 0, 0]), Buffer.from(id)]);
 }
 
 function stateMessage({ floor }, state) {

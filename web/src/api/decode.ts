@@ -29,13 +29,19 @@ interface StateMessage {
   state: State;
 }
 
-export type Message = LayoutMessage | LevelsMessage | StateMessage;
+/** The id that this connection goes by, so that a pattern can end with it. */
+interface IdMessage {
+  kind: "id";
+  id: string;
+}
+
+export type Message = LayoutMessage | LevelsMessage | StateMessage | IdMessage;
 
 /** The message breaks the contract; `message` says how. */
 export class DecodeError extends Error {}
 
 const LAYOUT_VERSION = 1;
-const HEADER = { layout: 16, levels: 16, state: 8 } as const;
+const HEADER = { layout: 16, levels: 16, state: 8, id: 4 } as const;
 
 export function decode(buffer: ArrayBuffer): Message {
   if (buffer.byteLength < 8) throw new DecodeError(`message of ${buffer.byteLength} bytes is too short`);
@@ -48,6 +54,8 @@ export function decode(buffer: ArrayBuffer): Message {
       return decodeLevels(view);
     case 3:
       return { kind: "state", revision: view.getUint32(4, true), state: json<State>(buffer, HEADER.state) };
+    case 4:
+      return { kind: "id", id: new TextDecoder().decode(new Uint8Array(buffer, HEADER.id)) };
     default:
       throw new DecodeError(`unknown kind of message ${kind}`);
   }

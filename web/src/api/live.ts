@@ -53,6 +53,8 @@ export class LiveReader {
     private readonly around: Surroundings,
     private readonly handlers: LiveHandlers,
     private wanted: Wanted,
+    /** The id that the daemon gave before, or nothing. */
+    private readonly me: () => string,
   ) {}
 
   start(): void {
@@ -88,6 +90,7 @@ export class LiveReader {
     socket.binaryType = "arraybuffer";
     socket.onopen = () => {
       socket.send(JSON.stringify(this.wanted));
+      socket.send(JSON.stringify({ me: this.me() }));
       this.handlers.open();
     };
     socket.onmessage = (event: { data: unknown }) => {

@@ -1,12 +1,15 @@
 /** Joins the live reader with the store, and tells the daemon what this page can show. */
-import { batch, effect, signal } from "@preact/signals";
+import { batch, computed, effect, signal } from "@preact/signals";
 import { page } from "../lib/route";
 import { Pace } from "../lib/rate";
 import * as store from "../store";
+import { learnRights } from "./operator";
 import { browserSurroundings, LiveReader, type Wanted } from "./live";
 
 /** While a panel is inspected its other view comes too, but more rarely. */
 const COMPARE_FPS = 5;
+/** The small plan only tells lit panels from dark ones. */
+const PLAN_FPS = 4;
 const pace = new Pace();
 const fps = signal(pace.fps);
 const visible = () => document.visibilityState === "visible";
@@ -16,11 +19,12 @@ export function startSession(): void {
   const live = new LiveReader(
     browserSurroundings(),
     {
-      open: () => {},
+      // Sessions end with the daemon, which may have started again.
+      open: () => void learnRights(),
       message: (message) =>
         batch(() => {
           store.apply(message, Date.now());
-          if (message.kind === "levels" && message.view === store.view.value && visible() && pace.note(message.uptimeMs, Date.now())) fps.value = pace.fps;
+          if (message.kind === "levels" && message.view === store.view.value && page.value === "floor" && visible() && pace.note(message.uptimeMs, Date.now())) fps.value = pace.fps;
           if (store.connection.value.kind !== "open") store.connection.value = { kind: "open" };
           store.brokenMessage.value = null;
         }),
@@ -34,6 +38,7 @@ export function startSession(): void {
       },
     },
     wanted(),
+    () => store.liveId.value ?? "",
   );
   effect(() => live.want(wanted()));
   document.addEventListener("visibilitychange", () => {
@@ -56,7 +61,14 @@ function comparing(): boolean {
   return !store.watchOnly.value && seen.value && page.value === "floor" && store.selected.value !== null;
 }
 
+/** Whether the state does not name all lit panels, so that the small plan needs the picture. */
+const unnamed = computed(() => {
+  const on = store.pattern.value;
+  return page.value === "test" && on !== null && on.lit_panels > on.lit.length;
+});
+
 function wanted(): Wanted {
+  if (seen.value && unnamed.value) return { view: "sent", max_fps: PLAN_FPS };
   const show = seen.value && page.value === "floor";
   const main: Wanted = { view: show ? store.view.value : "none", max_fps: fps.value };
   return comparing() ? { ...main, also_fps: COMPARE_FPS } : main;

@@ -147,6 +147,32 @@ export interface Notice {
   text: string;
 }
 
+/** A test pattern that is shown in place of the console's picture. */
+export interface PatternState {
+  kind: string;
+  /** For people: `Panel C4 alone, white at 50 %`. */
+  what: string;
+  /** The first 16 panels that it lights now. */
+  lit: string[];
+  lit_panels: number;
+  covered_panels: number;
+  covers_all: boolean;
+  /** From 0; null if it has no steps. */
+  step: number | null;
+  steps: number | null;
+  held: boolean;
+  ends_with_owner: boolean;
+  since_s: number;
+  ends_in_s: number;
+}
+
+/** What the one who asks may do. */
+export interface Rights {
+  may_control: boolean;
+  passphrase_set: boolean;
+  from_this_machine: boolean;
+}
+
 export interface State {
   uptime_s: number;
   /** Where Art-Net is listened to, `address:port`. */
@@ -163,6 +189,7 @@ export interface State {
   supplies: LoadState[];
   feeds: LoadState[];
   panels: PanelState[];
+  pattern: PatternState | null;
   notices: Notice[];
 }
 

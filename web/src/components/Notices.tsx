@@ -11,15 +11,17 @@ export const SEVERITY: Record<Severity, { icon: IconName; word: string }> = {
 
 /**
  * What someone should know now, worst first as the daemon sorts it. What needs nobody is folded into
- * one line that is always there, so that the page below does not jump as it comes and goes.
+ * one line that is always there, so that the page below does not jump as it comes and goes; `short`
+ * leaves it out where the room is needed for the work.
  */
-export function Notices({ notices }: { notices: Notice[] }) {
+export function Notices({ notices, short = false }: { notices: Notice[]; short?: boolean }) {
   const urgent = notices.filter((n) => n.severity !== "info");
   const quiet = notices.filter((n) => n.severity === "info");
+  if (short && urgent.length === 0) return null;
   return (
     <section aria-label="Notices" class={css.region}>
       {urgent.length > 0 && <List notices={urgent} />}
-      {quiet.length === 0 ? (
+      {short ? null : quiet.length === 0 ? (
         <p class={css.line} data-severity="none">
           <Icon name="ok" size={18} />
           {urgent.length === 0 ? "Nothing to report" : "Nothing else to report"}

@@ -65,3 +65,7 @@ test("what breaks the contract is refused, never half read", () => {
   ];
   for (const [what, buffer] of broken) assert.throws(() => decode(buffer), DecodeError, what);
 });
+
+test("an id is read", () => {
+  assert.deepEqual(decode(Uint8Array.from([4, 0, 0, 0, 97, 98, 99, 49, 50]).buffer), { kind: "id", id: "abc12" });
+});

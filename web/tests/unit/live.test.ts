@@ -30,6 +30,7 @@ function world() {
       broken: () => told.push("broken"),
     },
     { view: "sent", max_fps: 30 },
+    () => "my id",
   );
   const fire = (ms: number) => {
     const [id, timer] = [...timers].find(([, t]) => t.ms === ms) ?? assert.fail(`no timer of ${ms} ms`);
@@ -59,6 +60,7 @@ test("says what it wants when it is connected, and again when that changes", () 
   w.reader.want({ view: "sent", max_fps: 30 });
   assert.deepEqual(w.last().sent, [
     '{"view":"sent","max_fps":30}',
+    '{"me":"my id"}',
     '{"view":"none","max_fps":30}',
     '{"view":"sent","max_fps":30,"also_fps":5}',
     '{"view":"sent","max_fps":30}',

@@ -1,0 +1,171 @@
+/** The mock's operator and test patterns: just enough of the daemon's rules for the pages to be tried. */
+const SESSION = "litfloor_session";
+const GRACE_MS = 3000;
+
+/** A walk, colours and joints have steps; everything else is one picture. */
+function scenes({ floor }, { pattern }) {
+  const positions = (wanted) => floor.panels.filter(wanted).map((panel) => panel.position);
+  const whole = (name, wanted) => [{ name, lit: positions(wanted) }];
+  switch (pattern.kind) {
+    case "panel": return whole(`Panel ${pattern.position} alone`, (p) => p.position === pattern.position);
+    case "walk": {
+      const runs = pattern.run === null ? floor.runs : [floor.runs[pattern.run]];
+      const wired = runs.flatMap((run) => run.panels);
+      return wired.map((p, i) => ({ name: `Walk in wiring order: ${p}, ${i + 1} of ${wired.length}, run ${floor.runs.findIndex((r) => r.panels.includes(p))}`, lit: [p] }));
+    }
+    case "run": return whole(`All of run ${pattern.run}`, (p) => p.run === pattern.run);
+    case "row": return whole(`Row ${pattern.row}`, (p) => p.position.endsWith(String(pattern.row)));
+    case "column": return whole(`Column ${pattern.column}`, (p) => p.position.startsWith(pattern.column));
+    case "node": return whole(`Node ${pattern.node}`, (p) => p.node === pattern.node);
+    case "universe": return whole(`Universe ${pattern.port_address}`, (p) => p.spans.some((s) => s.port_address === pattern.port_address));
+    case "colours": return ["red", "green", "blue"].map((c) => ({ name: `Every colour alone: ${c}`, lit: positions(() => true) }));
+    case "joints": return floor.panels[0].segments.map((_, i) => ({ name: `Segment ${i + 1} of every panel`, lit: positions(() => true) }));
+    case "labels": return whole("Labels", () => true);
+    default: return whole("Everything", () => true);
+  }
+}
+
+/**
+ * @param {object} model a floor of mock-floor.mjs
+ * @param {() => number} uptime seconds
+ * @param {{ passphrase?: string | null, here?: boolean }} operator
+ */
+export function control(model, uptime, { passphrase = null, here = true } = {}) {
+  let on = null;
+  let sessions = 0;
+  let ids = 0;
+  const open = new Set();
+  const connections = new Map();
+  const requests = [];
+
+  const step = () => {
+    const { held, step_ms } = on.pace;
+    return (held ?? Math.floor(((uptime() - on.since) * 1000) / step_ms)) % on.scenes.length;
+  };
+  const state = () => {
+    if (on && uptime() >= on.ends) on = null;
+    if (!on) return null;
+    const scene = on.scenes[step()];
+    const lit = scene.lit.filter((p) => on.covered.has(p));
+    return {
+      kind: on.kind, what: `${scene.name}, ${on.colour} at ${Math.round((on.level * 100) / 255)} %`, lit: lit.slice(0, 16), lit_panels: lit.length,
+      covered_panels: on.covered.size, covers_all: on.covered.size === model.floor.panels.length,
+      step: on.stepped ? step() : null, steps: on.stepped ? on.scenes.length : null, held: on.stepped && on.pace.held !== undefined,
+      ends_with_owner: on.id !== undefined, since_s: uptime() - on.since, ends_in_s: on.ends - uptime(),
+    };
+  };
+  const start = (wish) => {
+    if (model.floor.watch_only) return { status: 422, error: "watch_only", message: "This floor has no nodes: it can show no pattern." };
+    if (wish.ends_with !== undefined && ![...connections.values()].includes(wish.ends_with)) {
+      return { status: 422, error: "not_connected", message: "the pattern is to end with a live connection that is not there" };
+    }
+    const covered = wish.cover === "all" ? model.floor.panels.map((p) => p.position) : wish.cover.panels;
+    on = {
+      kind: wish.pattern.kind, scenes: scenes(model, wish), pace: wish.pattern.pace ?? { held: 0 }, stepped: wish.pattern.pace !== undefined,
+      covered: new Set(covered), level: wish.level, colour: wish.colour, since: uptime(), ends: uptime() + wish.lasts_s, id: wish.ends_with,
+    };
+    return { body: { pattern: state() } };
+  };
+  const go = ({ by }) => {
+    if (!state()?.steps) return { status: 422, error: "no_steps", message: "No pattern with steps is shown: start one." };
+    on.pace = { held: (step() + by + on.scenes.length) % on.scenes.length };
+    return { body: { pattern: state() } };
+  };
+
+  const enter = () => {
+    const token = `mock-${(sessions += 1)}`;
+    open.add(token);
+    return { cookie: `${SESSION}=${token}; Path=/; HttpOnly; SameSite=Strict` };
+  };
+  const rights = (tokens) => ({
+    may_control: passphrase === null ? here : tokens.some((t) => open.has(t)),
+    passphrase_set: passphrase !== null,
+    from_this_machine: here,
+  });
+  const refusal = () => passphrase === null
+    ? { status: 403, error: "not_this_machine", message: "no passphrase is set, so changes are taken only from the machine that litfloor runs on" }
+    : { status: 401, error: "not_signed_in", message: "sign in with the operator's passphrase first" };
+
+  const routes = {
+    "GET /api/v1/session": (_, tokens) => ({ body: rights(tokens) }),
+    "POST /api/v1/session": ({ passphrase: tried }) =>
+      tried === passphrase ? enter() : { status: 401, error: "wrong_passphrase", message: "this is not the operator's passphrase" },
+    "DELETE /api/v1/session": (_, tokens) => (tokens.forEach((t) => open.delete(t)), {}),
+    "PUT /api/v1/passphrase": ({ passphrase: wanted }) => {
+      if (wanted.length < 8) return { status: 422, error: "too_short", message: "a passphrase has at least 8 characters" };
+      passphrase = wanted;
+      open.clear();
+      return enter();
+    },
+    "POST /api/v1/pattern": start,
+    "POST /api/v1/pattern/step": go,
+    "DELETE /api/v1/pattern": () => ((on = null), { body: { pattern: null } }),
+  };
+  const free = (name) => name.endsWith("/session");
+
+  const orders = {
+    /** Changes that were asked for, `METHOD path`, oldest first. */
+    requests,
+    /** While this is a promise, changes wait for it. */
+    hold: null,
+    /** Whether changes are left without an answer, as by a network that is down. */
+    drop: false,
+    /** Runs when it is decided whether a page has gone for good. */
+    grace: (run) => setTimeout(run, GRACE_MS).unref(),
+    state,
+    /** Ends every session, as a new start of the daemon does. */
+    forget: () => open.clear(),
+    picture(asked) {
+      const now = state();
+      if (!now) return asked;
+      const levels = Uint8Array.from(asked);
+      const lit = new Set(on.scenes[step()].lit);
+      for (const panel of model.floor.panels.filter((p) => on.covered.has(p.position))) {
+        const first = panel.first_pixel * model.channels;
+        levels.fill(lit.has(panel.position) ? on.level : 0, first, first + panel.pixels * model.channels);
+      }
+      return levels;
+    },
+    came(socket, id) {
+      const known = [...connections.values()].includes(id) || (on?.id === id && id !== "");
+      connections.set(socket, known ? id : `id-${(ids += 1)}`);
+      return connections.get(socket);
+    },
+    left(socket) {
+      const id = connections.get(socket);
+      connections.delete(socket);
+      orders.grace(() => {
+        if (on?.id !== undefined && on.id === id && ![...connections.values()].includes(id)) on = null;
+      });
+    },
+    /** Answers what belongs here, and says whether it did. */
+    async answer(request, response, path, headers) {
+      const name = `${request.method} ${path}`;
+      const route = routes[name];
+      if (!route) return false;
+      let text = "";
+      for await (const part of request) text += part;
+      const changes = request.method !== "GET";
+      if (changes) {
+        requests.push(name);
+        await orders.hold;
+        if (orders.drop) {
+          request.socket.destroy();
+          return true;
+        }
+      }
+      const tokens = (request.headers.cookie ?? "").split(/;\s*/).map((cookie) => cookie.replace(`${SESSION}=`, ""));
+      const allowed = free(name) || rights(tokens).may_control;
+      const { status, cookie, body, error, message } = allowed ? route(text ? JSON.parse(text) : {}, tokens) : refusal();
+      const told = error ? { error, message } : body;
+      response.writeHead(status ?? (told ? 200 : 204), {
+        ...headers,
+        ...(told ? { "content-type": "application/json" } : {}),
+        ...(cookie ? { "set-cookie": cookie } : {}),
+      });
+      response.end(told ? JSON.stringify(told) : undefined);
+      return true;
+    },
+  };
+  return orders;
+}
