@@ -5,12 +5,12 @@ import copy
 import jsonschema
 
 # What is served as JSON and described.
-PATHS = ["/api/v1/floor", "/api/v1/state", "/api/v1/history"]
+PATHS = ["/api/v1/floor", "/api/v1/state", "/api/v1/history", "/api/v1/session"]
 
 
-def schema(document, path):
-    """The schema of what is served at a path. A key that is not described is a fault."""
-    answers = document["paths"][path]["get"]["responses"]["200"]
+def schema(document, path, method="get", status="200"):
+    """The schema of what is answered at a path. A key that is not described is a fault."""
+    answers = document["paths"][path][method]["responses"][status]
     answer = answers["content"]["application/json"]["schema"]
     whole = copy.deepcopy({**answer, "components": document["components"]})
     _close(whole)

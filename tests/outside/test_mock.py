@@ -18,6 +18,19 @@ for (const [name, model] of Object.entries({ stage: stage(), watched: stage({ wa
   for (const path of process.argv.slice(1)) {
     answers[name][path] = await (await fetch(mock.url + path)).json();
   }
+  const order = async (method, path, body) => {
+    const headers = body ? { "content-type": "application/json" } : {};
+    const answer = await fetch(mock.url + path, { method, headers, body: JSON.stringify(body) });
+    return { method: method.toLowerCase(), path, status: `${answer.status}`, body: await answer.json() };
+  };
+  const walk = { pattern: { kind: "walk", run: null, pace: { held: 0 } }, cover: "all", level: 128, colour: "white", lasts_s: 300 };
+  answers[name].orders = [
+    await order("POST", "/api/v1/pattern", walk),
+    await order("POST", "/api/v1/pattern/step", { by: 1 }),
+    await order("POST", "/api/v1/pattern", { ...walk, ends_with: "nobody" }),
+  ];
+  answers[name].during = await (await fetch(mock.url + "/api/v1/state")).json();
+  answers[name].orders.push(await order("DELETE", "/api/v1/pattern"));
   await mock.stop();
 }
 process.stdout.write(JSON.stringify(answers));
@@ -44,7 +57,20 @@ class Mock(unittest.TestCase):
                 for key in answered[path]:
                     less = {name: value for name, value in answered[path].items() if name != key}
                     self.assertFalse(wanted.is_valid(less), f"{path} without {key} passes")
-            print(f"{name}: {len(PATHS)} documents as described")
+            self._orders(document, name, answered)
+            print(f"{name}: {len(PATHS)} documents and {len(answered['orders'])} orders as described")
+
+    def _orders(self, document, name, answered):
+        watched = name == "watched"
+        wanted = ["422", "422", "422", "200"] if watched else ["200", "200", "422", "200"]
+        self.assertEqual([order["status"] for order in answered["orders"]], wanted)
+        for order in answered["orders"]:
+            described = schema(document, order["path"], order["method"], order["status"])
+            self.assertEqual(faults(described, order["body"])[:10], [], f"{name}: {order}")
+            self.assertFalse(described.is_valid({}), order["path"])
+        during = answered["during"]
+        self.assertEqual(faults(schema(document, "/api/v1/state"), during)[:10], [], name)
+        self.assertEqual(during["pattern"] is None, watched, name)
 
 
 if __name__ == "__main__":
