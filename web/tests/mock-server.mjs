@@ -215,6 +215,7 @@ function historyOf(model, picture, uptime_s) {
 if (process.argv[1] === fileURLToPath(import.meta.url)) {
   const floors = { stage, huge, watch: () => stage({ watchOnly: true }), white: () => stage({ white: true }) };
   const model = (floors[process.env.FLOOR] ?? stage)();
-  const mock = await startMock({ model, port: Number(process.env.PORT ?? 8099) });
+  const operator = { passphrase: process.env.PASSPHRASE ?? null };
+  const mock = await startMock({ model, operator, port: Number(process.env.PORT ?? 8099) });
   process.stdout.write(`pages on ${mock.url}\n`);
 }
