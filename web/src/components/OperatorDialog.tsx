@@ -66,7 +66,10 @@ function SignedIn() {
       </div>
       <FailureNote action={leaving} />
       <details class={css.more}>
-        <summary>Change the passphrase</summary>
+        <summary>
+          <Icon name="chevron" />
+          Change the passphrase
+        </summary>
         <NewPassphrase button="Change the passphrase">Everyone else is signed out by that.</NewPassphrase>
       </details>
     </>

@@ -80,8 +80,8 @@ function Cautions() {
           <strong>People may be on the floor:</strong> tell them before you light it. Look past the panels, not into them.
         </li>
         <li>
-          <strong>Steps and labels flash.</strong> litfloor keeps them to two flashes a second at most; that can still harm
-          people with photosensitive epilepsy.
+          <strong>Steps and labels flash.</strong> What goes by itself is kept to three flashes a second at most; that can
+          still harm people with photosensitive epilepsy.
         </li>
         <li>
           <strong>The current is capped, but only computed, never measured.</strong> Don't work on wiring that is live.

@@ -88,7 +88,7 @@ function Steps({ floor, choice }: Props) {
     <div class={css.steps}>
       <div class={css.two}>
         <Pick name="pace" chosen={!choice.auto} onPick={() => choose(floor, { auto: false })}>
-          I step by button
+          By button
         </Pick>
         <Pick name="pace" chosen={choice.auto} onPick={() => choose(floor, { auto: true })}>
           By itself
