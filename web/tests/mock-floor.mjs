@@ -71,9 +71,9 @@ function build({ name, columns, rows, empty, kind, pixels, watchOnly = false, wh
       slot += perPanel * channels;
       panels.push({
         position, kind, pixel_kind: PIXEL_KIND, x_mm: c * PANEL_MM, y_mm: r * PANEL_MM, width_mm: PANEL_MM, height_mm: PANEL_MM,
-        turn_deg: (c % 4) * 90, first_pixel: panels.length * perPanel, pixels: perPanel, segments: pixels.segments,
+        turn_deg: (c % 4) * 90, mirrored: false, serial: `M${String(panels.length + 1).padStart(3, "0")}`, spare_slots: 0, unused_pixels: 0, first_pixel: panels.length * perPanel, pixels: perPanel, segments: pixels.segments,
         switches: 4, run: left ? 0 : 1, node: watchOnly ? null : left ? "left wing" : "right wing",
-        port: watchOnly ? null : 1 + third, spans, feed: `${left ? "L" : "R"}${third + 1}`,
+        port: watchOnly ? null : 1 + third, spans, source_spans: spans, feed: `${left ? "L" : "R"}${third + 1}`,
         supply: left ? "left 12 V" : "right 12 V", circuit: left ? "grey socket" : "blue socket",
         idle_a: (perPanel * IDLE_MA) / 1000, full_a: (perPanel * (IDLE_MA + channels * LEVEL_MA)) / 1000,
         limit_a: c % 3 === 0 ? 1.6 : null,
@@ -97,7 +97,7 @@ function build({ name, columns, rows, empty, kind, pixels, watchOnly = false, wh
     panels,
     runs: [0, 1].map((run) => ({
       node: watchOnly ? null : ["left wing", "right wing"][run], port: watchOnly ? null : 1, start: "0:0:0", slot: 1,
-      straddle: false, panels: panels.filter((p) => p.run === run).map((p) => p.position),
+      packing: "whole_pixel", source: null, panels: panels.filter((p) => p.run === run).map((p) => p.position),
     })),
     nodes: watchOnly ? [] : [
       { name: "left wing", address: "10.20.0.21:6454" },

@@ -9,8 +9,8 @@ const panels = [...letters.map((letter) => `${letter}1`), "A2", "A10"].map((posi
 const floor = {
   panels,
   runs: [
-    { node: "north", port: 2, start: "0:0:1", slot: 7, straddle: false, panels: ["A1", "B1"] },
-    { node: null, port: null, start: "0:0:3", slot: 1, straddle: false, panels: ["C1"] },
+    { node: "north", port: 2, start: "0:0:1", slot: 7, panels: ["A1", "B1"] },
+    { node: null, port: null, start: "0:0:3", slot: 1, panels: ["C1"] },
   ],
   nodes: [{ name: "north", address: "10.0.0.21:6454" }],
   universes: [{ port_address: "0:0:1", slots: 512 }],
