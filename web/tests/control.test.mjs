@@ -69,6 +69,8 @@ test("a walk is stepped both ways, and the plan marks what is lit", () =>
     const [first, second] = mock.model.floor.runs[1].panels;
     await page.getByText(/Step 1 of \d+/).waitFor();
     assert.deepEqual(await marked(page, "lit"), [first]);
+    // Start is far below: the page leads to what was started.
+    await page.waitForFunction(() => window.scrollY === 0 && document.activeElement?.id === "running");
     await button(page, "Next").click();
     await page.getByText(/Step 2 of/).waitFor();
     assert.deepEqual(await marked(page, "lit"), [second]);

@@ -12,6 +12,7 @@ import { Cover } from "./Cover";
 import { Target } from "./Target";
 import { LightAndTime } from "./LightAndTime";
 import { Pick } from "./Pick";
+import { RUNNING } from "./Running";
 import css from "./form.module.css";
 
 /** What to light, where, how and how long. */
@@ -26,7 +27,7 @@ export function ChoiceForm({ floor, another }: { floor: Floor; another: boolean 
         class={css.form}
         onSubmit={(event) => {
           event.preventDefault();
-          if (!blocked) void start(orderOf(choice, liveId.value));
+          if (!blocked) void start(orderOf(choice, liveId.value)).then((started) => started && leadToRunning());
         }}
       >
         <fieldset class={css.group}>
@@ -68,6 +69,14 @@ export function ChoiceForm({ floor, another }: { floor: Floor; another: boolean 
       </form>
     </Card>
   );
+}
+
+/** On a phone the button is far below what it starts. */
+function leadToRunning(): void {
+  requestAnimationFrame(() => {
+    document.getElementById(RUNNING)?.focus({ preventScroll: true });
+    window.scrollTo(0, 0);
+  });
 }
 
 /** Where light is switched on, so that they are read then. */

@@ -10,6 +10,9 @@ import { levels } from "../../store";
 import { Plan } from "./Plan";
 import css from "./Running.module.css";
 
+/** Id of what has the focus after a start. */
+export const RUNNING = "running";
+
 /** The pattern that is on, and the buttons for it. */
 export function Running({ floor, on }: { floor: Floor; on: PatternState }) {
   const { positions, exact } = litPanels(on, floor, on.lit_panels > on.lit.length ? levels.sent.value : null);
@@ -17,7 +20,7 @@ export function Running({ floor, on }: { floor: Floor; on: PatternState }) {
   const blocked = barred() !== null;
   return (
     <Card title="On the floor now" aside={`${countdown(on.ends_in_s)} left`}>
-      <div class={css.parts}>
+      <div id={RUNNING} class={css.parts} tabIndex={-1}>
         <div class={css.said}>
           {/* Read aloud where it changes by someone's hand only. */}
           <p class={css.what} role={hasSteps && !on.held ? undefined : "status"}>
