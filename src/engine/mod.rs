@@ -8,15 +8,22 @@
 //! is asked for, under the test pattern that a [`command`] may have started; [`crate::power::cap`] turns that into amperes and makes the capped frame; [`out`]
 //! gives it its number and its node.
 
+mod arrival;
 pub mod command;
+mod expected;
 pub mod levels;
+mod motion;
 pub mod nodes;
 mod notices;
+mod numbering;
+pub mod offset;
 pub mod out;
 mod picture;
 mod report;
 mod send;
 pub mod sequence;
+pub mod slot_set;
+pub mod slots;
 pub mod snapshot;
 pub mod syncing;
 pub mod tally;
@@ -27,6 +34,7 @@ use std::net::{Ipv4Addr, SocketAddrV4};
 use std::sync::Arc;
 
 use command::Running;
+use expected::Expected;
 use nodes::Nodes;
 use out::Outlet;
 use picture::Picture;
@@ -80,6 +88,8 @@ pub struct Engine {
     /// Index into `universes` for each of the 32,768 Port-Addresses.
     by_address: Vec<u32>,
     universes: Vec<Universe>,
+    /// What the file maps of each.
+    expected: Vec<Expected>,
     unmapped: Unmapped,
     syncing: Syncing,
     picture: Picture,
@@ -110,6 +120,7 @@ impl Engine {
         let addresses: Vec<_> = tables.universes.iter().map(|u| u.port_address).collect();
         Self {
             by_address,
+            expected: expected::of(&tables),
             universes: vec![Universe::default(); tables.universes.len()],
             unmapped: Unmapped::default(),
             syncing: Syncing::default(),

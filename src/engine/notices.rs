@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 
+mod of_arrival;
+
 use super::snapshot::{
     LoadState, NodeState, Notice, PanelState, PatternState, Severity, SignalState, State,
 };
@@ -74,6 +76,7 @@ pub(super) fn of(state: &State, when_lost: WhenLost) -> Vec<Notice> {
     }
     notices.extend(of_signal(state, when_lost));
     notices.extend(of_third_sources(state));
+    notices.extend(of_arrival::all(state));
     notices.sort_by_key(|notice| notice.severity);
     notices
 }
@@ -301,7 +304,7 @@ fn names(all: &[String]) -> String {
 mod tests {
     use super::*;
 
-    use super::super::snapshot::{SourceState, UniverseState};
+    use super::super::snapshot::{ArrivalState, SourceState, UniverseState};
 
     fn told(state: &State) -> Vec<Notice> {
         of(state, WhenLost::Fade { s: 2.0 })
@@ -350,6 +353,7 @@ mod tests {
             merging: true,
             synced: false,
             lost: false,
+            arrival: ArrivalState::default(),
         }
     }
 

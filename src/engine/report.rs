@@ -2,7 +2,7 @@
 
 use super::snapshot::{LoadState, PanelState, SignalState, SourceState, State, UniverseState};
 use super::tally::Outcome;
-use super::{Engine, notices};
+use super::{Engine, arrival, notices};
 use crate::power::tree::ElementIndex;
 use crate::units::{Draw, Time};
 use crate::wire::PortAddress;
@@ -105,8 +105,9 @@ impl Engine {
 
     fn universe_states(&self, now: Time) -> Vec<UniverseState> {
         let mapped = self.tables.universes.iter().zip(&self.universes);
+        let mapped = mapped.zip(&self.expected);
         mapped
-            .map(|(row, universe)| {
+            .map(|((row, universe), expected)| {
                 let third = universe.third.iter().map(|(id, at)| (*id, *at, true));
                 let sources = universe
                     .sources()
@@ -133,6 +134,7 @@ impl Engine {
                             .newest_from
                             .is_some_and(|from| self.syncing.holds(from, now)),
                     lost: universe.at.is_some_and(|at| self.picture.is_lost(at, now)),
+                    arrival: arrival::of(universe, expected, row.slots, &self.floor, now),
                 }
             })
             .collect()

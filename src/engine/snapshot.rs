@@ -85,6 +85,44 @@ pub struct UniverseState {
     pub synced: bool,
     /// Whether it has been silent for longer than the file allows.
     pub lost: bool,
+    /// What its slots and frames have done lately.
+    pub arrival: ArrivalState,
+}
+
+/// What a universe's slots and frames have done lately. Of one that the file does not map only
+/// the lengths and the slots that move or are lit are known.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, ToSchema)]
+pub struct ArrivalState {
+    /// The highest slot that the file maps.
+    pub needs_slots: u16,
+    /// So many slots the longest frame of the last second or two ends before that.
+    pub short_by_slots: u16,
+    /// Panels that get nothing from it, or not all, because of that: the first 16.
+    pub cut_off: Vec<String>,
+    /// How many those are in all.
+    pub cut_off_panels: u32,
+    /// Whether its last frame has an odd number of slots, which Art-Net forbids.
+    pub odd_length: bool,
+    /// Whether its frames of the last second or two differ in length.
+    pub length_varies: bool,
+    /// Slots that changed within the last second or two.
+    pub moving_slots: u32,
+    /// Slots that are lit and did not change.
+    pub still_lit_slots: u32,
+    /// Slots that are lit and that the file does not map.
+    pub stray_lit_slots: u32,
+    /// Frames of the last minute that their sequence numbers say are missing; nothing while the
+    /// numbers can't tell.
+    pub missing_frames: Option<u32>,
+    /// Frames of the last minute that came after newer ones.
+    pub overtaken_frames: u32,
+    /// Slots that both of two sources light, and not alike.
+    pub contested_slots: u32,
+    /// Times in the last minute that a source came in the place of another, or to it.
+    pub source_changes: u32,
+    /// So many slots later than mapped the light lies, earlier if negative; nothing if it lies
+    /// right or if it can't be told.
+    pub offset_slots: Option<i16>,
 }
 
 /// Who sends a universe: an IP address and a physical port.

@@ -5,6 +5,8 @@
 
 use std::net::Ipv4Addr;
 
+use super::motion::Motion;
+use super::numbering::{LastMinute, Numbering};
 use super::sequence::Sequence;
 use super::tally::Outcome;
 use crate::floor::model::Merge;
@@ -26,6 +28,7 @@ pub struct Source {
     /// When its last packet was taken.
     pub at: Time,
     sequence: Sequence,
+    numbering: Numbering,
     slots: [u8; UNIVERSE_SLOTS],
 }
 
@@ -47,6 +50,14 @@ pub struct Universe {
     pub pending: bool,
     /// Frames a second.
     pub rate: Rate,
+    /// What the merged slots have done lately.
+    pub motion: Motion,
+    /// Frames that came after newer ones of the same source.
+    pub overtaken: LastMinute,
+    /// Sources that came in the place of another, or to it.
+    pub joined: LastMinute,
+    missing: LastMinute,
+    last_id: Option<SourceId>,
 }
 
 impl Default for Universe {
@@ -60,6 +71,11 @@ impl Default for Universe {
             length: 0,
             pending: false,
             rate: Rate::default(),
+            motion: Motion::default(),
+            overtaken: LastMinute::default(),
+            joined: LastMinute::default(),
+            missing: LastMinute::default(),
+            last_id: None,
         }
     }
 }
@@ -89,10 +105,14 @@ impl Universe {
                     self.merged
                 };
                 let sequence = Sequence::default();
+                if self.last_id.is_some_and(|last| last != id) {
+                    self.joined.add(1, now);
+                }
                 self.sources.push(Source {
                     id,
                     at: now,
                     sequence,
+                    numbering: Numbering::default(),
                     slots,
                 });
                 self.sources.len() - 1
@@ -105,9 +125,18 @@ impl Universe {
         let alone = self.sources.len() == 1;
         let source = &mut self.sources[at];
         if !source.sequence.take(dmx.sequence, now) {
+            // What was counted as missing has only been overtaken.
+            self.missing.take_back(now);
+            self.overtaken.add(1, now);
             return Err(Outcome::OldSequence);
         }
+        let missing = source.numbering.take(dmx.sequence);
+        if missing > 0 {
+            self.missing.add(missing.into(), now);
+        }
         source.at = now;
+        self.last_id = Some(id);
+        let before = self.merged;
         if self.third.is_some_and(|(third, _)| third == id) {
             self.third = None;
         }
@@ -132,6 +161,7 @@ impl Universe {
         #[expect(clippy::cast_possible_truncation, reason = "512 at most")]
         let length = dmx.slots.len() as u16;
         self.length = length;
+        self.motion.take(&before, &self.merged, length, now);
         self.rate.count(now);
         Ok(())
     }
@@ -160,6 +190,23 @@ impl Universe {
     /// Whether two sources are merged now.
     pub fn merging(&self) -> bool {
         self.sources.len() > 1
+    }
+
+    /// Frames of the last minute that their numbers say are missing; nothing while no source's
+    /// numbers can tell.
+    pub fn missing_frames(&self, now: Time) -> Option<u32> {
+        let sure = self.sources.iter().any(|source| source.numbering.is_sure());
+        sure.then(|| self.missing.total(now))
+    }
+
+    /// Slots that both of two sources light, and not alike.
+    pub fn contested_slots(&self) -> u32 {
+        let [one, other] = self.sources.as_slice() else {
+            return 0;
+        };
+        let pairs = one.slots.iter().zip(&other.slots);
+        let contested = pairs.filter(|&(&a, &b)| a > 0 && b > 0 && a != b);
+        u32::try_from(contested.count()).unwrap_or(u32::MAX)
     }
 
     fn merge_highest(&mut self) {

@@ -2,8 +2,11 @@
 
 use std::net::Ipv4Addr;
 
-use super::snapshot::{SourceState, UniverseState};
+use super::motion::Motion;
+use super::slot_set::SlotSet;
+use super::snapshot::{ArrivalState, SourceState, UniverseState};
 use super::universe::{Rate, SOURCE_LEAVES_AFTER_S};
+use crate::floor::tables::UNIVERSE_SLOTS;
 use crate::units::Time;
 use crate::wire::PortAddress;
 use crate::wire::dmx::Dmx;
@@ -15,13 +18,16 @@ const MOST: usize = 64;
 #[derive(Debug, Default)]
 pub(super) struct Unmapped(Vec<Seen>);
 
+/// One of them.
 #[derive(Debug)]
-struct Seen {
-    port_address: PortAddress,
+pub(super) struct Seen {
+    pub(super) port_address: PortAddress,
     from: Ipv4Addr,
     physical: u8,
-    at: Time,
-    slots: u16,
+    pub(super) at: Time,
+    pub(super) length: u16,
+    pub(super) levels: [u8; UNIVERSE_SLOTS],
+    pub(super) motion: Motion,
     rate: Rate,
 }
 
@@ -41,25 +47,32 @@ impl Unmapped {
                 from,
                 physical: dmx.physical,
                 at: now,
-                slots: 0,
+                length: 0,
+                levels: [0; UNIVERSE_SLOTS],
+                motion: Motion::default(),
                 rate: Rate::default(),
             });
             self.0.len() - 1
         });
         let seen = &mut self.0[at];
         (seen.from, seen.physical, seen.at) = (from, dmx.physical, now);
-        seen.slots = u16::try_from(dmx.slots.len()).unwrap_or(512);
+        seen.length = u16::try_from(dmx.slots.len()).unwrap_or(512);
+        let before = seen.levels;
+        seen.levels[..dmx.slots.len()].copy_from_slice(dmx.slots);
+        seen.motion.take(&before, &seen.levels, seen.length, now);
         seen.rate.count(now);
     }
 
-    /// What people see of them: those of the last ten seconds, ascending.
-    pub(super) fn states(&self, now: Time) -> Vec<UniverseState> {
+    /// Those of the last ten seconds.
+    pub(super) fn recent(&self, now: Time) -> impl Iterator<Item = &Seen> {
         let lasts = SOURCE_LEAVES_AFTER_S * 1_000_000;
-        let mut recent: Vec<&Seen> = self
-            .0
-            .iter()
-            .filter(|seen| now.us_since(seen.at) < lasts)
-            .collect();
+        let seen = self.0.iter();
+        seen.filter(move |seen| now.us_since(seen.at) < lasts)
+    }
+
+    /// What people see of them, ascending.
+    pub(super) fn states(&self, now: Time) -> Vec<UniverseState> {
+        let mut recent: Vec<&Seen> = self.recent(now).collect();
         recent.sort_by_key(|seen| seen.port_address);
         recent
             .iter()
@@ -73,13 +86,29 @@ impl Unmapped {
                     age_s: now.s_since(seen.at),
                     ignored: false,
                 }],
-                slots: seen.slots,
+                slots: seen.length,
                 mapped: false,
                 merging: false,
                 synced: false,
                 lost: false,
+                arrival: seen.arrival(now),
             })
             .collect()
+    }
+}
+
+impl Seen {
+    fn arrival(&self, now: Time) -> ArrivalState {
+        let (lit, moving) = (SlotSet::lit(&self.levels), self.motion.moving(now));
+        let lengths = self.motion.lengths(now);
+        ArrivalState {
+            odd_length: self.length % 2 == 1,
+            length_varies: lengths.is_some_and(|(least, most)| least != most),
+            moving_slots: moving.len(),
+            still_lit_slots: lit.without(moving).len(),
+            stray_lit_slots: lit.len(),
+            ..ArrivalState::default()
+        }
     }
 }
 

@@ -20,8 +20,8 @@ use tower::ServiceExt;
 use super::operator::{Gate, Keep};
 use super::{FloorView, Order, Shared, Source, assemble};
 use crate::engine::snapshot::{
-    Levels, LoadState, NodePort, NodeState, Notice, PanelState, PatternState, Severity,
-    SignalState, SourceState, State, Stranger, UniverseState,
+    ArrivalState, Levels, LoadState, NodePort, NodeState, Notice, PanelState, PatternState,
+    Severity, SignalState, SourceState, State, Stranger, UniverseState,
 };
 use crate::floor::testing;
 
@@ -104,10 +104,17 @@ pub(super) fn full_state() -> Arc<State> {
         merging: false,
         synced: false,
         lost: false,
+        arrival: ArrivalState {
+            cut_off: vec!["A1".into()],
+            missing_frames: Some(2),
+            offset_slots: Some(-3),
+            ..ArrivalState::default()
+        },
     };
     let silent = UniverseState {
         age_s: None,
         sources: Vec::new(),
+        arrival: ArrivalState::default(),
         ..universe.clone()
     };
     full.universes = vec![universe, silent];

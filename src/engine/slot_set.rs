@@ -1,0 +1,137 @@
+//! A set of slots of one universe, as bits.
+
+use std::ops::Range;
+
+use crate::floor::tables::UNIVERSE_SLOTS;
+
+const WORDS: usize = UNIVERSE_SLOTS / 64;
+
+/// Slots of one universe, counted from 0.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct SlotSet([u64; WORDS]);
+
+impl SlotSet {
+    /// The slots for which `holds` is true.
+    pub fn of(holds: impl Fn(usize) -> bool) -> Self {
+        let mut set = Self::default();
+        for (word, bits) in set.0.iter_mut().enumerate() {
+            for bit in 0..64 {
+                *bits |= u64::from(holds(64 * word + bit)) << bit;
+            }
+        }
+        set
+    }
+
+    /// The slots that carry light.
+    pub fn lit(levels: &[u8; UNIVERSE_SLOTS]) -> Self {
+        Self::of(|slot| levels[slot] > 0)
+    }
+
+    /// Adds slots; those behind the last are left out.
+    pub fn add(&mut self, slots: Range<usize>) {
+        for slot in slots.start..slots.end.min(UNIVERSE_SLOTS) {
+            self.0[slot / 64] |= 1 << (slot % 64);
+        }
+    }
+
+    /// Number of slots.
+    pub fn len(&self) -> u32 {
+        self.0.iter().map(|bits| bits.count_ones()).sum()
+    }
+
+    /// Whether it has none.
+    pub fn is_empty(&self) -> bool {
+        self.0.iter().all(|&bits| bits == 0)
+    }
+
+    /// Slots in both.
+    #[must_use]
+    pub fn and(self, other: Self) -> Self {
+        self.by_word(other, |a, b| a & b)
+    }
+
+    /// Slots in either.
+    #[must_use]
+    pub fn or(self, other: Self) -> Self {
+        self.by_word(other, |a, b| a | b)
+    }
+
+    /// Slots that are not in `other`.
+    #[must_use]
+    pub fn without(self, other: Self) -> Self {
+        self.by_word(other, |a, b| a & !b)
+    }
+
+    fn by_word(mut self, other: Self, of: impl Fn(u64, u64) -> u64) -> Self {
+        for (a, b) in self.0.iter_mut().zip(other.0) {
+            *a = of(*a, b);
+        }
+        self
+    }
+
+    /// Every slot `by` later, or earlier if negative; what leaves the universe is gone.
+    #[must_use]
+    pub fn shifted(self, by: i16) -> Self {
+        let (words, bits) = (usize::from(by.unsigned_abs() / 64), by.unsigned_abs() % 64);
+        let word = |at: Option<usize>| at.and_then(|at| self.0.get(at)).copied().unwrap_or(0);
+        let mut moved = [0; WORDS];
+        for (at, out) in moved.iter_mut().enumerate() {
+            let (near, far) = if by >= 0 {
+                (at.checked_sub(words), at.checked_sub(words + 1))
+            } else {
+                (Some(at + words), Some(at + words + 1))
+            };
+            *out = match (by >= 0, bits) {
+                (_, 0) => word(near),
+                (true, bits) => word(near) << bits | word(far) >> (64 - bits),
+                (false, bits) => word(near) >> bits | word(far) << (64 - bits),
+            };
+        }
+        Self(moved)
+    }
+
+    /// One bit a slot, slot 1 in the lowest bit of the first byte.
+    pub fn bytes(&self) -> [u8; UNIVERSE_SLOTS / 8] {
+        let mut bytes = [0; UNIVERSE_SLOTS / 8];
+        for (eight, word) in bytes.chunks_exact_mut(8).zip(&self.0) {
+            eight.copy_from_slice(&word.to_le_bytes());
+        }
+        bytes
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    use std::collections::BTreeSet;
+
+    use proptest::prelude::*;
+
+    fn made(slots: &BTreeSet<i16>) -> SlotSet {
+        SlotSet::of(|slot| slots.contains(&i16::try_from(slot).unwrap()))
+    }
+
+    proptest! {
+        /// Against the standard library's sets.
+        #[test]
+        fn is_a_set(
+            a in prop::collection::btree_set(0..512_i16, 0..200),
+            b in prop::collection::btree_set(0..512_i16, 0..200),
+            by in -600..600_i16,
+        ) {
+            prop_assert_eq!(made(&a).len() as usize, a.len());
+            prop_assert_eq!(made(&a).is_empty(), a.is_empty());
+            prop_assert_eq!(made(&a).and(made(&b)), made(&(&a & &b)));
+            prop_assert_eq!(made(&a).or(made(&b)), made(&(&a | &b)));
+            prop_assert_eq!(made(&a).without(made(&b)), made(&(&a - &b)));
+            let moved = a.iter().map(|slot| slot + by).collect();
+            prop_assert_eq!(made(&a).shifted(by), made(&moved));
+            let bytes = made(&a).bytes();
+            for slot in 0..512 {
+                let bit = bytes[slot / 8] >> (slot % 8) & 1;
+                prop_assert_eq!(bit == 1, a.contains(&i16::try_from(slot).unwrap()));
+            }
+        }
+    }
+}
