@@ -72,6 +72,8 @@ fn an_order_is_followed_answered_and_published() {
         state,
         levels: watch::channel(Arc::new(Levels::default())).0,
         watchers: Arc::default(),
+        slots: watch::channel(Arc::default()).0,
+        slot_watchers: Arc::default(),
     };
     let (orders, orders_heard) = mpsc::channel(MOST_ORDERS);
     let (stop, stop_heard) = watch::channel(false);

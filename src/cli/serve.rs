@@ -105,10 +105,14 @@ pub(super) async fn serve(
     let (state, state_seen) = watch::channel(Arc::new(engine.state(clock.now())));
     let (levels, levels_seen) = watch::channel(Arc::new(Levels::default()));
     let watchers = Arc::new(AtomicUsize::new(0));
+    let (slots, slots_seen) = watch::channel(Arc::default());
+    let slot_watchers = Arc::new(AtomicUsize::new(0));
     let published = Published {
         state,
         levels,
         watchers: Arc::clone(&watchers),
+        slots,
+        slot_watchers: Arc::clone(&slot_watchers),
     };
     let (commands, orders) = mpsc::channel(plane::MOST_ORDERS);
     let source = Source {
@@ -116,6 +120,8 @@ pub(super) async fn serve(
         state: state_seen,
         levels: levels_seen,
         watchers,
+        slots: slots_seen,
+        slot_watchers,
         commands,
     };
 

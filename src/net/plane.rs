@@ -11,6 +11,7 @@ use tokio::sync::{mpsc, oneshot, watch};
 use super::clock::Clock;
 use crate::engine::command::Command;
 use crate::engine::out::{Datagram, Outlet};
+use crate::engine::slots::AllSlots;
 use crate::engine::snapshot::{Levels, PatternState, State};
 use crate::engine::{Engine, Interface};
 use crate::pattern::Refused;
@@ -23,6 +24,9 @@ const BATCH: usize = 64;
 const STATE_EVERY_MS: u64 = 200;
 const LEVELS_EVERY_MS: u64 = 33;
 
+/// Time between two publications of all slots.
+const SLOTS_EVERY_MS: u64 = 100;
+
 /// Where the data plane publishes what people look at.
 #[derive(Debug)]
 pub struct Published {
@@ -32,6 +36,10 @@ pub struct Published {
     pub levels: watch::Sender<Arc<Levels>>,
     /// How many watch the picture.
     pub watchers: Arc<AtomicUsize>,
+    /// Up to ten times a second, while anyone looks at slots.
+    pub slots: watch::Sender<Arc<AllSlots>>,
+    /// How many look at slots.
+    pub slot_watchers: Arc<AtomicUsize>,
 }
 
 /// Orders that may wait at one time. Whoever gives one more must be told that it is busy, not wait.
@@ -89,6 +97,7 @@ struct Plane {
     next_tick: Time,
     next_state: Time,
     next_levels: Time,
+    next_slots: Time,
     frame: u32,
 }
 
@@ -108,6 +117,7 @@ impl Plane {
             next_tick: now,
             next_state: now,
             next_levels: now,
+            next_slots: now,
             frame: 0,
         }
     }
@@ -188,6 +198,13 @@ impl Plane {
         if now >= self.next_levels && self.published.watchers.load(Ordering::Relaxed) > 0 {
             self.next_levels = now.plus_ms(LEVELS_EVERY_MS);
             self.publish_levels(now);
+        }
+        let look = || self.published.slot_watchers.load(Ordering::Relaxed) > 0;
+        if now >= self.next_slots && look() {
+            self.next_slots = now.plus_ms(SLOTS_EVERY_MS);
+            self.published
+                .slots
+                .send_replace(Arc::new(self.engine.slots(now)));
         }
     }
 

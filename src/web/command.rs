@@ -59,6 +59,8 @@ mod tests {
             state: watch::channel(Arc::default()).1,
             levels: watch::channel(Arc::default()).1,
             watchers: Arc::default(),
+            slots: watch::channel(Arc::default()).1,
+            slot_watchers: Arc::default(),
             commands,
         }
     }

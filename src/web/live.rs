@@ -26,6 +26,11 @@ const LARGEST: usize = 4 * 1_024;
 /// A client that says `{"me":""}` is given an id as a message of kind 4, with which it may ask that
 /// a pattern ends when it goes away. When it connects again it says `{"me":"the id"}` to be known
 /// as the same.
+///
+/// With `{"slots":["0:0:3"],"reference":"first_pixels"|"all"}` the slots of up to 64 universes come
+/// as they arrive, at most ten times a second, as messages of kind 5; an empty list ends them. With
+/// a reference, which the operator sends from the console on purpose, each universe comes with where
+/// it has landed.
 #[utoipa::path(
     get,
     path = "/api/v1/live",

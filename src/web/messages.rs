@@ -5,12 +5,17 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use axum::body::Bytes;
 
+use crate::engine::offset::Verdict;
+use crate::engine::slots::{AllSlots, Reference, UniverseSlots};
 use crate::engine::snapshot::{Levels, State};
+use crate::floor::tables::UNIVERSE_SLOTS;
+use crate::wire::PortAddress;
 
 const LAYOUT: u8 = 1;
 const LEVELS: u8 = 2;
 const STATE: u8 = 3;
 const ID: u8 = 4;
+const SLOTS: u8 = 5;
 
 /// Version of the layout message.
 const VERSION: u8 = 1;
@@ -95,6 +100,60 @@ fn state(state: &State, revision: u32) -> serde_json::Result<Bytes> {
 /// `POST /api/v1/pattern`, and to be said again (`{"me":"…"}`) by who connects anew.
 pub(super) fn id(id: &str) -> Bytes {
     [&[ID, 0, 0, 0], id.as_bytes()].concat().into()
+}
+
+/// Bytes of one universe in a slots message.
+const OF_UNIVERSE: usize = 12 + UNIVERSE_SLOTS + UNIVERSE_SLOTS / 8;
+
+/// The slots of the universes that are wished for and known, in the order of the wish.
+///
+/// ```text
+/// u8 5 · u8 0 · u16 universes · u32 revision · u32 uptime_ms
+/// universes × (
+///     u16 Port-Address · u16 slots in its last frame · u32 age_ms, all ones if none came
+///     u8 verdict · u8 0 · i16 shift
+///     512 × u8 level as it arrived, sources merged
+///     64 × u8: bit 0 of the first is slot 1; set if it changed within the last second or two
+/// )
+/// ```
+///
+/// The verdict says where the reference has landed that the wish names: 0 none was named, 1 nothing
+/// is lit, 2 it lies right, 3 it lies `shift` slots later (earlier if negative), 4 unclear.
+pub(super) fn slots(
+    all: &AllSlots,
+    wished: &[PortAddress],
+    reference: Option<Reference>,
+    revision: u32,
+) -> Bytes {
+    let known = wished.iter().filter_map(|wished| {
+        let mut universes = all.universes.iter();
+        universes.find(|universe| universe.port_address == *wished)
+    });
+    let known: Vec<&UniverseSlots> = known.collect();
+    let mut message = Vec::with_capacity(12 + OF_UNIVERSE * known.len());
+    message.extend([SLOTS, 0]);
+    let universes = u16::try_from(known.len()).unwrap_or(u16::MAX);
+    message.extend(universes.to_le_bytes());
+    message.extend(revision.to_le_bytes());
+    message.extend(all.uptime_ms.to_le_bytes());
+    for universe in known {
+        let verdict = reference.map(|reference| universe.check(reference));
+        let (verdict, shift) = match verdict {
+            None => (0, 0),
+            Some(Verdict::Dark) => (1, 0),
+            Some(Verdict::Fits) => (2, 0),
+            Some(Verdict::Shifted(by)) => (3, by),
+            Some(Verdict::Unclear) => (4, 0),
+        };
+        message.extend(universe.port_address.number().to_le_bytes());
+        message.extend(universe.length.to_le_bytes());
+        message.extend(universe.age_ms.unwrap_or(u32::MAX).to_le_bytes());
+        message.extend([verdict, 0]);
+        message.extend(i16::to_le_bytes(shift));
+        message.extend(universe.levels);
+        message.extend(universe.moving.bytes());
+    }
+    message.into()
 }
 
 /// The newest encoded message of a kind and what it was made from.

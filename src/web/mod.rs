@@ -14,6 +14,7 @@ use axum::routing::{MethodRouter, get, post, put};
 use tokio::sync::{Semaphore, mpsc, watch};
 use tower_http::compression::CompressionLayer;
 
+use crate::engine::slots::AllSlots;
 use crate::engine::snapshot::{Levels, State};
 
 mod api;
@@ -60,6 +61,10 @@ pub struct Source {
     pub levels: watch::Receiver<Arc<Levels>>,
     /// How many watch the picture now; kept by this module.
     pub watchers: Arc<AtomicUsize>,
+    /// The slots of all universes, as they arrive.
+    pub slots: watch::Receiver<Arc<AllSlots>>,
+    /// How many look at slots; they are published only while that is not zero.
+    pub slot_watchers: Arc<AtomicUsize>,
     /// Where orders go; see [`Source::command`].
     pub commands: mpsc::Sender<Order>,
 }

@@ -17,7 +17,9 @@ use tokio::time::{Instant, Interval};
 use super::messages::{self, Picture};
 use super::view::FloorView;
 use super::{Shared, timers};
+use crate::engine::slots::{AllSlots, Reference};
 use crate::engine::snapshot::{Levels, State};
+use crate::wire::PortAddress;
 
 /// How long a client may take for one message.
 const SEND_LIMIT: Duration = Duration::from_secs(10);
@@ -33,6 +35,10 @@ const STATE_EVERY: Duration = Duration::from_millis(250);
 
 /// Most pictures a second.
 const MOST_FPS: f64 = 30.0;
+
+/// Time between two messages of slots, and the most universes in one.
+const SLOTS_EVERY: Duration = Duration::from_millis(100);
+const MOST_UNIVERSES: usize = 64;
 
 /// Why a session ends.
 enum Ended {
@@ -55,6 +61,19 @@ struct Wish {
     also_fps: Option<f64>,
     /// The id that it had before, or nothing, to be given one.
     me: Option<String>,
+    /// Port-Addresses whose slots are looked at; none ends it.
+    slots: Option<Vec<String>>,
+    /// What is sent on purpose, to be compared with the floor file.
+    reference: Option<Reference>,
+}
+
+/// The universes that a client looks at slot by slot.
+struct Ribbons {
+    universes: Vec<PortAddress>,
+    reference: Option<Reference>,
+    pace: Pace,
+    /// Kept to be counted.
+    _watching: Watching,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
@@ -165,6 +184,8 @@ struct Session {
     floor: watch::Receiver<Arc<FloorView>>,
     state: watch::Receiver<Arc<State>>,
     levels: watch::Receiver<Arc<Levels>>,
+    slots: watch::Receiver<Arc<AllSlots>>,
+    ribbons: Option<Ribbons>,
     max_fps: f64,
     state_pace: Pace,
     revision: u32,
@@ -187,6 +208,8 @@ pub(super) async fn run(socket: WebSocket, shared: Shared) -> Option<String> {
         floor: source.floor,
         state: source.state,
         levels: source.levels,
+        slots: source.slots,
+        ribbons: None,
         max_fps: MOST_FPS,
         state_pace: Pace::new(STATE_EVERY),
         revision: 0,
@@ -235,6 +258,9 @@ impl Session {
             .map(|(at, stream)| (stream.pace.next, at))
             .min();
         let (next, at) = first.unwrap_or((self.state_pace.next, 0));
+        let ribbons = self.ribbons.as_ref().map(|ribbons| &ribbons.pace);
+        let (looks, due) = (ribbons.is_some(), ribbons.is_some_and(|pace| pace.due));
+        let next_slots = ribbons.map_or(next, |pace| pace.next);
         tokio::select! {
             received = self.socket.recv() => match received {
                 Some(Ok(message)) => {
@@ -254,6 +280,13 @@ impl Session {
                 changed.map_err(|_| Ended::ByDaemon)
             }
             () = timers::until(next), if first.is_some() => self.send_levels(at).await,
+            changed = self.slots.changed(), if looks && !due => {
+                if let Some(ribbons) = &mut self.ribbons {
+                    ribbons.pace.due = true;
+                }
+                changed.map_err(|_| Ended::ByDaemon)
+            }
+            () = timers::until(next_slots), if due => self.send_slots().await,
             changed = self.state.changed(), if !self.state_pace.due => {
                 self.state_pace.due = true;
                 changed.map_err(|_| Ended::ByDaemon)
@@ -286,6 +319,46 @@ impl Session {
         stream.pace.sent();
         let message = self.shared.messages.levels(&newest, picture, self.revision);
         self.send_bytes(message).await
+    }
+
+    /// The newest slots of the universes that this client looks at.
+    async fn send_slots(&mut self) -> Result<(), Ended> {
+        let Some(ribbons) = &mut self.ribbons else {
+            return Ok(());
+        };
+        ribbons.pace.sent();
+        let newest = Arc::clone(&self.slots.borrow_and_update());
+        let Ribbons {
+            universes,
+            reference,
+            ..
+        } = ribbons;
+        let message = messages::slots(&newest, universes, *reference, self.revision);
+        self.send_bytes(message).await
+    }
+
+    /// The client looks at the slots of these universes.
+    fn look_at_slots(&mut self, named: &[String], reference: Option<Reference>) {
+        let named = named.iter().take(MOST_UNIVERSES);
+        let universes: Vec<_> = named.filter_map(|name| name.parse().ok()).collect();
+        if universes.is_empty() {
+            self.ribbons = None;
+        } else if let Some(ribbons) = &mut self.ribbons {
+            // The pace stays: no wish brings slots sooner.
+            (ribbons.universes, ribbons.reference) = (universes, reference);
+            ribbons.pace.due = true;
+        } else {
+            // What was published for others before may be old: the next that comes is sent.
+            self.slots.mark_unchanged();
+            let mut pace = Pace::new(SLOTS_EVERY);
+            pace.due = false;
+            self.ribbons = Some(Ribbons {
+                universes,
+                reference,
+                pace,
+                _watching: Watching::new(&self.shared.source.slot_watchers),
+            });
+        }
     }
 
     async fn send_state(&mut self) -> Result<(), Ended> {
@@ -340,6 +413,9 @@ impl Session {
         };
         if let Some(fps) = wish.max_fps {
             self.max_fps = fps;
+        }
+        if let Some(named) = &wish.slots {
+            self.look_at_slots(named, wish.reference);
         }
         match wish.view {
             Some(view) => self.look(view.picture(), wish.also_fps),

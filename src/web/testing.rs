@@ -19,6 +19,7 @@ use tower::ServiceExt;
 
 use super::operator::{Gate, Keep};
 use super::{FloorView, Order, Shared, Source, assemble};
+use crate::engine::slots::AllSlots;
 use crate::engine::snapshot::{
     ArrivalState, Levels, LoadState, NodePort, NodeState, Notice, PanelState, PatternState,
     Severity, SignalState, SourceState, State, Stranger, UniverseState,
@@ -226,7 +227,9 @@ pub(super) struct Bench {
     pub(super) state: watch::Sender<Arc<State>>,
     pub(super) levels: watch::Sender<Arc<Levels>>,
     pub(super) orders: mpsc::Receiver<Order>,
+    pub(super) slots: watch::Sender<Arc<AllSlots>>,
     watchers: Arc<AtomicUsize>,
+    slot_watchers: Arc<AtomicUsize>,
     pipes: mpsc::UnboundedSender<DuplexStream>,
 }
 
@@ -244,12 +247,15 @@ impl Bench {
         let (state, state_seen) = watch::channel(Arc::default());
         let (levels, levels_seen) = watch::channel(Arc::default());
         let (commands, orders) = mpsc::channel(1);
-        let watchers = Arc::new(AtomicUsize::new(0));
+        let (slots, slots_seen) = watch::channel(Arc::default());
+        let (watchers, slot_watchers) = (Arc::default(), Arc::default());
         let source = Source {
             floor: floor_seen,
             state: state_seen,
             levels: levels_seen,
             watchers: Arc::clone(&watchers),
+            slots: slots_seen,
+            slot_watchers: Arc::clone(&slot_watchers),
             commands,
         };
         let (router, keeper, shared) = assemble(source, gate, assets);
@@ -264,7 +270,9 @@ impl Bench {
             state,
             levels,
             orders,
+            slots,
             watchers,
+            slot_watchers,
             pipes,
         }
     }
@@ -276,6 +284,10 @@ impl Bench {
 
     pub(super) fn watchers(&self) -> usize {
         self.watchers.load(Ordering::Relaxed)
+    }
+
+    pub(super) fn slot_watchers(&self) -> usize {
+        self.slot_watchers.load(Ordering::Relaxed)
     }
 
     pub(super) fn history_rows(&self) -> usize {

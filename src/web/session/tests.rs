@@ -321,3 +321,93 @@ async fn ends_with_the_daemon() {
     bench.drop_state();
     assert_eq!(client.next().await, None);
 }
+
+/// Two universes on a made-up clock: 0:0:1 with a frame of 24 slots, 0:0:2 never seen.
+fn arrived(level: u8) -> Arc<AllSlots> {
+    use crate::engine::{Engine, Me, out};
+    use crate::floor::testing;
+    use crate::units::Time;
+    use std::net::{Ipv4Addr, SocketAddrV4};
+
+    struct Nowhere;
+    impl out::Outlet for Nowhere {
+        fn send(&mut self, _: out::Datagram<'_>) -> bool {
+            true
+        }
+    }
+    let me = Me {
+        listener: SocketAddrV4::new(Ipv4Addr::LOCALHOST, 6454),
+        interfaces: Vec::new(),
+    };
+    let (floor, tables) = (testing::floor(), testing::tables());
+    let mut engine = Engine::new(Arc::new(floor), Arc::new(tables), me, Time::from_ms(0));
+    let mut bytes = b"Art-Net\0\x00\x50\x00\x0e\0\0\x01\0\0\x18".to_vec();
+    bytes.extend([0; 24]);
+    bytes[18 + 3] = level;
+    let from = SocketAddrV4::new(Ipv4Addr::LOCALHOST, 6454);
+    engine.handle(Time::from_ms(200), from, &bytes, &mut Nowhere);
+    Arc::new(engine.slots(Time::from_ms(250)))
+}
+
+#[tokio::test(start_paused = true)]
+async fn slots_come_for_who_asks_and_only_then() {
+    let bench = Bench::new();
+    let mut client = bench.open(None).await.unwrap();
+    client.next_of(STATE).await;
+    bench.slots.send_replace(arrived(7));
+    bench.state.send_replace(state(1.0, 0.0));
+    assert_eq!(client.next().await.unwrap()[0], STATE, "nobody asked");
+    assert_eq!(bench.slot_watchers(), 0);
+
+    let text = r#"{"view":"none","slots":["0:0:2","9:9:9","0:0:1","nonsense"]}"#;
+    wish(&mut client, text).await;
+    bench.state.send_replace(state(2.0, 0.0));
+    client.next_of(STATE).await;
+    assert_eq!(bench.slot_watchers(), 1);
+    bench.slots.send_replace(arrived(9));
+    let told = client.next_of(4).await;
+    // Two of them are known; each is 12 bytes, 512 levels and 512 bits.
+    assert_eq!(told[..12], [4, 0, 2, 0, 1, 0, 0, 0, 250, 0, 0, 0]);
+    assert_eq!(told.len(), 12 + 2 * 588);
+    assert_eq!(told[12..24], [2, 0, 0, 0, 255, 255, 255, 255, 0, 0, 0, 0]);
+    let one = &told[12 + 588..];
+    assert_eq!(one[..12], [1, 0, 24, 0, 50, 0, 0, 0, 0, 0, 0, 0]);
+    assert_eq!(one[12..18], [0, 0, 0, 9, 0, 0]);
+    assert_eq!(one[12 + 512..][..2], [0b1000, 0], "slot 4 moved");
+
+    // With a reference each says where it has landed: one lit slot of many is unclear.
+    let text = r#"{"slots":["0:0:1","0:0:2"],"reference":"all"}"#;
+    wish(&mut client, text).await;
+    let told = client.next_of(4).await;
+    assert_eq!((told[12 + 8], told[12 + 588 + 8]), (4, 1));
+
+    wish(&mut client, r#"{"slots":[]}"#).await;
+    for round in 3..=4_u8 {
+        bench.state.send_replace(state(f64::from(round), 0.0));
+        client.next_of(STATE).await;
+    }
+    assert_eq!(bench.slot_watchers(), 0);
+    bench.slots.send_replace(arrived(1));
+    bench.state.send_replace(state(5.0, 0.0));
+    assert_eq!(client.next().await.unwrap()[0], STATE);
+}
+
+#[tokio::test(start_paused = true)]
+async fn slots_come_ten_times_a_second_at_most() {
+    let bench = Bench::new();
+    let mut client = bench.open(None).await.unwrap();
+    client.next_of(STATE).await;
+    wish(&mut client, r#"{"view":"none","slots":["0:0:1"]}"#).await;
+    bench.state.send_replace(state(1.0, 0.0));
+    client.next_of(STATE).await;
+    let slots = arrived(1);
+    bench.slots.send_replace(Arc::clone(&slots));
+    client.next_of(4).await;
+    let start = timers::now();
+    for _ in 0..20 {
+        bench.slots.send_replace(Arc::clone(&slots));
+        client.next_of(4).await;
+    }
+    // On made-up time.
+    assert!((1_900..=2_010).contains(&start.elapsed().as_millis()));
+}
