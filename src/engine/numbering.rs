@@ -52,12 +52,12 @@ impl Numbering {
     }
 
     /// Whether the numbers can tell of losses: they move on by a usual step.
-    pub(super) fn is_sure(&self) -> bool {
+    pub(super) fn is_sure(self) -> bool {
         self.usual > 0 && self.trust >= SURE
     }
 
     /// How many usual steps make `step`, from 2 to the largest gap.
-    fn times_usual(&self, step: u8) -> Option<u8> {
+    fn times_usual(self, step: u8) -> Option<u8> {
         let usual = u16::from(self.usual);
         (2..=LARGEST_GAP + 1).find(|&times| u16::from(times) * usual % 255 == u16::from(step))
     }

@@ -13,6 +13,7 @@ import { ThemeToggle } from "./components/ThemeToggle";
 import { type Page, page } from "./lib/route";
 import { FloorPage } from "./pages/floor/FloorPage";
 import { NodesPage } from "./pages/nodes/NodesPage";
+import { PatchPage } from "./pages/patch/PatchPage";
 import { PowerPage } from "./pages/power/PowerPage";
 import { SignalPage } from "./pages/signal/SignalPage";
 import { TestPage } from "./pages/test/TestPage";
@@ -24,6 +25,7 @@ const PAGE: Record<Page, { title: string; view: typeof FloorPage }> = {
   power: { title: "Power", view: PowerPage },
   nodes: { title: "Nodes", view: NodesPage },
   signal: { title: "Signal", view: SignalPage },
+  patch: { title: "Patch", view: PatchPage },
   test: { title: "Test", view: TestPage },
 };
 

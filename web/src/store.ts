@@ -1,6 +1,7 @@
 /** The one typed store: what arrived last, as signals that views read. */
 import { computed, signal } from "@preact/signals";
-import type { LevelsMessage, Message, View } from "./api/decode";
+import type { LevelsMessage, Message, UniverseSlots, View } from "./api/decode";
+import type { Reference } from "./api/live";
 import type { Floor, PatternState, Rights, State } from "./api/types";
 
 export interface Layout {
@@ -41,6 +42,13 @@ const RECENT = 12;
 /** Who sent a universe last, so that it can still be said when it is lost. */
 export const lastSources = new Map<string, string>();
 
+/** Port-Addresses whose slots are in sight on the patch page. */
+export const lookedAt = signal<readonly string[]>([]);
+/** What is sent from the console on purpose and compared with the floor file. */
+export const reference = signal<Reference | null>(null);
+/** Slots as they arrived last, by Port-Address as a number. */
+export const slots = signal<ReadonlyMap<number, UniverseSlots>>(new Map());
+
 export const view = signal<View>("sent");
 export const selected = signal<string | null>(null);
 /** The floor has no nodes: what arrives is shown and reckoned, and nothing is held back. */
@@ -57,6 +65,7 @@ export function apply(message: Message, atMs: number): void {
   if (message.kind === "layout") {
     forget("sent");
     forget("asked");
+    slots.value = new Map();
     layout.value = { revision: message.revision, floor: message.floor, xyMm: message.xyMm };
     // Where nothing is capped there is only one picture.
     if (message.floor.watch_only) view.value = "sent";
@@ -69,6 +78,11 @@ export function apply(message: Message, atMs: number): void {
     state.value = message.state;
   } else if (message.kind === "id") {
     liveId.value = message.id;
+  } else if (message.kind === "slots") {
+    // Those that went out of sight keep what they showed last.
+    const next = new Map(slots.value);
+    for (const universe of message.universes) next.set(universe.flat, universe);
+    slots.value = next;
   } else {
     takeLevels(message);
   }

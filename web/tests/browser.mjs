@@ -13,7 +13,7 @@ export const SIZES = { phone: { width: 390, height: 844 }, desktop: { width: 144
 /** The smallest phone that people still carry. */
 export const SMALL = { width: 320, height: 640 };
 export const THEMES = ["dark", "light"];
-export const PAGES = ["floor", "power", "nodes", "signal", "test"];
+export const PAGES = ["floor", "power", "nodes", "signal", "patch", "test"];
 
 export async function launch() {
   assert.ok(existsSync(EXECUTABLE), `no browser at ${EXECUTABLE}: install Debian's chromium, or set CHROMIUM to one`);

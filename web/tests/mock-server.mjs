@@ -9,6 +9,7 @@ import { fileURLToPath } from "node:url";
 import { WebSocketServer } from "ws";
 import { control } from "./mock-control.mjs";
 import { huge, movingPicture, reckon, stage } from "./mock-floor.mjs";
+import { arrivalOf, slotsMessage, slotsOf } from "./mock-slots.mjs";
 
 const DIST = fileURLToPath(new URL("../dist", import.meta.url));
 const TYPES = { ".html": "text/html", ".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml" };
@@ -22,10 +23,11 @@ const POLICY =
  * @param {(model: object, t: number) => Uint8Array} [options.picture] what the console asks for at a time
  * @param {(state: object) => object} [options.change] changes a state before it is sent
  * @param {object} [options.operator] who may change something: `passphrase` (null: none is set) and `here`, whether from this machine
+ * @param {(universe: object) => object} [options.changeSlots] changes a universe's slots before they are sent
  * @param {number} [options.port]
  * @param {boolean} [options.silent] never sends anything over the WebSocket
  */
-export async function startMock({ model = stage(), picture = movingPicture, change = (s) => s, operator = {}, port = 0, silent = false } = {}) {
+export async function startMock({ model = stage(), picture = movingPicture, change = (s) => s, changeSlots = (u) => u, operator = {}, port = 0, silent = false } = {}) {
   const started = Date.now();
   const uptime = () => 700 + (Date.now() - started) / 1000;
   let last = { asked: null };
@@ -61,7 +63,8 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
   });
   const sockets = new WebSocketServer({ server, path: "/api/v1/live" });
   sockets.on("connection", (socket) => {
-    if (!silent) serve(socket, model, now, state, orders);
+    const slots = (asked, wish) => slotsMessage(model, asked, wish, picture(model, uptime() - 1), changeSlots);
+    if (!silent) serve(socket, model, now, state, orders, slots);
   });
   await new Promise((resolve) => server.listen(port, "127.0.0.1", resolve));
   return {
@@ -82,7 +85,7 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
   };
 }
 
-function serve(socket, model, now, state, orders) {
+function serve(socket, model, now, state, orders, slots) {
   let wish = { view: "sent", max_fps: 30 };
   let frame = 0;
   const shown = { sent: null, asked: null };
@@ -100,6 +103,10 @@ function serve(socket, model, now, state, orders) {
   const every = (fps, view) => setInterval(() => sendLevels(view()), 1000 / Math.min(30, Math.max(1, fps)));
   let levels = [every(wish.max_fps, () => wish.view)];
   const states = setInterval(sendState, 250);
+  const sendSlots = () => {
+    if (wish.slots?.length && socket.bufferedAmount < 1_000_000) socket.send(slots(now(), wish));
+  };
+  const ribbons = setInterval(sendSlots, 100);
   socket.on("message", (text) => {
     const said = JSON.parse(text.toString());
     if (said.me !== undefined) return socket.send(idMessage(orders.came(socket, said.me)));
@@ -108,6 +115,7 @@ function serve(socket, model, now, state, orders) {
     levels = [every(wish.max_fps, () => wish.view)];
     shown.sent = shown.asked = null;
     sendLevels(wish.view);
+    sendSlots();
     if (wish.also_fps) {
       levels.push(every(wish.also_fps, other));
       sendLevels(other());
@@ -117,6 +125,7 @@ function serve(socket, model, now, state, orders) {
     levels.forEach(clearInterval);
     clearInterval(states);
     orders.left(socket);
+    clearInterval(ribbons);
   });
 }
 
@@ -156,7 +165,9 @@ function stateMessage({ floor }, state) {
   return Buffer.concat([head, Buffer.from(JSON.stringify(state))]);
 }
 
-function stateOf({ floor }, { t, circuits, supplies, feeds, panels }) {
+function stateOf(model, { t, asked, circuits, supplies, feeds, panels }) {
+  const { floor } = model;
+  const all = slotsOf(model, asked);
   const capped = feeds.filter((f) => f.scale < 1);
   const over = feeds.filter((f) => f.draw_a > f.limit_a).map((f) => ({
     code: "over_limit", severity: "danger", text: `Feed ${f.name} draws ${f.draw_a.toFixed(1)} A, over its limit of ${f.limit_a.toFixed(1)} A.`,
@@ -171,7 +182,7 @@ function stateOf({ floor }, { t, circuits, supplies, feeds, panels }) {
     datagrams: { taken: Math.floor(t * 44 * floor.universes.length), poll: 280, poll_reply: 560, old_sequence: 12, unmapped: 381 },
     universes: floor.universes.map((u, i) => ({
       port_address: u.port_address, fps: 43.8 + 0.1 * (i % 4), age_s: 0.01, slots: u.slots, mapped: true, merging: i === 1,
-      synced: false, lost: false,
+      synced: false, lost: false, arrival: arrivalOf(u.slots, all.get(u.port_address)),
       sources: [
         { address: "10.20.0.5", physical: 0, age_s: 0.01, ignored: false },
         ...(i === 1 ? [{ address: "10.20.0.6", physical: 1, age_s: 0.2, ignored: false }] : []),
@@ -186,7 +197,7 @@ function stateOf({ floor }, { t, circuits, supplies, feeds, panels }) {
       sends: floor.universes.slice(i * 6, i * 6 + 6).map((u) => u.port_address),
     })),
     strangers: [{ address: "10.20.0.77", short_name: "spare", last_reply_s: 2.1 }],
-    circuits, supplies, feeds,
+    circuits, supplies, feeds, pattern: null,
     panels: panels.map(({ position, asked_a, draw_a, limit_a, scale, impossible, segments_a }) => ({ position, asked_a, draw_a, limit_a, scale, impossible, segments_a })),
     notices: floor.watch_only ? over : capped.length
       ? [{ code: "capping", severity: "info", text: `The cap holds ${capped.map((f) => `feed ${f.name}`).join(", ")} at the limit.` }]

@@ -77,7 +77,7 @@ export const faulty = (state) => ({
           ? { ...u, sources: [...u.sources, { address: "10.20.0.9", physical: 0, age_s: 0.1, ignored: true }] }
           : u,
     ),
-    { port_address: "3:2:1", fps: 30, age_s: 0.03, sources: [{ address: "10.20.0.9", physical: 0, age_s: 0.03, ignored: false }], slots: 512, mapped: false, merging: false, synced: true, lost: false },
+    { port_address: "3:2:1", fps: 30, age_s: 0.03, sources: [{ address: "10.20.0.9", physical: 0, age_s: 0.03, ignored: false }], slots: 512, mapped: false, merging: false, synced: true, lost: false, arrival: { ...state.universes[0].arrival, needs_slots: 0 } },
   ],
   nodes: state.nodes.map((n, i) =>
     i === 0

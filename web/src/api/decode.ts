@@ -35,13 +35,43 @@ interface IdMessage {
   id: string;
 }
 
-export type Message = LayoutMessage | LevelsMessage | StateMessage | IdMessage;
+export type Verdict = "none" | "dark" | "fits" | "shifted" | "unclear";
+
+/** The slots of one universe as they arrived. */
+export interface UniverseSlots {
+  /** Its Port-Address as one number. */
+  flat: number;
+  /** Slots in its last frame. */
+  length: number;
+  /** Nothing if no frame came. */
+  ageMs: number | null;
+  /** Where the reference has landed that was wished for. */
+  verdict: Verdict;
+  /** So many slots later than it should, earlier if negative. */
+  shift: number;
+  /** 512 levels. */
+  levels: Uint8Array;
+  /** Bit 0 of the first byte is slot 1; set if it changed within the last second or two. */
+  moving: Uint8Array;
+}
+
+export interface SlotsMessage {
+  kind: "slots";
+  revision: number;
+  uptimeMs: number;
+  universes: UniverseSlots[];
+}
+
+export type Message = LayoutMessage | LevelsMessage | StateMessage | IdMessage | SlotsMessage;
 
 /** The message breaks the contract; `message` says how. */
 export class DecodeError extends Error {}
 
 const LAYOUT_VERSION = 1;
-const HEADER = { layout: 16, levels: 16, state: 8, id: 4 } as const;
+const HEADER = { layout: 16, levels: 16, state: 8, id: 4, slots: 12, universe: 12 } as const;
+const SLOTS = 512;
+const OF_UNIVERSE = HEADER.universe + SLOTS + SLOTS / 8;
+const VERDICTS: readonly Verdict[] = ["none", "dark", "fits", "shifted", "unclear"];
 
 export function decode(buffer: ArrayBuffer): Message {
   if (buffer.byteLength < 8) throw new DecodeError(`message of ${buffer.byteLength} bytes is too short`);
@@ -56,6 +86,8 @@ export function decode(buffer: ArrayBuffer): Message {
       return { kind: "state", revision: view.getUint32(4, true), state: json<State>(buffer, HEADER.state) };
     case 4:
       return { kind: "id", id: new TextDecoder().decode(new Uint8Array(buffer, HEADER.id)) };
+    case 5:
+      return decodeSlots(view);
     default:
       throw new DecodeError(`unknown kind of message ${kind}`);
   }
@@ -91,6 +123,28 @@ function decodeLevels(view: DataView): LevelsMessage {
     channels,
     levels: new Uint8Array(view.buffer, HEADER.levels),
   };
+}
+
+function decodeSlots(view: DataView): SlotsMessage {
+  need(view, HEADER.slots);
+  const count = view.getUint16(2, true);
+  need(view, HEADER.slots + count * OF_UNIVERSE);
+  const universes = Array.from({ length: count }, (_, i): UniverseSlots => {
+    const at = HEADER.slots + i * OF_UNIVERSE;
+    const age = view.getUint32(at + 4, true);
+    const verdict = VERDICTS[view.getUint8(at + 8)];
+    if (!verdict) throw new DecodeError(`verdict ${view.getUint8(at + 8)} is not known to this page`);
+    return {
+      flat: view.getUint16(at, true),
+      length: view.getUint16(at + 2, true),
+      ageMs: age === 0xffff_ffff ? null : age,
+      verdict,
+      shift: view.getInt16(at + 10, true),
+      levels: new Uint8Array(view.buffer, at + HEADER.universe, SLOTS),
+      moving: new Uint8Array(view.buffer, at + HEADER.universe + SLOTS, SLOTS / 8),
+    };
+  });
+  return { kind: "slots", revision: view.getUint32(4, true), uptimeMs: view.getUint32(8, true), universes };
 }
 
 function json<T>(buffer: ArrayBuffer, start: number, length?: number): T {

@@ -6,7 +6,13 @@ export interface Wanted {
   max_fps: number;
   /** So often the other view comes too; not at all when it is left out. */
   also_fps?: number;
+  /** Port-Addresses whose slots come too; an empty list ends them. */
+  slots?: readonly string[];
+  /** What is sent on purpose, to be compared with the floor file. */
+  reference?: Reference | null;
 }
+
+export type Reference = "first_pixels" | "all";
 
 /** What a `WebSocket` offers, so far as it is used here. */
 export interface Socket {
@@ -77,8 +83,7 @@ export class LiveReader {
   }
 
   want(wanted: Wanted): void {
-    const before = this.wanted;
-    if (wanted.view === before.view && wanted.max_fps === before.max_fps && wanted.also_fps === before.also_fps) return;
+    if (JSON.stringify(wanted) === JSON.stringify(this.wanted)) return;
     this.wanted = wanted;
     if (this.#socket?.readyState === OPEN) this.#socket.send(JSON.stringify(wanted));
   }

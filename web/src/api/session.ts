@@ -70,6 +70,12 @@ const unnamed = computed(() => {
 function wanted(): Wanted {
   if (seen.value && unnamed.value) return { view: "sent", max_fps: PLAN_FPS };
   const show = seen.value && page.value === "floor";
-  const main: Wanted = { view: show ? store.view.value : "none", max_fps: fps.value };
+  const ribbons = seen.value && page.value === "patch";
+  const main: Wanted = {
+    view: show ? store.view.value : "none",
+    max_fps: fps.value,
+    slots: ribbons ? store.lookedAt.value : [],
+    reference: store.reference.value,
+  };
   return comparing() ? { ...main, also_fps: COMPARE_FPS } : main;
 }

@@ -1,6 +1,6 @@
 /** What the daemon says, shaped as it says it. Units are the ends of the names. */
 
-interface Span {
+export interface Span {
   port_address: string;
   first_slot: number;
   last_slot: number;
@@ -23,7 +23,11 @@ export interface PanelInfo {
   run: number;
   node: string | null;
   port: number | null;
+  /** Its serial; empty if the file gives none. */
+  serial: string;
   spans: Span[];
+  /** Where its slots lie at the console. */
+  source_spans: Span[];
   feed: string;
   supply: string;
   circuit: string;
@@ -81,6 +85,27 @@ export interface UniverseState {
   merging: boolean;
   synced: boolean;
   lost: boolean;
+  arrival: ArrivalState;
+}
+
+/** What a universe's slots and frames have done lately. */
+export interface ArrivalState {
+  needs_slots: number;
+  short_by_slots: number;
+  /** Panels that get nothing, or not all, because frames are too short; the first 16. */
+  cut_off: string[];
+  cut_off_panels: number;
+  odd_length: boolean;
+  length_varies: boolean;
+  moving_slots: number;
+  still_lit_slots: number;
+  stray_lit_slots: number;
+  /** Of the last minute; nothing while the numbers can't tell. */
+  missing_frames: number | null;
+  overtaken_frames: number;
+  contested_slots: number;
+  source_changes: number;
+  offset_slots: number | null;
 }
 
 interface NodePort {

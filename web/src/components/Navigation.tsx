@@ -2,7 +2,7 @@ import { page, type Page, PAGES } from "../lib/route";
 import { Icon } from "./Icon";
 import css from "./Navigation.module.css";
 
-const WORD: Record<Page, string> = { floor: "Floor", power: "Power", nodes: "Nodes", signal: "Signal", test: "Test" };
+const WORD: Record<Page, string> = { floor: "Floor", power: "Power", nodes: "Nodes", signal: "Signal", patch: "Patch", test: "Test" };
 
 export function Navigation() {
   return (

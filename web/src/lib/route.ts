@@ -1,6 +1,6 @@
 import { signal } from "@preact/signals";
 
-export const PAGES = ["floor", "power", "nodes", "signal", "test"] as const;
+export const PAGES = ["floor", "power", "nodes", "signal", "patch", "test"] as const;
 export type Page = (typeof PAGES)[number];
 
 /** The page that a hash such as `#/power` names; the floor for all else. */
