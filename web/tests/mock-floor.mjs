@@ -31,7 +31,7 @@ function matrix(columns, rows) {
 }
 
 const letters = (column) => (column < 26 ? "" : letters(Math.floor(column / 26) - 1)) + String.fromCharCode(65 + (column % 26));
-const address = (n) => `0:${Math.floor(n / 16)}:${n % 16}`;
+const address = (n) => `${n >> 8}:${(n >> 4) & 15}:${n & 15}`;
 
 /** Two nodes, two supplies, a hole and a missing corner: 49 panels. With `white` their pixels have white too. */
 export function stage({ watchOnly = false, white = false, simulated = false } = {}) {

@@ -15,11 +15,11 @@ export interface RibbonShape {
 }
 
 const GUTTER = 30;
-const NAMES = 14;
-const BARS = 18;
-const GAP = 4;
+const NAMES = 13;
+const BARS = 16;
+const GAP = 3;
 /** A finger or a pointer can still tell neighbours apart. */
-const LEAST_CELL = 9.5;
+const LEAST_CELL = 8.5;
 const LARGEST_CELL = 22;
 
 /** As many columns as fit, of a number that people can count with; only as many rows as `slots` need. */

@@ -66,6 +66,7 @@ export function PatchPage({ layout, state }: { layout: Layout; state: State }) {
         <Reading patch={patch} />
       </aside>
       <div class={css.ribbons}>
+        {shown.length > 0 && <Legend />}
         {shown.length === 0 && (
           <Card title="Universes">
             <Empty icon="ok" title={only.value ? "No universe has trouble" : "No universe"}>
@@ -85,7 +86,6 @@ export function PatchPage({ layout, state }: { layout: Layout; state: State }) {
         )}
         {arriving.length > 0 && (
           <Card title="Mapped and seen" aside={plural(arriving.length, "universe")}>
-            <Legend />
             {list(arriving)}
           </Card>
         )}

@@ -41,7 +41,7 @@ export function drawRibbon(
     ctx.fillRect(x, y, cell * Math.min(columns, 512 - first + 1), bars);
     ctx.fillStyle = colour("--muted");
     ctx.textAlign = "right";
-    ctx.fillText(String(first), x - 5, y + bars - 5);
+    ctx.fillText(String(first), x - 5, y + bars - 4);
   }
 
   // Panels: alternating ground, an outline of their own, their name above.
@@ -87,7 +87,8 @@ export function drawRibbon(
       ctx.fillRect(x + 1, y + bars - 1 - Math.max(2, high), bar, 2);
     }
   }
-  hatchFrom(ctx, shape, length, colour("--line-strong"));
+  // Before anything is known of it, nothing is said to be missing.
+  if (now) hatchFrom(ctx, shape, length, colour("--line-strong"));
 
   ctx.lineWidth = 2;
   const outline = (ranges: readonly SlotRange[], style: string, out: number) => {
@@ -101,9 +102,10 @@ export function drawRibbon(
     }
   };
   outline(marks.panel, colour("--asked"), 0);
-  outline(marks.pixel, colour("--focus"), 1);
+  ctx.lineWidth = 2.5;
+  outline(marks.pixel, colour("--mark"), 1.5);
   if (marks.slot !== null && marks.pixel.length === 0) {
-    outline([{ flat: 0, first_slot: marks.slot, last_slot: marks.slot }], colour("--focus"), 1);
+    outline([{ flat: 0, first_slot: marks.slot, last_slot: marks.slot }], colour("--mark"), 1.5);
   }
 }
 
