@@ -39,6 +39,11 @@ export function stage({ watchOnly = false, white = false, simulated = false } = 
   return build({ name: "Meadow stage", columns: 9, rows: 6, empty, kind: "rim-44", pixels: ring(11), watchOnly, white, simulated });
 }
 
+/** 247 panels in 64 universes. */
+export function wide() {
+  return build({ name: "Sixty-four universes", columns: 19, rows: 13, empty: [], kind: "rim-44", pixels: ring(11) });
+}
+
 /** 40 × 25 panels of 100 pixels: 100,000. */
 export function huge() {
   return build({ name: "Hundred thousand", columns: 40, rows: 25, empty: [], kind: "field-100", pixels: matrix(10, 10) });

@@ -197,7 +197,7 @@ function stateOf(model, { t, asked, circuits, supplies, feeds, panels }) {
       sends: floor.universes.slice(i * 6, i * 6 + 6).map((u) => u.port_address),
     })),
     strangers: [{ address: "10.20.0.77", short_name: "spare", last_reply_s: 2.1 }],
-    circuits, supplies, feeds, pattern: null,
+    circuits, supplies, feeds,
     panels: panels.map(({ position, asked_a, draw_a, limit_a, scale, impossible, segments_a }) => ({ position, asked_a, draw_a, limit_a, scale, impossible, segments_a })),
     notices: floor.watch_only ? over : capped.length
       ? [{ code: "capping", severity: "info", text: `The cap holds ${capped.map((f) => `feed ${f.name}`).join(", ")} at the limit.` }]

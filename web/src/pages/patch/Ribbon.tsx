@@ -34,13 +34,19 @@ export function Ribbon({ patch, flat, most }: Props) {
   const shape = useMemo(() => ribbonShape(width, most), [width, most]);
   const name = portAddress(flat);
   const later = useRef(0);
+  const [near, setNear] = useState(false);
 
   useEffect(() => {
     const element = canvas.current;
     if (!element) return;
     const resized = new ResizeObserver(() => setWidth(element.clientWidth));
     resized.observe(element);
-    const seen = new IntersectionObserver((entries) => see(name, entries.at(-1)?.isIntersecting ?? false), { rootMargin: "100px" });
+    const look = (entries: IntersectionObserverEntry[]) => {
+      const isNear = entries.at(-1)?.isIntersecting ?? false;
+      setNear(isNear);
+      see(name, isNear);
+    };
+    const seen = new IntersectionObserver(look, { rootMargin: "100px" });
     seen.observe(element);
     return () => {
       resized.disconnect();
@@ -52,6 +58,11 @@ export function Ribbon({ patch, flat, most }: Props) {
   useEffect(() => {
     const element = canvas.current;
     if (!element || width === 0) return;
+    if (!near) {
+      // Hundreds of canvases would take hundreds of megabytes.
+      element.width = element.height = 0;
+      return;
+    }
     const ratio = Math.min(window.devicePixelRatio || 1, 3);
     element.width = Math.round(width * ratio);
     element.height = Math.round(ribbonHeight(shape) * ratio);
@@ -59,7 +70,7 @@ export function Ribbon({ patch, flat, most }: Props) {
     const draw = () => {
       const now = slots.value.get(flat);
       const marks = marksOf(patch, flat);
-      const next = [now, marks.key, lookedAt.value.includes(name)];
+      const next = [now, marks.key];
       if (next.every((part, i) => part === drawn[i])) return;
       drawn = next;
       cancelAnimationFrame(later.current);
@@ -76,7 +87,7 @@ export function Ribbon({ patch, flat, most }: Props) {
       repaint.disconnect();
       cancelAnimationFrame(later.current);
     };
-  }, [patch, flat, shape, width]);
+  }, [patch, flat, shape, width, near]);
 
   useSignalEffect(() => {
     const at = focus.value.at;
