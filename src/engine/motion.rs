@@ -116,11 +116,7 @@ mod tests {
         let mut last = frame(&[]);
         // Slot 4 changes at every frame until 3 s, slot 7 stands still.
         for ms in (0..10_000).step_by(25) {
-            let level = if ms < 3_000 {
-                (ms / 25 % 250 + 1) as u8
-            } else {
-                9
-            };
+            let level = u8::try_from(ms.min(3_000) / 25 % 250 + 1).unwrap();
             let next = frame(&[(4, level), (7, 200)]);
             motion.take(&last, &next, 512, Time::from_ms(ms));
             last = next;
