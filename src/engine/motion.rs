@@ -69,7 +69,7 @@ impl Motion {
         self.lengths.running = Some((least.min(length), most.max(length)));
         let changed = before != after;
         if changed {
-            let differs = SlotSet::of(|slot| before[slot] != after[slot]);
+            let differs = SlotSet::differing(before, after);
             self.moved.running = self.moved.running.or(differs);
         }
         if changed || anew || self.lit.running.is_empty() {

@@ -24,7 +24,19 @@ impl SlotSet {
 
     /// The slots that carry light.
     pub fn lit(levels: &[u8; UNIVERSE_SLOTS]) -> Self {
-        Self::of(|slot| levels[slot] > 0)
+        Self::differing(levels, &[0; UNIVERSE_SLOTS])
+    }
+
+    /// The slots at which two frames differ: eight at a time, for every frame comes here.
+    pub fn differing(one: &[u8; UNIVERSE_SLOTS], other: &[u8; UNIVERSE_SLOTS]) -> Self {
+        let (ones, _) = one.as_chunks::<8>();
+        let (others, _) = other.as_chunks::<8>();
+        let mut set = Self::default();
+        for (at, (a, b)) in ones.iter().zip(others).enumerate() {
+            let bits = nonzero(u64::from_le_bytes(*a) ^ u64::from_le_bytes(*b));
+            set.0[at / 8] |= bits << (8 * (at % 8));
+        }
+        set
     }
 
     /// Adds slots; those behind the last are left out.
@@ -100,6 +112,15 @@ impl SlotSet {
     }
 }
 
+/// Bit i is set if byte i of `bytes` is not zero.
+const fn nonzero(bytes: u64) -> u64 {
+    const LOW: u64 = 0x7F7F_7F7F_7F7F_7F7F;
+    // The top bit of each byte: set if any of its lower seven is, or it was itself.
+    let tops = (((bytes & LOW) + LOW) | bytes) & !LOW;
+    // Each of the eight lands beside the one before in the top byte, and none on another.
+    (tops >> 7).wrapping_mul(0x0102_0408_1020_4080) >> 56
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -113,6 +134,20 @@ mod tests {
     }
 
     proptest! {
+        #[test]
+        fn eight_at_a_time_is_one_by_one(
+            a in prop::collection::vec(0..4_u8, 512), b in prop::collection::vec(any::<u8>(), 512),
+            alike in prop::collection::vec(any::<bool>(), 512),
+        ) {
+            let a: [u8; 512] = a.try_into().unwrap();
+            let mut b: [u8; 512] = b.try_into().unwrap();
+            for (slot, alike) in alike.into_iter().enumerate() {
+                b[slot] = if alike { a[slot] } else { b[slot] };
+            }
+            prop_assert_eq!(SlotSet::lit(&a), SlotSet::of(|slot| a[slot] > 0));
+            prop_assert_eq!(SlotSet::differing(&a, &b), SlotSet::of(|slot| a[slot] != b[slot]));
+        }
+
         /// Against the standard library's sets.
         #[test]
         fn is_a_set(
