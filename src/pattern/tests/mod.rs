@@ -13,6 +13,7 @@ const TURNS: [u16; 4] = [0, 90, 180, 270];
 /// A floor with turned panels, several kinds of pixel and a universe that two nodes share.
 fn text(turns: [u16; 4], slot: u16, straddle: bool) -> String {
     let [a, b, c, d] = turns;
+    let packing = if straddle { "packed" } else { "whole-pixel" };
     format!(
         r#"
 name = "mixed"
@@ -52,13 +53,14 @@ address = "10.0.0.2"
 node = "north"
 start = "0:0:1"
 slot = {slot}
-straddle = {straddle}
+packing = "{packing}"
 panels = [{{ at = "B1", turn = {b} }}, {{ at = "A2", turn = {c} }}]
 [[run]]
 node = "south"
 start = "0:0:1"
 slot = {slot}
-straddle = {straddle}
+packing = "{packing}"
+source = {{ start = "0:0:1", slot = {slot}, packing = "{packing}", shared = true }}
 panels = [{{ at = "B2", turn = {d} }}, {{ at = "A1", turn = {a} }}]
 [[circuit]]
 name = "c"
