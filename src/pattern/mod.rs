@@ -15,6 +15,7 @@ pub mod blink;
 mod choose;
 mod font;
 mod label;
+mod mark;
 mod order;
 mod paint;
 mod refused;

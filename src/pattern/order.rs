@@ -30,6 +30,21 @@ pub enum TestPattern {
         #[schema(example = "C4")]
         position: String,
     },
+    /// One panel alone, its first pixel, a stretch after it and its rest each in a colour of its
+    /// own: how it lies, where it begins and how its colours are ordered shows in one look.
+    Mark {
+        /// Column letter and row number.
+        #[schema(example = "C4")]
+        position: String,
+    },
+    /// One pixel alone. Of 16-bit levels only the coarse half.
+    Pixel {
+        /// Column letter and row number.
+        #[schema(example = "C4")]
+        position: String,
+        /// Counted from 1 in wiring order.
+        pixel: u32,
+    },
     /// One panel after the other, in wiring order.
     Walk {
         /// Along this run, counted from 0 as in `/api/v1/floor`; along all of them if left out.
@@ -90,6 +105,8 @@ impl TestPattern {
         match self {
             Self::All => "all",
             Self::Panel { .. } => "panel",
+            Self::Mark { .. } => "mark",
+            Self::Pixel { .. } => "pixel",
             Self::Walk { .. } => "walk",
             Self::Run { .. } => "run",
             Self::Universe { .. } => "universe",
@@ -182,7 +199,7 @@ impl Light {
     }
 
     /// For people.
-    pub(super) const fn name(self) -> &'static str {
+    pub const fn name(self) -> &'static str {
         match self {
             Self::White => "white",
             Self::Red => "red",

@@ -1,7 +1,9 @@
 //! From lit pixels to the slots of a universe that leaves.
 
+use std::ops::Range;
+
 use super::order::Light;
-use crate::floor::model::Colour;
+use crate::floor::model::{Byte, Colour};
 use crate::floor::tables::{Pattern, Tables};
 
 /// What a pattern lights at one moment.
@@ -27,6 +29,26 @@ pub(super) fn lit_pixel(kind: &Pattern, only: Option<Colour>, light: Light, leve
     kind.slots.iter().map(|slot| byte(slot.colour)).collect()
 }
 
+/// The bytes of a lit pixel, without the fine halves of 16-bit levels if only the coarse ones are
+/// wanted.
+pub(super) fn halves(kind: &Pattern, mut bytes: Vec<u8>, coarse: bool) -> Vec<u8> {
+    for (byte, slot) in bytes.iter_mut().zip(&kind.slots) {
+        if coarse && matches!(slot.byte, Byte::Fine { .. }) {
+            *byte = 0;
+        }
+    }
+    bytes
+}
+
+/// What is written for a lit pixel.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Bytes<'a> {
+    /// For each kind of pixel.
+    pub(super) of_kind: &'a [Vec<u8>],
+    /// For pixels that have their own.
+    pub(super) own: &'a [(Range<u32>, Vec<u8>)],
+}
+
 /// Writes the covered parts of a universe that leaves: lit pixels by their kind's bytes, all
 /// others black. `slots` are its 512.
 pub(super) fn write(
@@ -34,20 +56,24 @@ pub(super) fn write(
     out: usize,
     covered: &[bool],
     lit: &Lit,
-    bytes_of_kind: &[Vec<u8>],
+    bytes: Bytes<'_>,
     slots: &mut [u8],
 ) {
     for part in &tables.outputs[out].parts {
         if !covered[part.panel as usize] {
             continue;
         }
-        let bytes = &bytes_of_kind[usize::from(part.pattern)];
+        let of_kind = &bytes.of_kind[usize::from(part.pattern)];
         let target = &mut slots[usize::from(part.dst)..][..usize::from(part.len)];
         for (at, slot) in target.iter_mut().enumerate() {
             let place = usize::from(part.phase) + at;
-            let pixel = part.first_pixel as usize + place / bytes.len();
+            let pixel = part.first_pixel as usize + place / of_kind.len();
             *slot = if lit.pixels[pixel] {
-                bytes[place % bytes.len()]
+                let own = bytes
+                    .own
+                    .iter()
+                    .find(|(range, _)| (range.start as usize..range.end as usize).contains(&pixel));
+                own.map_or(of_kind, |(_, own)| own)[place % of_kind.len()]
             } else {
                 0
             };

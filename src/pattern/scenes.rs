@@ -5,7 +5,7 @@ use std::ops::Range;
 use super::blink::Sign;
 use super::order::TestPattern;
 use super::refused::Refused;
-use super::{choose, label};
+use super::{choose, label, mark};
 use crate::floor::Floor;
 use crate::floor::model::Colour;
 use crate::floor::tables::{PanelRow, Tables};
@@ -18,6 +18,10 @@ pub(super) struct Scene {
     pub(super) panels: Vec<usize>,
     pub(super) lit: Vec<Range<u32>>,
     pub(super) only: Option<Colour>,
+    /// Whether only the coarse half of a 16-bit level is lit, so that a shift by one slot shows.
+    pub(super) coarse: bool,
+    /// Lit pixels that have a colour of their own.
+    pub(super) tones: Vec<(Range<u32>, Colour)>,
 }
 
 impl Scene {
@@ -30,7 +34,7 @@ impl Scene {
             name,
             panels,
             lit,
-            only: None,
+            ..Self::default()
         }
     }
 }
@@ -60,6 +64,18 @@ pub(super) fn of(
                 vec![at],
             )
         }
+        TestPattern::Mark { position } => {
+            vec![marked(
+                floor,
+                tables,
+                covered,
+                choose::panel(floor, position)?,
+            )]
+        }
+        TestPattern::Pixel { position, pixel } => {
+            let at = choose::panel(floor, position)?;
+            vec![single(floor, tables, covered, at, *pixel)?]
+        }
         TestPattern::Walk { run, .. } => {
             let run = run.map(|run| choose::run(floor, run)).transpose()?;
             walk(floor, tables, covered, run)
@@ -78,7 +94,7 @@ pub(super) fn of(
                 name: format!("Universe {port_address}"),
                 panels,
                 lit,
-                only: None,
+                ..Scene::default()
             }]
         }
         TestPattern::Node { node } => whole(format!("Node {node}"), choose::node(floor, node)?),
@@ -89,6 +105,67 @@ pub(super) fn of(
         }
         TestPattern::Colours { .. } => colours(floor, tables, covered),
         TestPattern::Joints { .. } => joints(tables, covered),
+    })
+}
+
+fn marked(floor: &Floor, tables: &Tables, covered: &[bool], panel: usize) -> Scene {
+    let first = tables.panels[panel].first_pixel;
+    let tones = mark::tones(floor, panel).into_iter();
+    let tones = tones.filter_map(|(range, colour)| {
+        let on_floor = first + range.start..first + range.end;
+        colour.map(|colour| (on_floor, colour))
+    });
+    let tones: Vec<_> = tones.filter(|_| covered[panel]).collect();
+    let words = tones.iter().map(|(range, colour)| {
+        let which = match (range.start - first, range.len()) {
+            (at, 1) => format!("pixel {}", at + 1),
+            (at, count) => format!("pixels {} to {}", at + 1, at as usize + count),
+        };
+        format!("{which} {}", colour.name())
+    });
+    let words = words.collect::<Vec<_>>().join(", ");
+    Scene {
+        name: format!("Panel {} marked: {words}", floor.panels[panel].position),
+        panels: if covered[panel] {
+            vec![panel]
+        } else {
+            Vec::new()
+        },
+        lit: tones.iter().map(|(range, _)| range.clone()).collect(),
+        coarse: true,
+        tones,
+        only: None,
+    }
+}
+
+fn single(
+    floor: &Floor,
+    tables: &Tables,
+    covered: &[bool],
+    panel: usize,
+    pixel: u32,
+) -> Result<Scene, Refused> {
+    let row = &tables.panels[panel];
+    let position = floor.panels[panel].position;
+    if pixel == 0 || pixel > row.pixels {
+        let text = format!(
+            "Panel {position} has no pixel {pixel}: it has pixels 1 to {}.",
+            row.pixels
+        );
+        return Err(Refused::new("no_such_pixel", text));
+    }
+    let at = row.first_pixel + pixel - 1;
+    let panels = if covered[panel] {
+        vec![panel]
+    } else {
+        Vec::new()
+    };
+    Ok(Scene {
+        name: format!("Pixel {pixel} of panel {position} alone"),
+        panels,
+        lit: std::iter::once(at..at + 1).collect(),
+        coarse: true,
+        ..Scene::default()
     })
 }
 
@@ -145,7 +222,7 @@ fn joints(tables: &Tables, covered: &[bool]) -> Vec<Scene> {
             name: format!("Segment {} of {most} of every panel", step + 1),
             panels,
             lit,
-            only: None,
+            ..Scene::default()
         }
     };
     (0..most).map(scene).collect()

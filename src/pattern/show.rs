@@ -1,5 +1,7 @@
 //! A pattern looked up on a floor, ready to be shown.
 
+use std::ops::Range;
+
 use super::blink::SLOT_MS;
 use super::choose;
 use super::order::{LEAST_STEP_MS, MOST_STEP_MS, Pace, Start, TestPattern};
@@ -19,6 +21,8 @@ pub struct Show {
     pixels: usize,
     /// For each scene, the bytes of a lit pixel of each kind.
     bytes: Vec<Vec<Vec<u8>>>,
+    /// For each scene, pixels that have bytes of their own.
+    tones: Vec<Vec<(Range<u32>, Vec<u8>)>>,
     shade: String,
 }
 
@@ -47,15 +51,29 @@ impl Show {
         let bytes_of = |scene: &Scene| {
             let kinds = tables.patterns.iter();
             kinds
-                .map(|kind| paint::lit_pixel(kind, scene.only, start.colour, start.level))
+                .map(|kind| {
+                    let bytes = paint::lit_pixel(kind, scene.only, start.colour, start.level);
+                    paint::halves(kind, bytes, scene.coarse)
+                })
                 .collect()
         };
         let per_cent = (u32::from(start.level) * 100 + 127) / 255;
         let shade = match start.pattern {
-            TestPattern::Colours { .. } => format!(" at {per_cent} %"),
+            TestPattern::Colours { .. } | TestPattern::Mark { .. } => format!(" at {per_cent} %"),
             _ => format!(", {} at {per_cent} %", start.colour.name()),
         };
+        let toned = |scene: &Scene| {
+            let tones = scene.tones.iter().map(|(range, colour)| {
+                let panel = scene.panels.first().copied().unwrap_or_default();
+                let kind = &floor.panel_kinds[floor.panels[panel].kind];
+                let kind = &tables.patterns[kind.pixel_kind];
+                let bytes = paint::lit_pixel(kind, Some(*colour), start.colour, start.level);
+                (range.clone(), paint::halves(kind, bytes, scene.coarse))
+            });
+            tones.collect()
+        };
         Ok(Self {
+            tones: scenes.iter().map(toned).collect(),
             bytes: scenes.iter().map(bytes_of).collect(),
             pixels: tables.pixels_mm.len(),
             covered,
@@ -152,7 +170,11 @@ impl Show {
     /// Lays the pattern over the 512 slots of a universe that leaves: what is covered, and nothing
     /// else. `lit` is what [`Self::lit`] gave for `ms`.
     pub fn paint(&self, tables: &Tables, lit: &Lit, ms: u64, out: usize, slots: &mut [u8]) {
-        let bytes = &self.bytes[self.step(ms)];
+        let step = self.step(ms);
+        let bytes = paint::Bytes {
+            of_kind: &self.bytes[step],
+            own: &self.tones[step],
+        };
         paint::write(tables, out, &self.covered, lit, bytes, slots);
     }
 }

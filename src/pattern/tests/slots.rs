@@ -12,6 +12,11 @@ fn patterns() -> Vec<TestPattern> {
     vec![
         TestPattern::All,
         TestPattern::Panel { position: at("B1") },
+        TestPattern::Mark { position: at("A1") },
+        TestPattern::Pixel {
+            position: at("B1"),
+            pixel: 3,
+        },
         TestPattern::Walk {
             run: None,
             pace: held(),
@@ -44,7 +49,16 @@ fn wanted(floor: &Floor, tables: &Tables, pattern: &TestPattern, step: usize, pi
     let Position { row, column } = floor.panels[panel].position;
     match pattern {
         TestPattern::All | TestPattern::Colours { .. } => true,
-        TestPattern::Panel { position } => floor.panels[panel].position.to_string() == *position,
+        TestPattern::Panel { position } | TestPattern::Mark { position } => {
+            floor.panels[panel].position.to_string() == *position
+        }
+        TestPattern::Pixel {
+            position,
+            pixel: of,
+        } => {
+            let first = tables.panels[panel].first_pixel;
+            floor.panels[panel].position.to_string() == *position && pixel == first + of - 1
+        }
         TestPattern::Walk { run: None, .. } => {
             let order: Vec<_> = floor.runs.iter().flat_map(|run| &run.panels).collect();
             *order[step] == panel
@@ -111,7 +125,18 @@ proptest! {
                         };
                         for (role, place) in kind.slots.iter().zip(tables.slots_of(pixel)) {
                             let white = role.colour == Colour::White || kind.whole;
-                            let colour = lit.only.map_or(white, |only| only == role.colour);
+                            let colour = match pattern {
+                                // Counted by hand for the matrix of 121 pixels: a quarter is 30.
+                                TestPattern::Mark { .. } => {
+                                    let colour = match pixel - row.first_pixel {
+                                        0 => Colour::Red,
+                                        1..=30 => Colour::Blue,
+                                        _ => Colour::Green,
+                                    };
+                                    role.colour == colour
+                                }
+                                _ => lit.only.map_or(white, |only| only == role.colour),
+                            };
                             if covers(panel) {
                                 expected[place.output as usize][usize::from(place.slot)] =
                                     if on && colour { level } else { 0 };
