@@ -6,9 +6,11 @@ mod character;
 pub mod console;
 #[cfg(test)]
 mod flashes;
+pub mod installer;
 pub mod link;
 pub mod looks;
 pub mod node;
+pub mod onlooker;
 mod poll_answer;
 pub mod shell;
 pub mod truth;
