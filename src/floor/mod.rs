@@ -7,6 +7,7 @@
 //! The file itself is described key by key in `docs/floor-file.md`; a test holds that page
 //! against `floor/schema.rs`, and each key is read in `floor/read/`.
 
+mod amend;
 mod check;
 mod compile;
 pub mod defaults;
@@ -43,6 +44,7 @@ use std::path::Path;
 
 use toml::de::DeTable;
 
+pub use amend::{Unamended, amend};
 pub use fault::{Fault, FaultRow, Faults, Span};
 pub use model::Floor;
 pub use patch::{PixelSlot, SlotPlace, SlotSpan};
