@@ -26,6 +26,7 @@ pub mod net;
 pub mod pattern;
 pub mod power;
 pub mod sim;
+pub mod stepping;
 pub mod units;
 pub mod web;
 pub mod wire;

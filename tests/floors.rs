@@ -6,7 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Which floor each module of the crate stands on.
-const FLOORS: [(&str, u8); 13] = [
+const FLOORS: [(&str, u8); 14] = [
     ("wire", 0),
     ("units", 0),
     ("floor", 1),
@@ -14,6 +14,7 @@ const FLOORS: [(&str, u8); 13] = [
     ("health", 2),
     ("pattern", 2),
     ("engine", 3),
+    ("stepping", 3),
     ("net", 4),
     ("store", 4),
     ("web", 4),
