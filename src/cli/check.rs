@@ -10,7 +10,7 @@ use serde::Serialize;
 use super::summary::{self, Load, RunRow, SlotRow, Summary, counted};
 use super::{Format, address, networks};
 use crate::floor::model::Floor;
-use crate::floor::{self, FaultRow, Faults, Tables};
+use crate::floor::{FaultRow, Faults, FloorFile, Tables};
 use crate::net::interfaces;
 
 /// Options of `check`.
@@ -39,9 +39,8 @@ const MOST_LISTED: usize = 8;
 pub fn run(options: &Check, out: &mut dyn Write, err: &mut dyn Write) -> u8 {
     let color = io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
     let own = interfaces::list();
-    let read = floor::read_beside(&options.floor, &|node| {
-        interfaces::loops_back(node, options.artnet, &own)
-    });
+    let leads_back = |node| interfaces::loops_back(node, options.artnet, &own);
+    let read = FloorFile::read(&options.floor).and_then(|file| file.floor(&leads_back));
     report(read, &own, options.format, color, out, err).unwrap_or(3)
 }
 
@@ -182,6 +181,7 @@ fn loads(title: &str, loads: &[Load], out: &mut dyn Write) -> io::Result<()> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::floor;
 
     fn checked(text: &str, format: Format) -> (u8, String, String) {
         let (mut out, mut err) = (Vec::new(), Vec::new());

@@ -12,7 +12,7 @@ use super::failure::Failure;
 use super::serve::{self, Sockets};
 use super::{address, control};
 use crate::floor::model::Floor;
-use crate::floor::tables::Tables;
+use crate::floor::{FloorFile, Tables};
 use crate::net::socket;
 use crate::sim::console::Console;
 use crate::sim::node::{Character, SimNode};
@@ -45,7 +45,12 @@ pub fn run(options: &Demo, color: bool) -> Result<(), Failure> {
             options.artnet.port()
         )));
     }
-    let mut floor = crate::floor::parse("config/demo.toml", FLOOR)
+    let file = FloorFile {
+        name: "config/demo.toml".to_owned(),
+        text: FLOOR.to_owned(),
+    };
+    let mut floor = file
+        .floor(&|_| false)
         .map_err(|faults| Failure::input(faults.render(color)))?;
     let gate = control::gate(Keep::Memory)?;
     let sockets = Sockets::open(options.artnet, options.http)?;
@@ -69,7 +74,7 @@ pub fn run(options: &Demo, color: bool) -> Result<(), Failure> {
         sockets.tell();
         println!("Control: {}", gate.told());
         println!("Ctrl-C ends it.");
-        let result = serve::serve(floor, tables, true, gate, sockets, stop).await;
+        let result = serve::serve(file, floor, tables, true, gate, sockets, stop).await;
         playing.abort();
         ended.iter().for_each(tokio::task::JoinHandle::abort);
         result

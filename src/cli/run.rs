@@ -11,7 +11,7 @@ use super::failure::Failure;
 use super::serve::{self, Sockets};
 use super::summary::Summary;
 use super::{address, check, control};
-use crate::floor::Tables;
+use crate::floor::{Faults, FloorFile, Tables};
 use crate::net::interfaces;
 
 /// Options of `run`.
@@ -38,8 +38,9 @@ pub struct Run {
 pub fn run(options: &Run, color: bool) -> Result<(), Failure> {
     let own = interfaces::list();
     let leads_back = |node| interfaces::loops_back(node, options.artnet, &own);
-    let floor = crate::floor::read_beside(&options.floor, &leads_back)
-        .map_err(|faults| Failure::input(faults.render(color)))?;
+    let faulty = |faults: Faults| Failure::input(faults.render(color));
+    let file = FloorFile::read(&options.floor).map_err(faulty)?;
+    let floor = file.floor(&leads_back).map_err(faulty)?;
     let gate = control::gate(control::keep(options.state.as_deref()))?;
     let sockets = Sockets::open(options.artnet, options.http)?;
     println!("Floor: {}", floor.name);
@@ -51,7 +52,9 @@ pub fn run(options: &Run, color: bool) -> Result<(), Failure> {
     println!("Ctrl-C ends it.");
     let watched = floor.nodes.is_empty();
     let (stop, _) = watch::channel(false);
-    serve::runtime()?.block_on(serve::serve(floor, tables, false, gate, sockets, stop))?;
+    serve::runtime()?.block_on(serve::serve(
+        file, floor, tables, false, gate, sockets, stop,
+    ))?;
     if !watched {
         println!(
             "Ended. The nodes hold the last picture they got: to make the floor dark, switch off \

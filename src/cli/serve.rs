@@ -11,8 +11,7 @@ use tokio::sync::{mpsc, watch};
 use super::failure::Failure;
 use crate::engine::snapshot::Levels;
 use crate::engine::{Engine, Me};
-use crate::floor::model::Floor;
-use crate::floor::tables::Tables;
+use crate::floor::{Floor, FloorFile, Tables};
 use crate::net::clock::Clock;
 use crate::net::plane::{self, Heard, Published};
 use crate::net::{interfaces, socket};
@@ -79,10 +78,11 @@ pub(super) fn runtime() -> Result<tokio::runtime::Runtime, Failure> {
         .map_err(|error| Failure::machine(format!("no threads can be started: {error}")))
 }
 
-/// Runs a floor with its tables until Ctrl-C or a signal to end; pages say so if it is
+/// Runs the floor of a file with its tables until Ctrl-C or a signal to end; pages say so if it is
 /// `simulated`. `gate` lets the operator change something. `stop` is turned true when it ends, so
 /// that what else runs can end too.
 pub(super) async fn serve(
+    file: FloorFile,
     floor: Floor,
     tables: Tables,
     simulated: bool,
@@ -93,7 +93,7 @@ pub(super) async fn serve(
     let clock = Clock::start();
     let floor = Arc::new(floor);
     let tables = Arc::new(tables);
-    let view = Arc::new(FloorView::new(&floor, &tables, 1, simulated));
+    let view = Arc::new(FloorView::new(file, &floor, &tables, 1, simulated));
     let (networks, networks_seen) = watch::channel(interfaces::list());
     let me = Me {
         listener: sockets.artnet_at,

@@ -14,6 +14,7 @@ pub mod defaults;
 mod draft;
 mod entry;
 mod fault;
+mod file;
 pub mod joined;
 mod mains;
 mod matrix;
@@ -37,8 +38,6 @@ mod wire_order;
 mod tests;
 
 use std::collections::HashSet;
-use std::fs::File;
-use std::io::Read;
 use std::net::SocketAddrV4;
 use std::path::Path;
 
@@ -46,6 +45,7 @@ use toml::de::DeTable;
 
 pub use amend::{Unamended, amend};
 pub use fault::{Fault, FaultRow, Faults, Span};
+pub use file::FloorFile;
 pub use model::Floor;
 pub use patch::{PixelSlot, SlotPlace, SlotSpan};
 pub use serial::valid as serial_is_valid;
@@ -59,42 +59,7 @@ use sink::Sink;
 ///
 /// All faults of the file at once; one without a place when it can't be read at all.
 pub fn read(path: &Path) -> Result<Floor, Faults> {
-    read_beside(path, &|_| false)
-}
-
-/// Reads a floor file on a machine where frames to some addresses would come back to litfloor.
-///
-/// # Errors
-///
-/// Like [`read()`], and a fault for each node whose address `leads_back`.
-pub fn read_beside(path: &Path, leads_back: &LeadsBack<'_>) -> Result<Floor, Faults> {
-    let name = path.display().to_string();
-    let unread = |why: String| {
-        let help =
-            "a floor file is a TOML text; check the path, and that it may be read".to_owned();
-        let fault = Fault {
-            code: "unreadable",
-            message: why,
-            at: None,
-            labels: Vec::new(),
-            help,
-        };
-        Faults::new(&name, "", vec![fault])
-    };
-    let mut bytes = Vec::new();
-    let file = File::open(path).map_err(|why| unread(format!("{name} can't be opened: {why}")))?;
-    file.take(defaults::MOST_BYTES + 1)
-        .read_to_end(&mut bytes)
-        .map_err(|why| unread(format!("{name} can't be read: {why}")))?;
-    if bytes.len() as u64 > defaults::MOST_BYTES {
-        return Err(unread(format!(
-            "{name} has more than {} bytes",
-            defaults::MOST_BYTES
-        )));
-    }
-    let text = String::from_utf8(bytes)
-        .map_err(|why| unread(format!("{name} is no UTF-8 text: {}", why.utf8_error())))?;
-    parse_beside(&name, &text, leads_back)
+    FloorFile::read(path)?.floor(&|_| false)
 }
 
 /// Reads the text of a floor file; `name` is how its faults call it.

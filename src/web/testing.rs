@@ -24,7 +24,7 @@ use crate::engine::snapshot::{
     ArrivalState, Levels, LoadState, NodePort, NodeState, Notice, PanelState, PatternState,
     Severity, SignalState, SourceState, State, Stranger, UniverseState,
 };
-use crate::floor::testing;
+use crate::floor::{FloorFile, testing};
 
 /// An answer, read to its end.
 pub(super) struct Answer {
@@ -196,8 +196,16 @@ pub(super) fn levels(frame: u32, value: u8) -> Arc<Levels> {
 
 /// The test floor.
 pub(super) fn view(revision: u32) -> Arc<FloorView> {
-    let (floor, tables) = (testing::floor(), testing::tables());
-    Arc::new(FloorView::new(&floor, &tables, revision, false))
+    let (floor, tables) = (Arc::new(testing::floor()), testing::tables());
+    Arc::new(FloorView::new(no_file(), &floor, &tables, revision, false))
+}
+
+/// The test floor is written by hand: no file describes it.
+pub(super) fn no_file() -> FloorFile {
+    FloorFile {
+        name: "floor.toml".to_owned(),
+        text: String::new(),
+    }
 }
 
 /// Connections through memory instead of sockets.

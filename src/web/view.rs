@@ -1,6 +1,7 @@
 //! The floor made ready to be served: from the model and its tables to what the API shows.
 
 use std::collections::HashSet;
+use std::sync::Arc;
 
 use axum::body::Bytes;
 
@@ -9,9 +10,8 @@ use super::document::{
     Pixel, Run, RunSource, Signal, Span, Supply, Universe,
 };
 use super::messages;
-use crate::floor::SlotSpan;
-use crate::floor::model::{self, Floor, PixelKind, Position, WhenLost};
-use crate::floor::tables::Tables;
+use crate::floor::model::{self, PixelKind, Position, WhenLost};
+use crate::floor::{Floor, FloorFile, SlotSpan, Tables};
 
 /// The floor, made ready to be served.
 #[derive(Debug, Clone)]
@@ -24,12 +24,22 @@ pub struct FloorView {
     pub layout: Bytes,
     /// Number of pixels.
     pub pixels: usize,
+    /// The floor itself.
+    pub floor: Arc<Floor>,
+    /// The file that describes it.
+    pub file: FloorFile,
 }
 
 impl FloorView {
-    /// Makes `floor` ready. `revision` counts up whenever the floor is replaced; `simulated` is
+    /// Makes the `floor` of a `file` ready. `revision` counts up whenever the floor is replaced; `simulated` is
     /// for a floor that is not real.
-    pub fn new(floor: &Floor, tables: &Tables, revision: u32, simulated: bool) -> Self {
+    pub fn new(
+        file: FloorFile,
+        floor: &Arc<Floor>,
+        tables: &Tables,
+        revision: u32,
+        simulated: bool,
+    ) -> Self {
         let mut document = FloorDocument::new(floor, tables, revision);
         document.simulated = simulated;
         // Plain fields and text keys can always be written; were it not so, it is said, and the
@@ -44,6 +54,8 @@ impl FloorView {
             json: json.into(),
             layout,
             pixels: tables.pixels_mm.len(),
+            floor: Arc::clone(floor),
+            file,
         }
     }
 }
@@ -244,7 +256,13 @@ mod tests {
     use crate::floor::testing;
 
     fn view() -> Value {
-        let view = FloorView::new(&testing::floor(), &testing::tables(), 3, true);
+        let view = FloorView::new(
+            crate::web::testing::no_file(),
+            &Arc::new(testing::floor()),
+            &testing::tables(),
+            3,
+            true,
+        );
         serde_json::from_slice(&view.json).unwrap()
     }
 
