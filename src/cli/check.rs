@@ -45,8 +45,8 @@ pub fn run(options: &Check, out: &mut dyn Write, err: &mut dyn Write) -> u8 {
 }
 
 /// What the file adds up to, and what this machine's networks have to say to it.
-fn summary(floor: &Floor, own: &[(Ipv4Addr, Ipv4Addr)]) -> Summary {
-    let mut summary = Summary::of(floor, &Tables::compile(floor));
+pub(super) fn summary(floor: &Floor, tables: &Tables, own: &[(Ipv4Addr, Ipv4Addr)]) -> Summary {
+    let mut summary = Summary::of(floor, tables);
     let told = networks::cautions(&floor.nodes, own);
     // What holds for every floor stays at the end.
     let place = summary
@@ -66,8 +66,14 @@ fn report(
     err: &mut dyn Write,
 ) -> io::Result<u8> {
     match (read, format) {
-        (Ok(floor), Format::Text) => text(&summary(&floor, own), out).map(|()| 0),
-        (Ok(floor), Format::Json) => json(&summary(&floor, own), out).map(|()| 0),
+        (Ok(floor), format) => {
+            let summary = summary(&floor, &Tables::compile(&floor), own);
+            match format {
+                Format::Text => text(&summary, out),
+                Format::Json => json(&summary, out),
+            }
+            .map(|()| 0)
+        }
         (Err(faults), Format::Text) => write!(err, "{}", faults.render(color)).map(|()| 1),
         (Err(faults), Format::Json) => json(
             &Refused {

@@ -9,7 +9,7 @@ use tokio::net::UdpSocket;
 use tokio::sync::watch;
 
 use super::failure::Failure;
-use super::serve::{self, Sockets};
+use super::serve::{self, Plan, Sockets};
 use super::{address, control};
 use crate::floor::model::Floor;
 use crate::floor::{FloorFile, Tables};
@@ -74,7 +74,13 @@ pub fn run(options: &Demo, color: bool) -> Result<(), Failure> {
         sockets.tell();
         println!("Control: {}", gate.told());
         println!("Ctrl-C ends it.");
-        let result = serve::serve(file, floor, tables, true, gate, sockets, stop).await;
+        let plan = Plan {
+            file,
+            floor,
+            tables,
+            reader: None,
+        };
+        let result = serve::serve(plan, gate, sockets, stop).await.map(|_| ());
         playing.abort();
         ended.iter().for_each(tokio::task::JoinHandle::abort);
         result

@@ -9,6 +9,7 @@ pub mod demo;
 mod failure;
 mod networks;
 pub mod patch;
+mod reload;
 pub mod run;
 mod serve;
 mod summary;
@@ -63,6 +64,8 @@ pub fn main() -> ExitCode {
     // RUST_LOG chooses what is logged; warnings and worse by default.
     let filter = EnvFilter::try_from_default_env().unwrap_or_else(|_| EnvFilter::new("warn"));
     tracing_subscriber::fmt()
+        // Without a terminal nothing can be logged; that must not end the frames.
+        .log_internal_errors(false)
         .with_env_filter(filter)
         .with_writer(io::stderr)
         .with_ansi(color)

@@ -8,10 +8,10 @@ use clap::Args;
 use tokio::sync::watch;
 
 use super::failure::Failure;
-use super::serve::{self, Sockets};
-use super::summary::Summary;
+use super::reload::Reader;
+use super::serve::{self, Plan, Sockets};
 use super::{address, check, control};
-use crate::floor::{Faults, FloorFile, Tables};
+use crate::floor::Tables;
 use crate::net::interfaces;
 
 /// Options of `run`.
@@ -37,25 +37,30 @@ pub struct Run {
 /// When the floor file has faults, the given passphrase is too short, or a port can't be had.
 pub fn run(options: &Run, color: bool) -> Result<(), Failure> {
     let own = interfaces::list();
-    let leads_back = |node| interfaces::loops_back(node, options.artnet, &own);
-    let faulty = |faults: Faults| Failure::input(faults.render(color));
-    let file = FloorFile::read(&options.floor).map_err(faulty)?;
-    let floor = file.floor(&leads_back).map_err(faulty)?;
+    let reader = Reader {
+        path: options.floor.clone(),
+        artnet: options.artnet,
+    };
+    let read = reader.read();
+    let (file, floor) = read.map_err(|faults| Failure::input(faults.render(color)))?;
     let gate = control::gate(control::keep(options.state.as_deref()))?;
     let sockets = Sockets::open(options.artnet, options.http)?;
     println!("Floor: {}", floor.name);
     sockets.tell();
     println!("Control: {}", gate.told());
     let tables = Tables::compile(&floor);
-    let summary = Summary::of(&floor, &tables);
+    let summary = check::summary(&floor, &tables, &own);
     check::cautions(&summary.cautions, &mut io::stdout()).map_err(Failure::machine)?;
-    println!("Ctrl-C ends it.");
-    let watched = floor.nodes.is_empty();
+    println!("SIGHUP reads the floor file again; Ctrl-C ends it.");
+    let plan = Plan {
+        file,
+        floor,
+        tables,
+        reader: Some(reader),
+    };
     let (stop, _) = watch::channel(false);
-    serve::runtime()?.block_on(serve::serve(
-        file, floor, tables, false, gate, sockets, stop,
-    ))?;
-    if !watched {
+    let last = serve::runtime()?.block_on(serve::serve(plan, gate, sockets, stop))?;
+    if !last.nodes.is_empty() {
         println!(
             "Ended. The nodes hold the last picture they got: to make the floor dark, switch off \
              its supplies or let the console send black before the end."

@@ -9,6 +9,7 @@ use std::time::Duration;
 use tokio::sync::{mpsc, watch};
 
 use super::failure::Failure;
+use super::reload::{Reader, Reloader};
 use crate::engine::snapshot::Levels;
 use crate::engine::{Engine, Me};
 use crate::floor::{Floor, FloorFile, Tables};
@@ -78,30 +79,40 @@ pub(super) fn runtime() -> Result<tokio::runtime::Runtime, Failure> {
         .map_err(|error| Failure::machine(format!("no threads can be started: {error}")))
 }
 
-/// Runs the floor of a file with its tables until Ctrl-C or a signal to end; pages say so if it is
-/// `simulated`. `gate` lets the operator change something. `stop` is turned true when it ends, so
-/// that what else runs can end too.
+/// A floor that is to run.
+#[derive(Debug)]
+pub(super) struct Plan {
+    pub(super) file: FloorFile,
+    pub(super) floor: Floor,
+    pub(super) tables: Tables,
+    /// How the file is read again; nothing for a simulated floor, which has none.
+    pub(super) reader: Option<Reader>,
+}
+
+/// Runs a floor until Ctrl-C or a signal to end, and gives the floor that ran last. `gate` lets
+/// the operator change something. `stop` is turned true when it ends, so that what else runs can
+/// end too.
 pub(super) async fn serve(
-    file: FloorFile,
-    floor: Floor,
-    tables: Tables,
-    simulated: bool,
+    plan: Plan,
     gate: Gate,
     sockets: Sockets,
     stop: watch::Sender<bool>,
-) -> Result<(), Failure> {
+) -> Result<Arc<Floor>, Failure> {
     let clock = Clock::start();
-    let floor = Arc::new(floor);
-    let tables = Arc::new(tables);
+    let Plan { file, reader, .. } = plan;
+    let (floor, tables) = (Arc::new(plan.floor), Arc::new(plan.tables));
+    let (simulated, name) = (reader.is_none(), file.name.clone());
     let view = Arc::new(FloorView::new(file, &floor, &tables, 1, simulated));
     let (networks, networks_seen) = watch::channel(interfaces::list());
     let me = Me {
         listener: sockets.artnet_at,
         interfaces: networks_seen.borrow().clone(),
     };
-    let engine = Engine::new(Arc::clone(&floor), tables, me, clock.now());
+    let mut engine = Engine::new(floor, tables, me.clone(), clock.now());
+    engine.set_file(&name, 1, clock.now());
 
-    let (_floor, floor_seen) = watch::channel(view);
+    let (view, floor_seen) = watch::channel(view);
+    let runs = floor_seen.clone();
     let (state, state_seen) = watch::channel(Arc::new(engine.state(clock.now())));
     let (levels, levels_seen) = watch::channel(Arc::new(Levels::default()));
     let watchers = Arc::new(AtomicUsize::new(0));
@@ -115,6 +126,15 @@ pub(super) async fn serve(
         slot_watchers: Arc::clone(&slot_watchers),
     };
     let (commands, orders) = mpsc::channel(plane::MOST_ORDERS);
+    let (reload, wishes) = mpsc::channel(1);
+    let (to_plane, reread) = mpsc::channel(1);
+    let reloader = Reloader {
+        reader,
+        me,
+        clock,
+        view,
+        plane: to_plane,
+    };
     let source = Source {
         floor: floor_seen,
         state: state_seen,
@@ -123,6 +143,7 @@ pub(super) async fn serve(
         slots: slots_seen,
         slot_watchers,
         commands,
+        reload,
     };
 
     let (router, keeper) = web::router(source, gate, web::assets::router());
@@ -132,6 +153,7 @@ pub(super) async fn serve(
     let heard = Heard {
         interfaces: networks_seen,
         orders,
+        reread,
         stop: stop.subscribe(),
     };
     let frames =
@@ -145,6 +167,7 @@ pub(super) async fn serve(
         ended
     });
     let keeper = tokio::spawn(keeper.run());
+    let reloader = tokio::spawn(reloader.run(wishes));
     let web = tokio::spawn(axum::serve(http, service).into_future());
 
     let ended_early = tokio::select! {
@@ -154,11 +177,12 @@ pub(super) async fn serve(
     let _ = stop.send(true);
     networks.abort();
     keeper.abort();
+    reloader.abort();
     web.abort();
     let ended = tokio::task::spawn_blocking(move || join.join());
     let ended = tokio::time::timeout(PATIENCE, ended).await;
     if !ended_early {
-        return Ok(());
+        return Ok(Arc::clone(&runs.borrow().floor));
     }
     // Joined twice: by the blocking task, then by the thread that watched the data plane.
     let why = match ended {

@@ -47,9 +47,8 @@ pub enum Step {
 #[derive(Debug)]
 pub(super) struct Running {
     show: Show,
-    kind: &'static str,
+    order: Start,
     has_steps: bool,
-    owner: Option<u64>,
     since: Time,
     ends: Time,
     next: Option<Time>,
@@ -96,7 +95,7 @@ impl Engine {
             Command::Stop => self.end_pattern(now, outlet),
             Command::OwnerGone(owner) => {
                 let running = self.running.as_ref();
-                if running.is_some_and(|running| running.owner == Some(owner)) {
+                if running.is_some_and(|running| running.order.owner == Some(owner)) {
                     self.end_pattern(now, outlet);
                 }
             }
@@ -117,13 +116,31 @@ impl Engine {
         }
         Ok(Running {
             show: Show::new(start, &self.floor, self.picture.tables())?,
-            kind: start.pattern.kind(),
+            order: start.clone(),
             has_steps: start.pattern.pace().is_some(),
-            owner: start.owner,
             since: now,
             ends: now.plus_ms(u64::from(lasts_s) * 1_000),
             next: None,
         })
+    }
+
+    /// Goes on with a pattern that another floor showed, if this one can show it.
+    pub(super) fn take_over_pattern(&mut self, before: Running, now: Time) {
+        let Ok(mut running) = self.prepare(&before.order, now) else {
+            return;
+        };
+        let ms = before.ms(now);
+        if before.has_steps && before.show.is_held() {
+            let step = u32::try_from(before.show.step(ms)).unwrap_or(u32::MAX);
+            if running.show.go_to(step).is_err() {
+                return;
+            }
+        }
+        (running.since, running.ends) = (before.since, before.ends);
+        let next = running.show.next_change_ms(ms);
+        running.next = next.map(|next| running.since.plus_ms(next));
+        self.picture.lay(Some(&running.show), ms);
+        self.running = Some(running);
     }
 
     /// Lets time pass for the pattern that is shown.
@@ -163,7 +180,7 @@ impl Engine {
         let panels = show.panels(ms);
         let names = panels.iter().take(MOST_NAMES);
         Some(PatternState {
-            kind: running.kind.to_owned(),
+            kind: running.order.pattern.kind().to_owned(),
             what: show.words(ms),
             lit: names
                 .map(|&at| self.floor.panels[at].position.to_string())
@@ -174,7 +191,7 @@ impl Engine {
             step: running.has_steps.then(|| count(show.step(ms))),
             steps: running.has_steps.then(|| count(show.steps())),
             held: running.has_steps && show.is_held(),
-            ends_with_owner: running.owner.is_some(),
+            ends_with_owner: running.order.owner.is_some(),
             since_s: now.s_since(running.since),
             ends_in_s: running.ends.s_since(now),
         })

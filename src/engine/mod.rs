@@ -11,6 +11,8 @@
 mod arrival;
 pub mod command;
 mod expected;
+mod farewell;
+mod handover;
 pub mod levels;
 mod motion;
 pub mod nodes;
@@ -35,10 +37,12 @@ use std::sync::Arc;
 
 use command::Running;
 use expected::Expected;
+use farewell::Farewell;
 use nodes::Nodes;
 use out::Outlet;
 use picture::Picture;
 use send::Leaving;
+use snapshot::FileState;
 use syncing::Syncing;
 use tally::{Outcome, Tally};
 use universe::Universe;
@@ -106,6 +110,10 @@ pub struct Engine {
     next_poll: Time,
     fading: bool,
     running: Option<Running>,
+    /// Counts up whenever the floor is replaced.
+    revision: u32,
+    file: FileState,
+    farewells: Vec<Farewell>,
 }
 
 impl Engine {
@@ -138,6 +146,9 @@ impl Engine {
             next_poll: now,
             fading: false,
             running: None,
+            revision: 1,
+            file: FileState::default(),
+            farewells: Vec::new(),
             floor,
             tables,
             me,
@@ -313,6 +324,7 @@ impl Engine {
             self.show_pending(now, outlet);
         }
         self.end_syncs(now);
+        self.say_farewell(now, outlet);
         self.run_pattern(now, outlet);
         if now >= self.last_look.plus_ms(LOOK_EVERY_MS) {
             self.last_look = now;

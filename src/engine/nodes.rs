@@ -34,7 +34,7 @@ pub(super) struct Nodes {
     strangers: Vec<(Ipv4Addr, String, Time)>,
 }
 
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 struct Known {
     name: String,
     address: SocketAddrV4,
@@ -65,6 +65,30 @@ impl Nodes {
             own,
             strangers: Vec::new(),
         }
+    }
+
+    /// Takes over what is known of nodes at the same addresses, and of strangers that are none now.
+    pub(super) fn take_over(&mut self, before: &Self) {
+        for node in &mut self.own {
+            let known = before.own.iter().find(|old| old.address == node.address);
+            if let Some(known) = known {
+                let name = std::mem::take(&mut node.name);
+                *node = Known {
+                    name,
+                    ..known.clone()
+                };
+            }
+        }
+        let own = |ip: &Ipv4Addr| self.own.iter().any(|node| node.address.ip() == ip);
+        let strangers = before.strangers.iter();
+        self.strangers = strangers.filter(|(ip, _, _)| !own(ip)).cloned().collect();
+    }
+
+    /// Nodes that did answer, and answer no more.
+    pub(super) fn silent(&self) -> Vec<usize> {
+        let nodes = self.own.iter().enumerate();
+        let silent = nodes.filter(|(_, node)| !node.online && node.last_reply.is_some());
+        silent.map(|(at, _)| at).collect()
     }
 
     pub(super) fn addresses(&self) -> impl Iterator<Item = SocketAddrV4> {

@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 mod of_arrival;
 
 use super::snapshot::{
-    LoadState, NodeState, Notice, PanelState, PatternState, Severity, SignalState, State,
+    FileRefusal, LoadState, NodeState, Notice, PanelState, PatternState, Severity, SignalState,
+    State,
 };
 use crate::floor::model::WhenLost;
 
@@ -70,6 +71,7 @@ pub(super) fn of(state: &State, when_lost: WhenLost) -> Vec<Notice> {
         notices.push(notice("idle_over_limit", Severity::Danger, text));
     }
     notices.extend(of_cap(&loads));
+    notices.extend(state.file.refusal.as_ref().map(of_refusal));
     notices.extend(state.pattern.as_ref().map(of_pattern));
     for node in &state.nodes {
         of_node(node, state.uptime_s, &mut notices);
@@ -87,6 +89,25 @@ fn notice(code: &str, severity: Severity, text: String) -> Notice {
         severity,
         text,
     }
+}
+
+fn of_refusal(refusal: &FileRefusal) -> Notice {
+    let first = refusal.faults.first();
+    let first = first.map_or_else(String::new, |fault| {
+        let line = fault
+            .line
+            .map_or_else(String::new, |line| format!("line {line}: "));
+        format!(" First: {line}{}.", fault.message.trim_end_matches('.'))
+    });
+    let faults = match refusal.count {
+        1 => "a fault".to_owned(),
+        count => format!("{count} faults"),
+    };
+    let text = format!(
+        "The floor file was read again and not taken, for it has {faults}; the floor of before \
+         goes on.{first} `litfloor check` shows all with their places."
+    );
+    notice("file_refused", Severity::Warning, text)
 }
 
 fn of_load(kind: &str, load: &LoadState, watched: bool, uptime_s: f64) -> Option<Notice> {

@@ -65,6 +65,12 @@ impl Picture {
         &self.tables
     }
 
+    /// What is shown of one universe that arrives, before any fade.
+    pub(super) fn whole(&self, universe: usize) -> &[u8; UNIVERSE_SLOTS] {
+        let (universes, _) = self.whole.as_chunks();
+        &universes[universe]
+    }
+
     /// Takes the merged slots of one universe, which has just arrived; says whether anything
     /// that is asked for changed.
     pub(super) fn set(&mut self, universe: usize, merged: &[u8; UNIVERSE_SLOTS]) -> bool {

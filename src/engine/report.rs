@@ -64,6 +64,8 @@ impl Engine {
             self.nodes.state(at, &sends, now)
         });
         let mut state = State {
+            revision: self.revision,
+            file: self.file.clone(),
             uptime_s: now.s_since(self.started),
             artnet: self.me.listener.to_string(),
             signal: self.signal(now),

@@ -52,6 +52,23 @@ impl Leaving {
         }
     }
 
+    /// Goes on where `before` is now, with `same` universe of it for each.
+    pub(super) fn take_over(&mut self, before: &Self, same: &[Option<OutIndex>]) {
+        for (here, was) in self.outs.iter_mut().zip(same) {
+            if let Some(was) = *was {
+                here.clone_from(&before.outs[was as usize]);
+            }
+        }
+        self.frames_out = before.frames_out;
+        self.last_sync = before.last_sync;
+        self.urgent = before.urgent;
+    }
+
+    /// The numbers of one universe's frames.
+    pub(super) fn numbers(&self, out: OutIndex) -> Numbers {
+        self.outs[out as usize].numbers
+    }
+
     /// These have something new to send.
     pub(super) fn mark(&mut self, outs: &[OutIndex]) {
         for &out in outs {

@@ -10,6 +10,8 @@ use crate::wire::PortAddress;
 /// All universes, mapped and remembered unmapped ones.
 #[derive(Debug, Clone, Default)]
 pub struct AllSlots {
+    /// Revision of the floor that they belong to.
+    pub revision: u32,
     /// Milliseconds since the daemon started.
     pub uptime_ms: u32,
     /// One for each, in no order.
@@ -80,6 +82,7 @@ impl Engine {
             first_pixels: SlotSet::default(),
         }));
         AllSlots {
+            revision: self.revision,
             uptime_ms: ms(now.us_since(self.started)),
             universes,
         }

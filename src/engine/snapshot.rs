@@ -5,9 +5,15 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use crate::floor::FaultRow;
+
 /// Everything that changes while a floor runs.
 #[derive(Debug, Clone, Default, Serialize, ToSchema)]
 pub struct State {
+    /// Counts up whenever the floor is replaced; what is listed below belongs to that floor.
+    pub revision: u32,
+    /// The floor file.
+    pub file: FileState,
     /// Seconds since the daemon started.
     pub uptime_s: f64,
     /// Where it listens to Art-Net.
@@ -42,6 +48,30 @@ pub struct State {
     pub pattern: Option<PatternState>,
     /// What someone should know now, worst first.
     pub notices: Vec<Notice>,
+}
+
+/// The floor file, and what came of reading it again.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, ToSchema)]
+pub struct FileState {
+    /// As it was given.
+    #[schema(example = "floor.toml")]
+    pub name: String,
+    /// Uptime at which the floor that runs was taken from it.
+    pub taken_s: f64,
+    /// Why it was not taken when it was read last; nothing if it was.
+    #[schema(required)]
+    pub refusal: Option<FileRefusal>,
+}
+
+/// Why a floor file was not taken.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct FileRefusal {
+    /// Uptime at which it was read.
+    pub at_s: f64,
+    /// Its faults, the first of them.
+    pub faults: Vec<FaultRow>,
+    /// How many there are in all.
+    pub count: u32,
 }
 
 /// The signal as a whole.
@@ -306,6 +336,8 @@ pub enum Severity {
 /// The picture, as the levels that stand in the slots.
 #[derive(Debug, Clone, Default)]
 pub struct Levels {
+    /// Revision of the floor that they belong to.
+    pub revision: u32,
     /// Counts up by one whenever the picture differs from the one before.
     pub frame: u32,
     /// Milliseconds since the daemon started.

@@ -63,6 +63,11 @@ impl Unmapped {
         seen.rate.count(now);
     }
 
+    /// Forgets those that are mapped now.
+    pub(super) fn forget(&mut self, mapped: impl Fn(PortAddress) -> bool) {
+        self.0.retain(|seen| !mapped(seen.port_address));
+    }
+
     /// Those of the last ten seconds.
     pub(super) fn recent(&self, now: Time) -> impl Iterator<Item = &Seen> {
         let lasts = SOURCE_LEAVES_AFTER_S * 1_000_000;

@@ -53,7 +53,7 @@ impl Fault {
 }
 
 /// A fault as one row of a table.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, utoipa::ToSchema)]
 pub struct FaultRow {
     /// The file as it was named.
     pub file: String,

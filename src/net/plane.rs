@@ -14,6 +14,7 @@ use crate::engine::out::{Datagram, Outlet};
 use crate::engine::slots::AllSlots;
 use crate::engine::snapshot::{Levels, PatternState, State};
 use crate::engine::{Engine, Interface};
+use crate::floor::FaultRow;
 use crate::pattern::Refused;
 use crate::units::Time;
 
@@ -51,6 +52,15 @@ pub type Order = (
     oneshot::Sender<Result<Option<PatternState>, Refused>>,
 );
 
+/// What came of reading the floor file again.
+#[derive(Debug)]
+pub enum Reread {
+    /// Another floor: its engine takes over. Answered when it has.
+    Floor(Box<Engine>, oneshot::Sender<()>),
+    /// It has faults, and the floor that runs goes on.
+    Refused(Vec<FaultRow>),
+}
+
 /// What the data plane hears from the rest of the program.
 #[derive(Debug)]
 pub struct Heard {
@@ -58,6 +68,8 @@ pub struct Heard {
     pub interfaces: watch::Receiver<Vec<Interface>>,
     /// Orders from people; the channel holds [`MOST_ORDERS`].
     pub orders: mpsc::Receiver<Order>,
+    /// Floor files that were read again.
+    pub reread: mpsc::Receiver<Reread>,
     /// Turns true when it is to end.
     pub stop: watch::Receiver<bool>,
 }
@@ -126,6 +138,7 @@ impl Plane {
         let Heard {
             mut interfaces,
             mut orders,
+            mut reread,
             mut stop,
         } = heard;
         loop {
@@ -139,11 +152,15 @@ impl Plane {
                     }
                 }
                 Some(order) = orders.recv() => self.follow(order),
+                Some(reread) = reread.recv() => self.take_reread(reread),
                 () = tokio::time::sleep_until(wake.into()) => {}
             }
             // Frames come first, but even a flood of them leaves room for one order each time.
             if let Ok(order) = orders.try_recv() {
                 self.follow(order);
+            }
+            if let Ok(file) = reread.try_recv() {
+                self.take_reread(file);
             }
             if interfaces.has_changed().unwrap_or(false) {
                 let now = interfaces.borrow_and_update().clone();
@@ -183,6 +200,23 @@ impl Plane {
         let _ = answer.send(done);
     }
 
+    fn take_reread(&mut self, reread: Reread) {
+        let now = self.clock.now();
+        match reread {
+            Reread::Floor(engine, done) => {
+                let before = std::mem::replace(&mut self.engine, *engine);
+                let outlet = &mut Wire(&self.socket);
+                self.engine.take_over(before, now, outlet);
+                self.next_tick = now;
+                self.next_levels = now;
+                // Whoever waits for it may have gone away.
+                let _ = done.send(());
+            }
+            Reread::Refused(faults) => self.engine.refuse_file(faults, now),
+        }
+        self.next_state = now;
+    }
+
     fn pass_time(&mut self) {
         let now = self.clock.now();
         if now >= self.next_tick {
@@ -213,12 +247,13 @@ impl Plane {
         self.engine.levels(&mut sent, &mut asked);
         let same = {
             let last = self.published.levels.borrow();
-            last.sent == sent && last.asked == asked
+            last.revision == self.engine.revision() && last.sent == sent && last.asked == asked
         };
         if !same {
             self.frame = self.frame.wrapping_add(1);
             let uptime_ms = u32::try_from(now.0 / 1_000).unwrap_or(u32::MAX);
             let levels = Levels {
+                revision: self.engine.revision(),
                 frame: self.frame,
                 uptime_ms,
                 channels: self.engine.channels(),

@@ -1,12 +1,14 @@
 //! The cap: the only place where a frame that may leave is made.
 
 mod reading;
+mod replace;
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 use std::sync::Arc;
 
 use super::draw::{self, Scale};
+use super::held::Content;
 pub use super::queue::OutIndex;
 use super::queue::Queue;
 use super::scale::{Demand, Scales};
@@ -41,9 +43,18 @@ pub struct CappedFrame<'a> {
 }
 
 impl CappedFrame<'_> {
-    /// Which universe it is for.
+    /// Which universe it is for; none of the floor's if that is `OutIndex::MAX`.
     pub const fn output(&self) -> OutIndex {
         self.output
+    }
+
+    /// All dark, for a universe that leaves the reckoning: no cap could do more. `slots` is even,
+    /// 512 at most.
+    pub(crate) fn dark(slots: u16) -> CappedFrame<'static> {
+        CappedFrame {
+            output: OutIndex::MAX,
+            slots: &DARK[..usize::from(slots)],
+        }
     }
 
     /// Its slots, an even number.
@@ -51,6 +62,8 @@ impl CappedFrame<'_> {
         self.slots
     }
 }
+
+static DARK: [u8; UNIVERSE_SLOTS] = [0; UNIVERSE_SLOTS];
 
 /// Keeps the limits of a whole floor.
 #[derive(Debug)]
@@ -158,7 +171,8 @@ impl Limiter {
             return None;
         }
         if changed || !share.held.ours() {
-            self.change_held(out, |share| share.push(now));
+            let content = self.content(out, arrived);
+            self.change_held(out, |share| share.push(now, &content));
             self.update_demand(out);
             self.settle();
         }
@@ -172,6 +186,17 @@ impl Limiter {
     /// The newest frame of a universe has left.
     pub fn left(&mut self, out: OutIndex, now: Time) {
         self.shares[out as usize].held.left(now);
+    }
+
+    /// What leaves now of one universe, and what was asked for at the same places.
+    fn content(&self, out: OutIndex, arrived: &[u8]) -> Content {
+        let mut content = Content::DARK;
+        content.sent.copy_from_slice(self.leaving(out));
+        for part in &self.tables.outputs[out as usize].parts {
+            let place = usize::from(part.dst)..usize::from(part.dst + part.len);
+            content.asked[place].copy_from_slice(draw::source(part, arrived));
+        }
+        content
     }
 
     /// Writes the capped levels of one universe; says whether they differ from the last ones.

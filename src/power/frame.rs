@@ -1,7 +1,39 @@
 //! One frame that a node may be showing, and the count of what must follow until it is gone.
 
 use crate::floor::model::Delivery;
+use crate::floor::tables::UNIVERSE_SLOTS;
 use crate::units::{Draw, Time};
+
+/// The slots of one frame, kept so that their draw can be reckoned anew when the floor file says
+/// something else about them.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Content {
+    /// As it was sent.
+    pub sent: [u8; UNIVERSE_SLOTS],
+    /// As it was asked for, at the places where it would have been sent.
+    pub asked: [u8; UNIVERSE_SLOTS],
+}
+
+impl Content {
+    /// All dark.
+    pub const DARK: Self = Self {
+        sent: [0; UNIVERSE_SLOTS],
+        asked: [0; UNIVERSE_SLOTS],
+    };
+
+    /// In each slot the brighter of both.
+    pub(super) fn brighten(&mut self, other: &Self) {
+        brighten(&mut self.sent, &other.sent);
+        brighten(&mut self.asked, &other.asked);
+    }
+}
+
+/// In each slot the brighter of both.
+pub(super) fn brighten(slots: &mut [u8; UNIVERSE_SLOTS], other: &[u8; UNIVERSE_SLOTS]) {
+    for (to, &from) in slots.iter_mut().zip(other) {
+        *to = from.max(*to);
+    }
+}
 
 /// What was sent in one frame, for each element of the tree that its universe touches.
 #[derive(Debug, Clone)]
@@ -10,6 +42,8 @@ pub(super) struct Frame {
     pub(super) sent: Vec<Draw>,
     /// What the picture that it was made of asked for.
     pub(super) asked: Vec<Draw>,
+    /// The slots of both.
+    pub(super) content: Box<Content>,
     /// When it left, for the last time so far.
     pub(super) last_sent: Time,
     /// Whether it is ours; the first entry stands for what a node showed before we came.

@@ -13,9 +13,12 @@
 
 use std::collections::VecDeque;
 
-use super::frame::{Count, Frame};
+use super::frame::{Count, Frame, brighten};
 use crate::floor::model::Delivery;
+use crate::floor::tables::UNIVERSE_SLOTS;
 use crate::units::{Draw, Time};
+
+pub use super::frame::Content;
 
 /// Frames kept apart at most; beyond that the two youngest are taken together, which can only
 /// reserve more. (Taking the oldest together would begin their count anew with every frame, so
@@ -32,6 +35,8 @@ pub struct Held {
     most: Vec<Draw>,
     known: Vec<Draw>,
     since_reply: Vec<Draw>,
+    /// In each slot the brightest that was sent since then.
+    brightest: Box<[u8; UNIVERSE_SLOTS]>,
     silent: bool,
 }
 
@@ -41,6 +46,10 @@ impl Held {
         let before = Frame {
             sent: full.to_vec(),
             asked: vec![Draw::ZERO; full.len()],
+            content: Box::new(Content {
+                sent: [255; UNIVERSE_SLOTS],
+                ..Content::DARK
+            }),
             last_sent: now,
             known: false,
             newer: Count::default(),
@@ -54,8 +63,41 @@ impl Held {
             most: full.to_vec(),
             known: vec![Draw::ZERO; full.len()],
             since_reply: vec![Draw::ZERO; full.len()],
+            brightest: Box::new([0; UNIVERSE_SLOTS]),
             silent: false,
         }
+    }
+
+    /// What `before` says of the same universe of the same node, now that the floor file says
+    /// something else about its slots: `draws` gives what slots draw for each element.
+    ///
+    /// `shorter` is how many slots its frames had, if they had fewer than they have now: nobody
+    /// knows what the node holds in the rest.
+    pub fn carried(
+        before: &Self,
+        rules: Delivery,
+        shorter: Option<usize>,
+        mut draws: impl FnMut(&[u8; UNIVERSE_SLOTS]) -> Vec<Draw>,
+    ) -> Self {
+        let mut held = before.clone();
+        let unknown = shorter.unwrap_or(UNIVERSE_SLOTS)..;
+        for frame in &mut held.frames {
+            frame.content.sent[unknown.clone()].fill(255);
+            frame.sent = draws(&frame.content.sent);
+            frame.asked = draws(&frame.content.asked);
+            frame.known &= shorter.is_none();
+            if rules != before.rules {
+                frame.newer = Count::default();
+                frame.syncs = Count::default();
+            }
+        }
+        held.spare.clear();
+        held.rules = rules;
+        held.since_reply = draws(&held.brightest);
+        held.most.clone_from(&held.since_reply);
+        held.known.clone_from(&held.since_reply);
+        held.reckon();
+        held
     }
 
     /// The most that may be drawn, for each element.
@@ -66,6 +108,15 @@ impl Held {
     /// The same, without what the node showed before we came.
     pub fn known(&self) -> &[Draw] {
         &self.known
+    }
+
+    /// What the newest frame draws for each element; nothing if none was sent yet.
+    pub fn newest(&self) -> Vec<Draw> {
+        let newest = self.frames.back().filter(|frame| frame.known);
+        newest.map_or_else(
+            || vec![Draw::ZERO; self.most.len()],
+            |frame| frame.sent.clone(),
+        )
     }
 
     /// What was asked in every frame that may be on show, for each element.
@@ -94,13 +145,14 @@ impl Held {
     }
 
     /// A frame with new content is about to leave.
-    pub fn push(&mut self, now: Time, sent: &[Draw], asked: &[Draw]) {
+    pub fn push(&mut self, now: Time, sent: &[Draw], asked: &[Draw], content: &Content) {
         if self.frames.len() >= MOST_FRAMES {
             self.merge_youngest();
         }
         let mut frame = self.spare.pop().unwrap_or_else(|| Frame {
             sent: vec![Draw::ZERO; sent.len()],
             asked: vec![Draw::ZERO; asked.len()],
+            content: Box::new(Content::DARK),
             last_sent: now,
             known: true,
             newer: Count::default(),
@@ -108,6 +160,7 @@ impl Held {
         });
         frame.sent.copy_from_slice(sent);
         frame.asked.copy_from_slice(asked);
+        *frame.content = content.clone();
         frame.last_sent = now;
         frame.known = true;
         frame.newer = Count::default();
@@ -116,6 +169,7 @@ impl Held {
         for (most, &draw) in self.since_reply.iter_mut().zip(sent) {
             *most = draw.max(*most);
         }
+        brighten(&mut self.brightest, &content.sent);
         self.reckon();
     }
 
@@ -161,7 +215,9 @@ impl Held {
             self.returned(now);
         }
         self.since_reply.fill(Draw::ZERO);
+        self.brightest.fill(0);
         for frame in self.frames.iter().filter(|frame| frame.known) {
+            brighten(&mut self.brightest, &frame.content.sent);
             for (most, &draw) in self.since_reply.iter_mut().zip(&frame.sent) {
                 *most = draw.max(*most);
             }
@@ -178,6 +234,8 @@ impl Held {
         meanwhile.sent.copy_from_slice(&self.since_reply);
         // It keeps the draw reserved, but nobody asks for it any more.
         meanwhile.asked.fill(Draw::ZERO);
+        meanwhile.content.sent = *self.brightest;
+        meanwhile.content.asked.fill(0);
         meanwhile.last_sent = now;
         meanwhile.known = true;
         meanwhile.newer = Count::default();
@@ -225,6 +283,7 @@ impl Held {
         for (to, &from) in both.asked.iter_mut().zip(&before.asked) {
             *to = from.max(*to);
         }
+        both.content.brighten(&before.content);
         both.known &= before.known;
         self.frames.push_back(both);
         self.spare.push(before);
@@ -264,7 +323,8 @@ mod tests {
     }
 
     fn push(held: &mut Held, ms: u64, draw: u64) {
-        held.push(Time::from_ms(ms), &[Draw(draw)], &[Draw(draw)]);
+        let draws = &[Draw(draw)];
+        held.push(Time::from_ms(ms), draws, draws, &Content::DARK);
         held.left(Time::from_ms(ms));
     }
 

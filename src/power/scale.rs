@@ -80,6 +80,20 @@ impl Scales {
         }
     }
 
+    /// Takes over the factors of another tree, for each pair of the same element: here, there.
+    pub fn take_over(
+        &mut self,
+        before: &Self,
+        same: impl Iterator<Item = (ElementIndex, ElementIndex)>,
+    ) {
+        self.told_s = before.told_s;
+        for (here, there) in same {
+            self.set(here, before.of(there));
+            self.fallen[here as usize] = before.fallen[there as usize];
+            self.returned_s[here as usize] = before.returned_s[there as usize];
+        }
+    }
+
     /// The factor of one element.
     pub fn of(&self, element: ElementIndex) -> Scale {
         self.now[element as usize]

@@ -1,11 +1,11 @@
 //! One outgoing universe's share in the tree: which elements it touches, and with how much.
 
 use super::draw::{self, Scale};
-use super::held::Held;
+use super::held::{Content, Held};
 use super::scale::Scales;
 use super::tree::{ElementIndex, Level, Tree};
 use crate::floor::model::Delivery;
-use crate::floor::tables::{OutUniverse, Tables};
+use crate::floor::tables::{OutUniverse, Tables, UNIVERSE_SLOTS};
 use crate::units::{Draw, Time};
 
 /// Where an element stands in [`Share::touched`].
@@ -80,14 +80,40 @@ impl Share {
             allowed: vec![Scale::ONE; touched.len()],
             touched,
         };
-        let all_on = [255; 512];
-        share.sum_parts(tree, |at| {
+        let full = share.draws(universe, tables, tree, &[255; UNIVERSE_SLOTS]);
+        share.held = Held::new(&full, now, rules);
+        share
+    }
+
+    /// What may be on show of the same universe of the same node under the floor `before`.
+    /// `shorter` is how many slots its frames had, if they had fewer.
+    pub(super) fn carried(
+        &mut self,
+        before: &Held,
+        shorter: Option<usize>,
+        rules: Delivery,
+        (universe, tables, tree): (&OutUniverse, &Tables, &Tree),
+    ) -> Held {
+        Held::carried(before, rules, shorter, |slots| {
+            self.draws(universe, tables, tree, slots)
+        })
+    }
+
+    /// What slots that left draw, for each element that is touched.
+    fn draws(
+        &mut self,
+        universe: &OutUniverse,
+        tables: &Tables,
+        tree: &Tree,
+        slots: &[u8; UNIVERSE_SLOTS],
+    ) -> Vec<Draw> {
+        self.sum_parts(tree, |at| {
             let part = &universe.parts[at];
             let pattern = &tables.patterns[usize::from(part.pattern)];
-            draw::sum(part, pattern, &all_on[..usize::from(part.len)])
+            let from = usize::from(part.dst);
+            draw::sum(part, pattern, &slots[from..][..usize::from(part.len)])
         });
-        share.held = Held::new(&share.scratch, now, rules);
-        share
+        self.scratch.clone()
     }
 
     /// Sums the parts' draws up the tree into `scratch`.
@@ -134,9 +160,9 @@ impl Share {
     }
 
     /// Notes that the frame summed last by [`Self::sum_sent`] leaves.
-    pub(super) fn push(&mut self, now: Time) {
+    pub(super) fn push(&mut self, now: Time, content: &Content) {
         self.sent.copy_from_slice(&self.scratch);
-        self.held.push(now, &self.scratch, &self.asked);
+        self.held.push(now, &self.scratch, &self.asked, content);
     }
 
     /// Computes [`Self::peak`] and [`Self::newest`] afresh.

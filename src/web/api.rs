@@ -43,8 +43,7 @@ pub(super) async fn floor(Extract(shared): Extract<Shared>) -> Response {
 )]
 pub(super) async fn state(Extract(shared): Extract<Shared>) -> Response {
     let newest = Arc::clone(&shared.source.state.borrow());
-    let revision = shared.source.floor.borrow().document.revision;
-    match shared.messages.state(&newest, revision) {
+    match shared.messages.state(&newest, newest.revision) {
         Ok(message) => json(message.slice(STATE_HEADER..)),
         Err(error) => internal(&error),
     }

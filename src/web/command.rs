@@ -62,6 +62,7 @@ mod tests {
             slots: watch::channel(Arc::default()).1,
             slot_watchers: Arc::default(),
             commands,
+            reload: mpsc::channel(1).0,
         }
     }
 

@@ -220,6 +220,7 @@ mod tests {
     #[test]
     fn levels_are_laid_out_as_agreed() {
         let levels = Arc::new(Levels {
+            revision: 1,
             frame: 0x0A0B_0C0D,
             uptime_ms: 258,
             channels: 3,

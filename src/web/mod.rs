@@ -33,6 +33,7 @@ mod origin;
 mod pattern;
 mod presence;
 mod problem;
+mod reload;
 mod session;
 #[cfg(test)]
 mod testing;
@@ -45,6 +46,7 @@ pub use history::{Draws, History, Names};
 pub use keeper::Keeper;
 pub use operator::Gate;
 pub use problem::Problem;
+pub use reload::{NotReloaded, ReloadOrder, ReloadOrders, Reloaded};
 pub use view::FloorView;
 
 /// Live connections at one time, at most.
@@ -67,6 +69,8 @@ pub struct Source {
     pub slot_watchers: Arc<AtomicUsize>,
     /// Where orders go; see [`Source::command`].
     pub commands: mpsc::Sender<Order>,
+    /// Where wishes go that the floor file be read again.
+    pub reload: ReloadOrders,
 }
 
 /// What all handlers share.
@@ -84,10 +88,11 @@ struct Inner {
 type Shared = Arc<Inner>;
 
 /// Every route of the API, as the description in `openapi.json` must have it.
-fn routes() -> [(&'static str, MethodRouter<Shared>); 10] {
+fn routes() -> [(&'static str, MethodRouter<Shared>); 11] {
     use operator::routes::{session, set_passphrase, sign_in, sign_out};
     [
         ("/api/v1/floor", get(api::floor)),
+        ("/api/v1/floor/reload", post(reload::reload)),
         ("/api/v1/state", get(api::state)),
         ("/api/v1/history", get(api::history)),
         ("/api/v1/live", get(live::live)),

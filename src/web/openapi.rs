@@ -18,6 +18,7 @@ use super::operator::COOKIE_NAME;
     paths(
         super::api::floor,
         super::api::state,
+        super::reload::reload,
         super::api::history,
         super::live::live,
         super::health::healthz,

@@ -311,7 +311,8 @@ impl Session {
         let channels = usize::from(newest.channels);
         let levels = messages::pixels(&newest, picture).len();
         // Before the first picture there are no channels.
-        let fits = channels > 0 && levels == channels * self.pixels;
+        let fits =
+            newest.revision == self.revision && channels > 0 && levels == channels * self.pixels;
         if !fits || stream.seen == Some(newest.frame) {
             return Ok(());
         }
@@ -333,6 +334,9 @@ impl Session {
             reference,
             ..
         } = ribbons;
+        if newest.revision != self.revision {
+            return Ok(());
+        }
         let message = messages::slots(&newest, universes, *reference, self.revision);
         self.send_bytes(message).await
     }
@@ -364,6 +368,10 @@ impl Session {
     async fn send_state(&mut self) -> Result<(), Ended> {
         let newest = Arc::clone(&self.state.borrow_and_update());
         self.state_pace.sent();
+        // The state and the layout of a new floor come one after the other.
+        if newest.revision != self.revision {
+            return Ok(());
+        }
         let message = self
             .shared
             .messages

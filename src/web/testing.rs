@@ -18,7 +18,7 @@ use tokio_tungstenite::{WebSocketStream, client_async};
 use tower::ServiceExt;
 
 use super::operator::{Gate, Keep};
-use super::{FloorView, Order, Shared, Source, assemble};
+use super::{FloorView, Order, ReloadOrder, Shared, Source, assemble};
 use crate::engine::slots::AllSlots;
 use crate::engine::snapshot::{
     ArrivalState, Levels, LoadState, NodePort, NodeState, Notice, PanelState, PatternState,
@@ -75,6 +75,7 @@ pub(super) fn state(uptime_s: f64, draw_a: f64) -> Arc<State> {
         ..LoadState::default()
     };
     Arc::new(State {
+        revision: 1,
         uptime_s,
         circuits: vec![load("mains")],
         supplies: vec![load("S1")],
@@ -186,6 +187,7 @@ pub(super) fn full_state() -> Arc<State> {
 /// A picture of the test floor's ten pixels: all slots `value` as sent, `value` + 1 as asked.
 pub(super) fn levels(frame: u32, value: u8) -> Arc<Levels> {
     Arc::new(Levels {
+        revision: 1,
         frame,
         uptime_ms: 40 * frame,
         channels: 3,
@@ -236,6 +238,7 @@ pub(super) struct Bench {
     pub(super) levels: watch::Sender<Arc<Levels>>,
     pub(super) orders: mpsc::Receiver<Order>,
     pub(super) slots: watch::Sender<Arc<AllSlots>>,
+    pub(super) reloads: mpsc::Receiver<ReloadOrder>,
     watchers: Arc<AtomicUsize>,
     slot_watchers: Arc<AtomicUsize>,
     pipes: mpsc::UnboundedSender<DuplexStream>,
@@ -252,10 +255,14 @@ impl Bench {
 
     pub(super) fn with(gate: Gate, assets: Router) -> Self {
         let (floor, floor_seen) = watch::channel(view(1));
-        let (state, state_seen) = watch::channel(Arc::default());
+        let (state, state_seen) = watch::channel(Arc::new(State {
+            revision: 1,
+            ..State::default()
+        }));
         let (levels, levels_seen) = watch::channel(Arc::default());
         let (commands, orders) = mpsc::channel(1);
         let (slots, slots_seen) = watch::channel(Arc::default());
+        let (reload, reloads) = mpsc::channel(1);
         let (watchers, slot_watchers) = (Arc::default(), Arc::default());
         let source = Source {
             floor: floor_seen,
@@ -265,6 +272,7 @@ impl Bench {
             slots: slots_seen,
             slot_watchers: Arc::clone(&slot_watchers),
             commands,
+            reload,
         };
         let (router, keeper, shared) = assemble(source, gate, assets);
         tokio::spawn(keeper.run());
@@ -279,6 +287,7 @@ impl Bench {
             levels,
             orders,
             slots,
+            reloads,
             watchers,
             slot_watchers,
             pipes,

@@ -8,6 +8,7 @@
 )]
 
 pub mod bench;
+pub mod replace;
 pub mod stage;
 
 use std::fmt::Write;
@@ -24,8 +25,7 @@ use litfloor::sim::link::{Chance, Link, Weather};
 use litfloor::sim::node::{Character, SimNode};
 use litfloor::sim::truth::{Amperes, Truth};
 use litfloor::units::Time;
-use litfloor::wire::PortAddress;
-use litfloor::wire::dmx;
+use litfloor::wire::{self, Packet, PortAddress, dmx};
 
 /// The engine's end of the made-up network.
 pub fn me() -> Me {
@@ -125,6 +125,8 @@ pub struct World {
     pub nodes: Vec<SimNode>,
     pub truth: Truth,
     pub now: Time,
+    /// All that left for nodes, in order.
+    pub sent: Vec<Sent>,
     sequence: u8,
     next_tick: Time,
 }
@@ -132,12 +134,30 @@ pub struct World {
 /// Puts what leaves on the made-up network.
 struct Onto<'a> {
     link: &'a mut Link,
+    sent: &'a mut Vec<Sent>,
     now: Time,
+}
+
+/// What left for a node.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Sent {
+    pub at: Time,
+    pub to: SocketAddrV4,
+    pub port_address: PortAddress,
+    pub slots: Vec<u8>,
 }
 
 impl Outlet for Onto<'_> {
     fn send(&mut self, datagram: Datagram<'_>) -> bool {
         self.link.send(self.now, datagram.to(), datagram.bytes());
+        if let Ok(Packet::Dmx(dmx)) = wire::read(datagram.bytes()) {
+            self.sent.push(Sent {
+                at: self.now,
+                to: datagram.to(),
+                port_address: dmx.port_address,
+                slots: dmx.slots.to_vec(),
+            });
+        }
         true
     }
 }
@@ -176,6 +196,7 @@ impl World {
         Self {
             link: Link::new(seed, weather),
             next_tick: now,
+            sent: Vec::new(),
             sequence: 0,
             floor,
             tables,
@@ -203,6 +224,7 @@ impl World {
     pub fn arrives(&mut self, from: SocketAddrV4, bytes: &[u8]) {
         let mut outlet = Onto {
             link: &mut self.link,
+            sent: &mut self.sent,
             now: self.now,
         };
         self.engine.handle(self.now, from, bytes, &mut outlet);
@@ -213,6 +235,7 @@ impl World {
     pub fn command(&mut self, command: Command) -> Result<(), Refused> {
         let mut outlet = Onto {
             link: &mut self.link,
+            sent: &mut self.sent,
             now: self.now,
         };
         self.engine.command(self.now, command, &mut outlet)?;
@@ -237,6 +260,7 @@ impl World {
             if self.now >= self.next_tick {
                 let mut outlet = Onto {
                     link: &mut self.link,
+                    sent: &mut self.sent,
                     now: self.now,
                 };
                 self.engine.tick(self.now, &mut outlet);

@@ -7,6 +7,7 @@ use super::*;
 const LAYOUT: u8 = 1;
 const LEVELS: u8 = 2;
 const STATE: u8 = 3;
+const SLOTS: u8 = 5;
 
 fn word(message: &[u8], at: usize) -> u32 {
     u32::from_le_bytes(message[at..at + 4].try_into().unwrap())
@@ -298,18 +299,36 @@ async fn a_new_floor_comes_with_its_own_picture() {
     bench.floor.send_replace(view(2));
     let layout = client.next().await.unwrap();
     assert_eq!((layout[0], word(&layout, 4)), (LAYOUT, 2));
+    // Nothing of the floor of before follows, however often it comes.
+    bench.levels.send_replace(levels(2, 9));
+    bench.state.send_replace(state(1.0, 0.0));
+    let of_new = |levels: &Levels| Levels {
+        revision: 2,
+        ..levels.clone()
+    };
+    tokio::time::sleep(Duration::from_secs(1)).await;
+    bench.levels.send_replace(Arc::new(of_new(&levels(3, 1))));
     let picture = client.next().await.unwrap();
     assert_eq!(
         (picture[0], word(&picture, 4), word(&picture, 8)),
-        (LEVELS, 2, 1)
+        (LEVELS, 2, 3)
     );
-    assert_eq!(word(&client.next_of(STATE).await, 4), 2);
+    bench.state.send_replace(Arc::new(State {
+        revision: 2,
+        ..State::default()
+    }));
+    let state = client.next().await.unwrap();
+    assert_eq!((state[0], word(&state, 4)), (STATE, 2));
     // A picture of another number of pixels is of another floor.
     bench.levels.send_replace(Arc::new(Levels {
-        frame: 2,
+        revision: 2,
+        frame: 4,
         ..Levels::default()
     }));
-    bench.state.send_replace(state(1.0, 0.0));
+    bench.state.send_replace(Arc::new(State {
+        revision: 2,
+        ..State::default()
+    }));
     assert_eq!(client.next().await.unwrap()[0], STATE);
 }
 
@@ -365,9 +384,9 @@ async fn slots_come_for_who_asks_and_only_then() {
     client.next_of(STATE).await;
     assert_eq!(bench.slot_watchers(), 1);
     bench.slots.send_replace(arrived(9));
-    let told = client.next_of(4).await;
+    let told = client.next_of(SLOTS).await;
     // Two of them are known; each is 12 bytes, 512 levels and 512 bits.
-    assert_eq!(told[..12], [4, 0, 2, 0, 1, 0, 0, 0, 250, 0, 0, 0]);
+    assert_eq!(told[..12], [SLOTS, 0, 2, 0, 1, 0, 0, 0, 250, 0, 0, 0]);
     assert_eq!(told.len(), 12 + 2 * 588);
     assert_eq!(told[12..24], [2, 0, 0, 0, 255, 255, 255, 255, 0, 0, 0, 0]);
     let one = &told[12 + 588..];
@@ -378,7 +397,7 @@ async fn slots_come_for_who_asks_and_only_then() {
     // With a reference each says where it has landed: one lit slot of many is unclear.
     let text = r#"{"slots":["0:0:1","0:0:2"],"reference":"all"}"#;
     wish(&mut client, text).await;
-    let told = client.next_of(4).await;
+    let told = client.next_of(SLOTS).await;
     assert_eq!((told[12 + 8], told[12 + 588 + 8]), (4, 1));
 
     wish(&mut client, r#"{"slots":[]}"#).await;
@@ -402,11 +421,11 @@ async fn slots_come_ten_times_a_second_at_most() {
     client.next_of(STATE).await;
     let slots = arrived(1);
     bench.slots.send_replace(Arc::clone(&slots));
-    client.next_of(4).await;
+    client.next_of(SLOTS).await;
     let start = timers::now();
     for _ in 0..20 {
         bench.slots.send_replace(Arc::clone(&slots));
-        client.next_of(4).await;
+        client.next_of(SLOTS).await;
     }
     // On made-up time.
     assert!((1_900..=2_010).contains(&start.elapsed().as_millis()));

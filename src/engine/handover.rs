@@ -1,0 +1,147 @@
+//! Another floor in the place of the one that runs, between two frames.
+//!
+//! What arrived, what was sent and what nodes may be showing is carried over by Port-Address and
+//! node address, elements of the tree and their factors by name; all else follows from the new
+//! floor. Where both floors say the same, no frame that leaves tells that there was a change.
+
+use std::collections::{HashMap, HashSet};
+use std::net::SocketAddrV4;
+use std::sync::Arc;
+
+use super::Engine;
+use super::farewell::Farewell;
+use super::out::Outlet;
+use super::snapshot::{FileRefusal, FileState};
+use super::universe::Universe;
+use crate::floor::FaultRow;
+use crate::power::cap::{Limiter, OutIndex};
+use crate::units::Time;
+use crate::wire::PortAddress;
+
+/// Faults of a refused file that a state lists.
+const MOST_FAULTS: usize = 20;
+
+impl Engine {
+    /// Says which floor file this is, and how often the floor was replaced.
+    pub fn set_file(&mut self, name: &str, revision: u32, now: Time) {
+        self.revision = revision;
+        self.file = FileState {
+            name: name.to_owned(),
+            taken_s: now.s_since(self.started),
+            refusal: None,
+        };
+    }
+
+    /// How often the floor was replaced, counted from the first.
+    pub const fn revision(&self) -> u32 {
+        self.revision
+    }
+
+    /// The file was read again and not taken for its `faults`: the floor that runs goes on.
+    pub fn refuse_file(&mut self, mut faults: Vec<FaultRow>, now: Time) {
+        let count = u32::try_from(faults.len()).unwrap_or(u32::MAX);
+        faults.truncate(MOST_FAULTS);
+        self.file.refusal = Some(FileRefusal {
+            at_s: now.s_since(self.started),
+            faults,
+            count,
+        });
+    }
+
+    /// Makes `self` go on where `before` is now. Only the floor is new.
+    ///
+    /// Universes that leave no more are made dark: nobody would reckon with their light any more.
+    /// A test pattern goes on if it can be shown on the new floor, else it ends.
+    pub fn take_over(&mut self, mut before: Self, now: Time, outlet: &mut impl Outlet) {
+        self.started = before.started;
+        self.file.taken_s = now.s_since(self.started);
+        self.me = before.me.clone();
+        self.replies = before.replies;
+        self.tally = before.tally.clone();
+        self.syncing = before.syncing;
+        (self.last_trim, self.last_step) = (before.last_trim, before.last_step);
+        self.last_look = before.last_look;
+        self.next_poll = now;
+        self.nodes.take_over(&before.nodes);
+        self.take_over_outputs(&before, now);
+        self.take_over_universes(&mut before, now);
+        self.unmapped = std::mem::take(&mut before.unmapped);
+        let by_address = &self.by_address;
+        self.unmapped
+            .forget(|address| by_address[usize::from(address.number())] != u32::MAX);
+        if let Some(running) = before.running.take() {
+            self.take_over_pattern(running, now);
+        }
+        let all: Vec<OutIndex> = self.outs().collect();
+        self.leaving.mark(&all);
+        self.send_changed(&all, now, outlet);
+    }
+
+    /// What nodes may be showing, and the numbers of their frames.
+    fn take_over_outputs(&mut self, before: &Self, now: Time) {
+        let known: HashMap<_, _> = (0..)
+            .zip(before.outlets())
+            .map(|(out, key)| (key, out))
+            .collect();
+        let here: Vec<_> = self.outlets().collect();
+        let same: Vec<Option<OutIndex>> = here.iter().map(|key| known.get(key).copied()).collect();
+        // A node that gets a shorter frame goes on showing the rest of the longer one.
+        let tables = Arc::make_mut(&mut self.tables);
+        for (universe, was) in tables.outputs.iter_mut().zip(&same) {
+            let slots = was.map_or(0, |was| before.tables.outputs[was as usize].slots);
+            universe.slots = universe.slots.max(slots);
+        }
+        self.limiter = Limiter::new(&self.floor, Arc::clone(&self.tables), now);
+        self.limiter
+            .take_over(&self.floor, &before.limiter, &before.floor, &same);
+        self.leaving.take_over(&before.leaving, &same);
+        let here: HashSet<_> = here.into_iter().collect();
+        let gone = |to, port_address| !here.contains(&(Some(to), port_address));
+        self.farewells.clone_from(&before.farewells);
+        self.farewells.retain(|old| gone(old.to, old.port_address));
+        for (out, (node, port_address)) in (0..).zip(before.outlets()) {
+            if let Some(to) = node
+                && gone(to, port_address)
+            {
+                self.farewells.push(Farewell {
+                    to,
+                    port_address,
+                    slots: before.tables.outputs[out as usize].slots,
+                    numbers: before.leaving.numbers(out),
+                    left: before.floor.delivery.copies,
+                    next: now,
+                });
+            }
+        }
+        for node in self.nodes.silent() {
+            self.node_answers(node, false, now);
+        }
+    }
+
+    /// Where each universe that leaves goes: the address of its node, if the floor has nodes, and
+    /// its Port-Address.
+    fn outlets(&self) -> impl Iterator<Item = (Option<SocketAddrV4>, PortAddress)> + '_ {
+        self.tables.outputs.iter().map(|universe| {
+            let node = universe.node.map(|node| self.nodes.address(node as usize));
+            (node, universe.port_address)
+        })
+    }
+
+    /// What arrived, and what is shown of it.
+    fn take_over_universes(&mut self, before: &mut Self, now: Time) {
+        for index in 0..self.universes.len() {
+            let address = self.tables.universes[index].port_address;
+            let was = before.by_address[usize::from(address.number())] as usize;
+            let Some(universe) = before.universes.get_mut(was) else {
+                continue;
+            };
+            self.universes[index] = std::mem::replace(universe, Universe::default());
+            // Not what arrived last: that may still wait for its sync.
+            self.picture.set(index, before.picture.whole(was));
+            if let Some(at) = self.universes[index].at {
+                self.picture.fade(index, at, now);
+                self.fading |= self.picture.is_fading(index, at, now);
+            }
+        }
+    }
+}

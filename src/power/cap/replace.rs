@@ -1,0 +1,76 @@
+//! Another floor in the place of this one: what may be on show stays in the reckoning.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use super::{Limiter, OutIndex};
+use crate::floor::model::Floor;
+use crate::floor::tables::UNIVERSE_SLOTS;
+use crate::power::tree::{ElementIndex, Tree};
+
+impl Limiter {
+    /// Takes over from the limiter of the floor before.
+    ///
+    /// `same` gives, for each universe of this floor, the one of the floor before that leaves for
+    /// the same Port-Address of the same node; what its node may be showing is reckoned with by
+    /// what this floor says of those slots. Every other may be showing anything.
+    pub fn take_over(
+        &mut self,
+        floor: &Floor,
+        before: &Self,
+        floor_before: &Floor,
+        same: &[Option<OutIndex>],
+    ) {
+        let tables = Arc::clone(&self.tables);
+        for (out, was) in (0..).zip(same) {
+            let Some(was) = *was else { continue };
+            let universe = &tables.outputs[out as usize];
+            let slots = usize::from(before.tables.outputs[was as usize].slots);
+            let shorter = (slots < usize::from(universe.slots)).then_some(slots);
+            let held = self.shares[out as usize].carried(
+                &before.shares[was as usize].held,
+                shorter,
+                floor.delivery,
+                (universe, &tables, &self.tree),
+            );
+            self.change_held(out, |share| {
+                share.sent = held.newest();
+                share.held = held;
+            });
+            self.leaving[out as usize * UNIVERSE_SLOTS..][..UNIVERSE_SLOTS]
+                .copy_from_slice(before.leaving(was));
+        }
+        let pairs = same_elements((&self.tree, floor), (&before.tree, floor_before));
+        self.scales.take_over(&before.scales, pairs.into_iter());
+    }
+}
+
+/// Elements of the same name on two floors: here, there.
+fn same_elements(
+    (here, floor): (&Tree, &Floor),
+    (there, floor_before): (&Tree, &Floor),
+) -> Vec<(ElementIndex, ElementIndex)> {
+    let known: HashMap<_, _> = named(there, floor_before).into_iter().collect();
+    let elements = named(here, floor).into_iter();
+    elements
+        .filter_map(|(name, element)| Some((element, *known.get(&name)?)))
+        .collect()
+}
+
+/// Every element with its level and its name, which no other of that level has.
+fn named(tree: &Tree, floor: &Floor) -> Vec<((u8, String), ElementIndex)> {
+    let mut all = Vec::new();
+    for (at, panel) in floor.panels.iter().enumerate() {
+        all.push(((0, panel.position.to_string()), tree.panel(at)));
+    }
+    for (at, feed) in floor.feeds.iter().enumerate() {
+        all.push(((1, feed.name.clone()), tree.feed(at)));
+    }
+    for (at, supply) in floor.supplies.iter().enumerate() {
+        all.push(((2, supply.name.clone()), tree.supply(at)));
+    }
+    for (at, circuit) in floor.circuits.iter().enumerate() {
+        all.push(((3, circuit.name.clone()), tree.circuit(at)));
+    }
+    all
+}
