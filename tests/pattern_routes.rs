@@ -8,19 +8,6 @@ use daemon::{Daemon, Node, PATIENCE};
 use serde_json::{Value, json};
 use tokio_tungstenite::tungstenite::{Message, WebSocket, client};
 
-/// Asks as a program on this machine does.
-fn ask(daemon: &Daemon, method: &str, path: &str, body: &str) -> (u16, Value) {
-    let answer = daemon.exchange(&format!(
-        "{method} {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\
-         Content-Type: application/json\r\nContent-Length: {}\r\n\r\n{body}",
-        daemon.http,
-        body.len()
-    ));
-    let (head, body) = answer.split_once("\r\n\r\n").unwrap();
-    let status = head.split(' ').nth(1).unwrap().parse().unwrap();
-    (status, serde_json::from_str(body).unwrap())
-}
-
 /// A live connection and the id that it is given.
 #[expect(clippy::disallowed_methods, reason = "a browser")]
 fn live(daemon: &Daemon) -> (WebSocket<TcpStream>, String) {
@@ -54,14 +41,14 @@ fn a_pattern_is_started_stepped_stopped_and_ends_with_the_browser() {
     assert_eq!(daemon.json("/api/v1/state")["pattern"], Value::Null);
 
     let walk = json!({"pattern": {"kind": "walk", "pace": {"held": 0}}}).to_string();
-    let (status, told) = ask(&daemon, "POST", "/api/v1/pattern", &walk);
+    let (status, told) = daemon.ask("POST", "/api/v1/pattern", &walk);
     assert_eq!(status, 200, "{told}");
     assert_eq!(
         (&told["pattern"]["step"], &told["pattern"]["lit_panels"]),
         (&json!(0), &json!(1))
     );
     let back = json!({"by": -1}).to_string();
-    let (_, told) = ask(&daemon, "POST", "/api/v1/pattern/step", &back);
+    let (_, told) = daemon.ask("POST", "/api/v1/pattern/step", &back);
     // Round the end: from the first of six panels to the last.
     assert_eq!(told["pattern"]["step"], 5);
     // It is what everyone sees, and why the console's picture is gone.
@@ -71,14 +58,14 @@ fn a_pattern_is_started_stepped_stopped_and_ends_with_the_browser() {
         (told && state["pattern"]["step"] == 5).then_some(())
     });
     let nowhere = json!({"pattern": {"kind": "panel", "position": "Z9"}}).to_string();
-    let (status, told) = ask(&daemon, "POST", "/api/v1/pattern", &nowhere);
+    let (status, told) = daemon.ask("POST", "/api/v1/pattern", &nowhere);
     assert_eq!((status, &told["error"]), (422, &json!("no_such_panel")));
-    let stopped = ask(&daemon, "DELETE", "/api/v1/pattern", "");
+    let stopped = daemon.ask("DELETE", "/api/v1/pattern", "");
     assert_eq!(stopped, (200, json!({"pattern": null})));
 
     let (browser, id) = live(&daemon);
     let tied = json!({"pattern": {"kind": "all"}, "ends_with": id}).to_string();
-    let (status, told) = ask(&daemon, "POST", "/api/v1/pattern", &tied);
+    let (status, told) = daemon.ask("POST", "/api/v1/pattern", &tied);
     assert_eq!(
         (status, &told["pattern"]["ends_with_owner"]),
         (200, &json!(true))

@@ -127,6 +127,19 @@ impl Daemon {
         answer
     }
 
+    /// Asks as a program on this machine does.
+    pub fn ask(&self, method: &str, path: &str, body: &str) -> (u16, Value) {
+        let answer = self.exchange(&format!(
+            "{method} {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\
+             Content-Type: application/json\r\nContent-Length: {}\r\n\r\n{body}",
+            self.http,
+            body.len()
+        ));
+        let (head, body) = answer.split_once("\r\n\r\n").unwrap();
+        let status = head.split(' ').nth(1).unwrap().parse().unwrap();
+        (status, serde_json::from_str(body).unwrap())
+    }
+
     /// What is served at `path`, as JSON.
     pub fn json(&self, path: &str) -> Value {
         let (status, body) = self.get(path);
@@ -149,11 +162,16 @@ impl Daemon {
         }
     }
 
-    /// Sends a signal by its name and waits for the end.
-    pub fn end_with(mut self, signal: &str) -> ExitStatus {
+    /// Sends a signal by its name.
+    pub fn signal(&self, signal: &str) {
         let pid = self.child.id().to_string();
         let sent = Command::new("kill").args(["-s", signal, &pid]).status();
         assert!(sent.unwrap().success());
+    }
+
+    /// Sends a signal by its name and waits for the end.
+    pub fn end_with(mut self, signal: &str) -> ExitStatus {
+        self.signal(signal);
         let deadline = Instant::now() + PATIENCE;
         loop {
             let left = deadline.saturating_duration_since(Instant::now());
