@@ -300,3 +300,50 @@ test("the daemon itself shows, steps and ends a pattern", { skip: !DAEMON && "LI
   assert.deepEqual(witness.wrong, []);
   await witness.close();
 });
+
+for (const size of Object.keys(check.SIZES)) {
+  for (const theme of check.THEMES) {
+    test(`the floor file is read again, faulty and sound, at ${size} size in the ${theme} theme`, () =>
+      visit({ size, theme }, async (page, mock, wrong) => {
+        await goto(page, "patch");
+        const card = page.getByRole("region", { name: "Floor file" });
+        await card.getByText("shows/hall.toml").waitFor();
+        mock.orders.faults = [
+          { file: "shows/hall.toml", line: 12, column: 9, code: "unknown-name", message: 'no panel kind is called "sqare"', help: "did you mean `square`?" },
+          { file: "shows/hall.toml", line: null, column: null, code: "missing-key", message: "`supply` is missing", help: "give every circuit one" },
+        ];
+        await card.getByRole("button", { name: "Read the file again" }).click();
+        await card.getByText("not taken: 2 faults. The floor of before goes on.").waitFor();
+        await card.getByText('Line 12: no panel kind is called "sqare".').waitFor();
+        await check.noViolations(page, `refused ${size} ${theme}`);
+        await check.noSidewaysScroll(page, `refused ${size} ${theme}`);
+        await check.largeTargets(page, `refused ${size} ${theme}`);
+        await card.scrollIntoViewIfNeeded();
+        await check.shoot(page, `control-refused-file-${size}-${theme}`);
+        mock.orders.faults = [];
+        await card.getByRole("button", { name: "Read the file again" }).click();
+        await card.getByText(`Taken: ${mock.model.floor.name}.`).waitFor();
+        await card.getByText("Caution: amperes are computed, not measured.").waitFor();
+        assert.equal(await card.getByText("not taken").count(), 0);
+        assert.equal(posts(mock, "/api/v1/floor/reload"), 2);
+        meant(wrong);
+      }));
+  }
+}
+
+test("who may only look is asked to sign in before the file is read, and the demo has none", async () => {
+  await visit({ mock: far }, async (page, mock) => {
+    await goto(page, "patch");
+    await button(page, "Read the file again").click();
+    await dialog(page).waitFor();
+    assert.equal(posts(mock, "/api/v1/floor/reload"), 0);
+  });
+  const model = stage();
+  model.floor.simulated = true;
+  await visit({ mock: { model } }, async (page, mock) => {
+    await goto(page, "patch");
+    await button(page, "Read the file again").click({ force: true });
+    await page.getByText("The demo's floor is part of the program").waitFor();
+    assert.equal(posts(mock, "/api/v1/floor/reload"), 0);
+  });
+});

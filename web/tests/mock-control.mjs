@@ -100,10 +100,22 @@ export function control(model, uptime, { passphrase = null, here = true } = {}) 
     "POST /api/v1/pattern": start,
     "POST /api/v1/pattern/step": go,
     "DELETE /api/v1/pattern": () => ((on = null), { body: { pattern: null } }),
+    "POST /api/v1/floor/reload": () => {
+      const { faults, file } = orders;
+      if (faults.length > 0) {
+        orders.file = { ...file, refusal: { at_s: uptime(), count: faults.length, faults } };
+        return { status: 422, error: "file_refused", message: "the floor file has faults, and the floor of before goes on" };
+      }
+      orders.file = { ...file, taken_s: uptime(), refusal: null };
+      return { body: { revision: model.floor.revision, name: model.floor.name, cautions: ["amperes are computed, not measured"] } };
+    },
   };
   const free = (name) => name.endsWith("/session");
 
   const orders = {
+    /** The floor file, and the faults that it has when it is read again. */
+    file: { name: "shows/hall.toml", taken_s: 0, refusal: null },
+    faults: [],
     /** Changes that were asked for, `METHOD path`, oldest first. */
     requests,
     /** While this is a promise, changes wait for it. */

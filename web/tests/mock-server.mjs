@@ -39,7 +39,7 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
     if (asked !== last.asked) last = { asked, ...reckon(model, asked) };
     return { t, ...last };
   };
-  const state = (at = now()) => change({ ...stateOf(model, at), pattern: orders.state() });
+  const state = (at = now()) => change({ ...stateOf(model, at), pattern: orders.state(), revision: model.floor.revision, file: orders.file });
 
   const server = createServer(async (request, response) => {
     const path = new URL(request.url, "http://localhost").pathname;

@@ -198,7 +198,26 @@ export interface Rights {
   from_this_machine: boolean;
 }
 
+/** The floor file, and what came of reading it again. */
+export interface FileState {
+  name: string;
+  taken_s: number;
+  /** Why it was not taken when it was read last. */
+  refusal: { at_s: number; count: number; faults: FileFault[] } | null;
+}
+
+export interface FileFault {
+  file: string;
+  line: number | null;
+  column: number | null;
+  code: string;
+  message: string;
+  help: string;
+}
+
 export interface State {
+  revision: number;
+  file: FileState;
   uptime_s: number;
   /** Where Art-Net is listened to, `address:port`. */
   artnet: string;

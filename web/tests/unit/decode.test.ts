@@ -56,7 +56,7 @@ test("slots carry every universe with its age, verdict, levels and what moves", 
   const universe = (head: number[], level: number) => [...head, ...Array(512).fill(level), 0b101, ...Array(63).fill(0)];
   const message = decode(
     bytes(
-      4, 0, 2, 0, 7, 0, 0, 0, 0x10, 0x27, 0, 0,
+      5, 0, 2, 0, 7, 0, 0, 0, 0x10, 0x27, 0, 0,
       ...universe([0x23, 0x01, 0x00, 0x02, 50, 0, 0, 0, 3, 0, 0xfd, 0xff], 9),
       ...universe([2, 0, 0, 0, 255, 255, 255, 255, 0, 0, 0, 0], 0),
     ),
@@ -79,8 +79,8 @@ test("what breaks the contract is refused, never half read", () => {
     ["levels that end inside a pixel", bytes(2, 0, 4, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 1, 2, 3)],
     ["levels of two colours", bytes(2, 0, 2, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 1, 2)],
     ["levels without a head", bytes(2, 0, 0, 0, 0, 0, 0, 0)],
-    ["slots of fewer universes than it says", bytes(4, 0, 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 1)],
-    ["slots with an unknown verdict", bytes(4, 0, 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 9, ...Array(579).fill(0))],
+    ["slots of fewer universes than it says", bytes(5, 0, 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 1)],
+    ["slots with an unknown verdict", bytes(5, 0, 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 9, ...Array(579).fill(0))],
     ["state that is no JSON", bytes(3, 0, 0, 0, 0, 0, 0, 0, ...text("{"))],
   ];
   for (const [what, buffer] of broken) assert.throws(() => decode(buffer), DecodeError, what);

@@ -4,6 +4,7 @@ import type { State, UniverseState } from "../../api/types";
 import buttons from "../../components/button.module.css";
 import { Card } from "../../components/Card";
 import { Empty } from "../../components/Empty";
+import { FloorFile } from "../../components/FloorFile";
 import { plural } from "../../lib/format";
 import { patchOf } from "../../lib/patch";
 import { inTrouble } from "../../lib/trouble";
@@ -64,6 +65,7 @@ export function PatchPage({ layout, state }: { layout: Layout; state: State }) {
       <aside class={css.aside} aria-label="Plan and reading">
         <MiniPlan layout={layout} patch={patch} />
         <Reading patch={patch} />
+        <FloorFile floor={layout.floor} state={state} />
       </aside>
       <div class={css.ribbons}>
         {shown.length > 0 && <Legend />}
