@@ -10,12 +10,13 @@ import { OperatorDialog } from "./components/OperatorDialog";
 import { PatternBanner } from "./components/PatternBanner";
 import { StatusStrip } from "./components/StatusStrip";
 import { ThemeToggle } from "./components/ThemeToggle";
-import { type Page, page } from "./lib/route";
+import { entryOf, type Page, page } from "./lib/route";
 import { FloorPage } from "./pages/floor/FloorPage";
 import { NodesPage } from "./pages/nodes/NodesPage";
 import { PatchPage } from "./pages/patch/PatchPage";
 import { PowerPage } from "./pages/power/PowerPage";
 import { SignalPage } from "./pages/signal/SignalPage";
+import { SteppingPage } from "./pages/stepping/SteppingPage";
 import { TestPage } from "./pages/test/TestPage";
 import { layout, state } from "./store";
 import css from "./app.module.css";
@@ -27,6 +28,7 @@ const PAGE: Record<Page, { title: string; view: typeof FloorPage }> = {
   signal: { title: "Signal", view: SignalPage },
   patch: { title: "Patch", view: PatchPage },
   test: { title: "Test", view: TestPage },
+  stepping: { title: "Walk the floor", view: SteppingPage },
 };
 
 export function App() {
@@ -59,7 +61,7 @@ export function App() {
       <ConnectionNotice />
       <PatternBanner />
       <main ref={main} class={`${css.main} ${page.value === "floor" ? css.full : ""}`} tabIndex={-1} aria-label={title}>
-        {now && page.value !== "floor" && <Notices notices={now.notices} short={page.value === "test"} />}
+        {now && page.value !== "floor" && <Notices notices={now.notices} short={entryOf(page.value) === "test"} />}
         {shown && now ? <View layout={shown} state={now} /> : <Loading />}
       </main>
       {dialogOpen.value && <OperatorDialog />}

@@ -1,4 +1,6 @@
 /** The mock's operator and test patterns: just enough of the daemon's rules for the pages to be tried. */
+import { stepping } from "./mock-stepping.mjs";
+
 const SESSION = "litfloor_session";
 const GRACE_MS = 3000;
 
@@ -7,6 +9,8 @@ function scenes({ floor }, { pattern }) {
   const positions = (wanted) => floor.panels.filter(wanted).map((panel) => panel.position);
   const whole = (name, wanted) => [{ name, lit: positions(wanted) }];
   switch (pattern.kind) {
+    case "mark": return whole(`Panel ${pattern.position} marked`, (p) => p.position === pattern.position);
+    case "pixel": return whole(`A pixel of ${pattern.position}`, (p) => p.position === pattern.position);
     case "panel": return whole(`Panel ${pattern.position} alone`, (p) => p.position === pattern.position);
     case "walk": {
       const runs = pattern.run === null ? floor.runs : [floor.runs[pattern.run]];
@@ -86,7 +90,11 @@ export function control(model, uptime, { passphrase = null, here = true } = {}) 
     ? { status: 403, error: "not_this_machine", message: "no passphrase is set, so changes are taken only from the machine that litfloor runs on" }
     : { status: 401, error: "not_signed_in", message: "sign in with the operator's passphrase first" };
 
+  const light = { start, stop: () => (on = null), on: () => (state() ? on : null) };
+  const { walks, routes: walkRoutes } = stepping(model, light);
+
   const routes = {
+    ...walkRoutes,
     "GET /api/v1/session": (_, tokens) => ({ body: rights(tokens) }),
     "POST /api/v1/session": ({ passphrase: tried }) =>
       tried === passphrase ? enter() : { status: 401, error: "wrong_passphrase", message: "this is not the operator's passphrase" },
@@ -110,7 +118,7 @@ export function control(model, uptime, { passphrase = null, here = true } = {}) 
       return { body: { revision: model.floor.revision, name: model.floor.name, cautions: ["amperes are computed, not measured"] } };
     },
   };
-  const free = (name) => name.endsWith("/session");
+  const free = (name) => name.startsWith("GET ") || name.endsWith("/session");
 
   const orders = {
     /** The floor file, and the faults that it has when it is read again. */
@@ -118,10 +126,14 @@ export function control(model, uptime, { passphrase = null, here = true } = {}) 
     faults: [],
     /** Changes that were asked for, `METHOD path`, oldest first. */
     requests,
+    /** The stepping mode. */
+    walks,
     /** While this is a promise, changes wait for it. */
     hold: null,
     /** Whether changes are left without an answer, as by a network that is down. */
     drop: false,
+    /** Whether they are done first, so that only the answer is lost. */
+    dropReply: false,
     /** Runs when it is decided whether a page has gone for good. */
     grace: (run) => setTimeout(run, GRACE_MS).unref(),
     state,
@@ -168,7 +180,16 @@ export function control(model, uptime, { passphrase = null, here = true } = {}) 
       }
       const tokens = (request.headers.cookie ?? "").split(/;\s*/).map((cookie) => cookie.replace(`${SESSION}=`, ""));
       const allowed = free(name) || rights(tokens).may_control;
-      const { status, cookie, body, error, message } = allowed ? route(text ? JSON.parse(text) : {}, tokens) : refusal();
+      const { status, cookie, body, error, message, file } = allowed ? route(text ? JSON.parse(text) : {}, tokens) : refusal();
+      if (changes && orders.dropReply) {
+        request.socket.destroy();
+        return true;
+      }
+      if (file) {
+        response.writeHead(200, { ...headers, "content-type": "application/toml; charset=utf-8", "content-disposition": `attachment; filename="${file.name}"` });
+        response.end(file.text);
+        return true;
+      }
       const told = error ? { error, message } : body;
       response.writeHead(status ?? (told ? 200 : 204), {
         ...headers,

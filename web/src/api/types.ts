@@ -250,3 +250,78 @@ export interface HistoryReply {
   asked_a: Rows;
   draw_a: Rows;
 }
+
+/** Colours that test patterns light in. */
+export type LightColour = "white" | "red" | "green" | "blue" | "yellow" | "cyan" | "magenta";
+
+/** A pixel that lights, in millimetres from the floor's upper left corner. */
+export interface DrawnPixel {
+  position: string;
+  x_mm: number;
+  y_mm: number;
+  colour: LightColour;
+}
+
+/** What the floor may look like: everything that lights. */
+export interface Drawing {
+  lights: DrawnPixel[];
+}
+
+/** What is asked about the light of the stepping mode. */
+export interface Question {
+  number: number;
+  /** `look`: which drawing; `tap`: which pixel; `colour`: in which colour. */
+  ask: "look" | "tap" | "colour";
+  text: string;
+  drawings: Drawing[];
+  near: string | null;
+}
+
+export interface Difference {
+  what: string;
+  text: string;
+  positions: string[];
+  run: number | null;
+  evidence: string[];
+}
+
+/** Difference between plan and floor, as far as it is known. */
+export interface Report {
+  differences: Difference[];
+  otherwise: string[];
+  cautions: string[];
+}
+
+/** A walk across the floor. */
+export interface Walk {
+  /** Revision of the floor that it was begun on. */
+  revision: number;
+  /** The floor was replaced since. */
+  outdated: boolean;
+  question: Question | null;
+  /** Whether the light of the question is shown now. */
+  lit: boolean;
+  colours: LightColour[];
+  answers: number;
+  progress: { done: number; panels: number; taps: number };
+  report: Report;
+}
+
+export interface Stepping {
+  walk: Walk | null;
+}
+
+/** What was tapped. */
+export type StepAnswer =
+  | { kind: "drawing"; drawing: number }
+  | { kind: "panel"; position: string }
+  | { kind: "nothing" }
+  | { kind: "point"; position: string; x_mm: number; y_mm: number }
+  | { kind: "colour"; colour: LightColour };
+
+/** The corrected floor file, for review. */
+export interface Corrected {
+  name: string;
+  text: string;
+  diff: string;
+}

@@ -27,6 +27,8 @@ const PATHS = {
   chevron: "M6 3.5 10.5 8 6 12.5",
   labels: "M3 13 7 3h2l4 10M4.8 9.5h6.4",
   close: "M4 4l8 8M12 4l-8 8",
+  walk: "M2 14h5v-3h4V7h3V2M2 10.5 5 7.5M3 7h2.5v2.5",
+  down: "M8 2v8M4.5 6.5 8 10l3.5-3.5M2.5 13.5h11",
   out: "M2 8h11M9 4l4 4-4 4",
   in: "M14 8H3M7 4 3 8l4 4",
 } as const;

@@ -1,14 +1,14 @@
-import { page, type Page, PAGES } from "../lib/route";
+import { entryOf, page, PAGES } from "../lib/route";
 import { Icon } from "./Icon";
 import css from "./Navigation.module.css";
 
-const WORD: Record<Page, string> = { floor: "Floor", power: "Power", nodes: "Nodes", signal: "Signal", patch: "Patch", test: "Test" };
+const WORD: Record<(typeof PAGES)[number], string> = { floor: "Floor", power: "Power", nodes: "Nodes", signal: "Signal", patch: "Patch", test: "Test" };
 
 export function Navigation() {
   return (
     <nav class={css.nav} aria-label="Pages">
       {PAGES.map((name) => (
-        <a key={name} class={css.link} href={`#/${name}`} aria-current={page.value === name ? "page" : undefined}>
+        <a key={name} class={css.link} href={`#/${name}`} aria-current={page.value === name ? "page" : entryOf(page.value) === name ? "true" : undefined}>
           <Icon name={name} size={18} />
           {WORD[name]}
         </a>

@@ -1,8 +1,8 @@
 import { dialogOpen } from "../api/operator";
 import { stop, stopping } from "../api/pattern";
 import { plural } from "../lib/format";
-import { countdown, KIND, type Kind } from "../lib/pattern";
-import { page } from "../lib/route";
+import { countdown, kindWord } from "../lib/pattern";
+import { entryOf, page } from "../lib/route";
 import { connection, pattern, rights } from "../store";
 import { ActionButton } from "./ActionButton";
 import { FailureNote } from "./FailureNote";
@@ -13,7 +13,7 @@ import buttons from "./button.module.css";
 /** Says on every page that the floor does not show the console's picture, and lets it be ended. */
 export function PatternBanner() {
   const on = pattern.value;
-  const known = on ? (KIND[on.kind as Kind]?.name ?? on.kind) : null;
+  const known = on ? kindWord(on.kind) : null;
   return (
     <div class={css.place}>
       {/* Steps and seconds stay out of what is read aloud, or it would never end. */}
@@ -25,9 +25,9 @@ export function PatternBanner() {
           <Icon name="test" size={20} />
           <p class={css.text}>
             {/* The page itself says what is on, in more words. */}
-            <strong>{page.value === "test" ? "A test pattern is on" : `Test pattern: ${on.what}`}</strong>
+            <strong>{entryOf(page.value) === "test" ? "A test pattern is on" : `Test pattern: ${on.what}`}</strong>
             <span class={css.more}>
-              {page.value !== "test" && `${on.covers_all ? "On the whole floor" : `On ${plural(on.covered_panels, "panel")}`}, not the console's picture. `}
+              {entryOf(page.value) !== "test" && `${on.covers_all ? "On the whole floor" : `On ${plural(on.covered_panels, "panel")}`}, not the console's picture. `}
               <span class={css.left}>{countdown(on.ends_in_s)} left</span>
               {connection.value.kind === "lost" && " when last heard"}
             </span>

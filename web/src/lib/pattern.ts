@@ -25,6 +25,11 @@ export const KIND: Record<Kind, { name: string; about: string }> = {
   all: { name: "All", about: "All pixels at once: what the caps hold is seen here." },
 };
 
+/** The word for a pattern that is on; the stepping mode has kinds of its own, which nobody chooses. */
+export function kindWord(kind: string): string {
+  return KIND[kind as Kind]?.name ?? (kind === "mark" || kind === "pixel" ? "Panel marked for a walk" : kind);
+}
+
 export const COLOURS = ["white", "red", "green", "blue", "yellow", "cyan", "magenta"] as const;
 export type ColourName = (typeof COLOURS)[number];
 

@@ -4,6 +4,7 @@ import { Empty } from "../../components/Empty";
 import { type Layout, pattern } from "../../store";
 import { ChoiceForm } from "./ChoiceForm";
 import { Running } from "./Running";
+import { WalkCard } from "./WalkCard";
 
 export function TestPage({ layout }: { layout: Layout; state: State }) {
   const { floor } = layout;
@@ -21,6 +22,7 @@ export function TestPage({ layout }: { layout: Layout; state: State }) {
   return (
     <>
       {on && <Running floor={floor} on={on} />}
+      <WalkCard />
       <ChoiceForm floor={floor} another={on !== null} />
     </>
   );
