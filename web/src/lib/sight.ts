@@ -14,7 +14,7 @@ export interface Frame {
 }
 
 /** Of the neighbours so much is seen that one knows where one is. */
-const AROUND = 0.6;
+const AROUND = 0.4;
 const MOST_TOLD = 3;
 
 /** The panels that light, the one with the most light first. */
@@ -23,9 +23,12 @@ export function litPositions(drawing: Drawing): string[] {
 }
 
 /** A square around what lights, with part of the neighbours. */
-export function frameOf(drawing: Drawing, panels: readonly Placed[]): Frame {
+export function frameOf(drawing: Drawing, floor: { width_mm: number; height_mm: number; panels: readonly Placed[] }): Frame {
   const lit = new Set(litPositions(drawing));
-  return squareAround(panels.filter((panel) => lit.has(panel.position)), AROUND);
+  const { x, y, width, height } = squareAround(floor.panels.filter((panel) => lit.has(panel.position)), AROUND);
+  // Beyond the floor's edge there is nothing to see.
+  const held = (from: number, size: number, room: number) => (size <= room ? Math.min(room - size, Math.max(0, from)) : (room - size) / 2);
+  return { x: held(x, width, floor.width_mm), y: held(y, height, floor.height_mm), width, height };
 }
 
 function squareAround(panels: readonly Rect[], around: number): Frame {
@@ -50,6 +53,17 @@ export function inFrame<P extends Rect>(panels: readonly P[], frame: Frame): P[]
   return panels.filter(
     (p) => p.x_mm < frame.x + frame.width && p.x_mm + p.width_mm > frame.x && p.y_mm < frame.y + frame.height && p.y_mm + p.height_mm > frame.y,
   );
+}
+
+/** Where a panel's name stands: amid what is seen of it, and as large as that allows; null if too little is. */
+export function nameplate(panel: Rect, frame: Frame): { x: number; y: number; size: number } | null {
+  const left = Math.max(panel.x_mm, frame.x);
+  const top = Math.max(panel.y_mm, frame.y);
+  const width = Math.min(panel.x_mm + panel.width_mm, frame.x + frame.width) - left;
+  const height = Math.min(panel.y_mm + panel.height_mm, frame.y + frame.height) - top;
+  const side = Math.min(panel.width_mm, panel.height_mm);
+  const size = Math.min(0.2 * side, 0.45 * width, 0.7 * height);
+  return size < 0.1 * side ? null : { x: left + width / 2, y: top + height / 2, size };
 }
 
 /** An SVG path of dots: with a round line cap each is a disc. */

@@ -6,12 +6,18 @@ import { plural } from "./format";
 /** What a finger hits surely, in CSS pixels. */
 export const FINGER_PX = 44;
 
-/** CSS pixels a millimetre, so that a finger hits each pixel: but a panel stays within three screens. */
-export function tapScale(pitch_mm: number, panel: Pick<PanelInfo, "width_mm" | "height_mm">, room_px: number): number {
-  const side = Math.max(1, panel.width_mm, panel.height_mm);
-  const least = (0.85 * room_px) / side;
-  const most = (3 * room_px) / side;
-  return Math.min(most, Math.max(least, FINGER_PX / Math.max(0.1, pitch_mm)));
+/** Of the neighbours this share of a panel is seen on each side when the whole panel is. */
+const EDGE = 0.12;
+
+/** CSS pixels a millimetre that show a whole panel and the edges of its neighbours in a box. */
+export function wholeScale(panel: Pick<PanelInfo, "width_mm" | "height_mm">, wide_px: number, high_px: number): number {
+  const room = 1 + 2 * EDGE;
+  return Math.min(wide_px / (room * Math.max(1, panel.width_mm)), high_px / (room * Math.max(1, panel.height_mm)));
+}
+
+/** CSS pixels a millimetre with which a finger hits each pixel; never less than with the whole panel in sight. */
+export function tapScale(pitch_mm: number, whole: number): number {
+  return Math.max(whole, FINGER_PX / Math.max(0.1, pitch_mm));
 }
 
 /** CSS pixels a millimetre of a plan whose every panel a finger hits; it fills the room if it can. */

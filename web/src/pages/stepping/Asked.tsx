@@ -7,6 +7,7 @@ import type { Layout } from "../../store";
 import { Drawings } from "./Drawings";
 import { PanelTap } from "./PanelTap";
 import { PixelTap } from "./PixelTap";
+import { UNLIT } from "./Status";
 import action from "../../components/ActionButton.module.css";
 import buttons from "../../components/button.module.css";
 import css from "./Asked.module.css";
@@ -16,6 +17,8 @@ interface Props {
   question: Question;
   colours: readonly LightColour[];
   blocked: boolean;
+  /** Whether the light is on; without it nothing lights for another reason. */
+  lit: boolean;
   onAnswer(answer: StepAnswer): void;
 }
 
@@ -38,7 +41,7 @@ export function Asked(props: Props) {
   );
 }
 
-function Look({ layout, question, blocked, onAnswer }: Props) {
+function Look({ layout, question, blocked, lit, onAnswer }: Props) {
   const { drawings } = question;
   const [otherwise, setOtherwise] = useState(drawings.length === 0);
   const plan = useRef<HTMLDivElement>(null);
@@ -62,7 +65,7 @@ function Look({ layout, question, blocked, onAnswer }: Props) {
       )}
       {otherwise && (
         <div ref={plan} class={css.otherwise} tabIndex={-1} role="group" aria-label="Where most of the light is">
-          <p class={css.lead}>Tap the panel where most of the light is, even if it is only part of it. The plan can be pushed about.</p>
+          <p class={css.lead}>Tap the panel where most of the light is, even if it is only part of it.</p>
           <PanelTap
             layout={layout}
             near={near}
@@ -78,20 +81,22 @@ function Look({ layout, question, blocked, onAnswer }: Props) {
             {otherwise ? (drawings.length === 1 ? "Back to the drawing" : "Back to the drawings") : drawings.length === 1 ? "No, it looks otherwise" : "It looks like none of these"}
           </button>
         )}
-        <Nothing blocked={blocked} onAnswer={onAnswer} />
+        <Nothing blocked={blocked} lit={lit} onAnswer={onAnswer} />
       </div>
     </>
   );
 }
 
-function Nothing({ blocked, onAnswer }: Pick<Props, "blocked" | "onAnswer">) {
+function Nothing({ blocked, lit, onAnswer }: Pick<Props, "blocked" | "lit" | "onAnswer">) {
+  const off = blocked || !lit;
   return (
     <button
       type="button"
       class={`${buttons.solid} ${action.plain} ${action.big}`}
-      aria-disabled={blocked}
+      aria-disabled={off}
+      aria-describedby={lit ? undefined : UNLIT}
       data-chosen={unsent.value?.answer.kind === "nothing"}
-      onClick={() => !blocked && onAnswer({ kind: "nothing" })}
+      onClick={() => !off && onAnswer({ kind: "nothing" })}
     >
       Nothing lights
     </button>

@@ -46,37 +46,40 @@ export function PanelTap({ layout, near, chosen, blocked, onPick }: Props) {
     box.current?.querySelector<HTMLElement>(`[data-position="${next}"]`)?.focus();
   };
   return (
-    <div ref={box} class={css.box}>
-      <div
-        class={css.sheet}
-        role="group"
-        aria-label="Plan of the floor"
-        style={{ width: `${width_mm * scale}px`, height: `${height_mm * scale}px` }}
-        onKeyDown={move}
-      >
-        {room > 0 &&
-          panels.map((panel) => (
-            <button
-              key={panel.position}
-              type="button"
-              class={css.panel}
-              style={{
-                left: `${panel.x_mm * scale}px`,
-                top: `${panel.y_mm * scale}px`,
-                width: `${panel.width_mm * scale}px`,
-                height: `${panel.height_mm * scale}px`,
-              }}
-              tabIndex={panel.position === at ? 0 : -1}
-              aria-disabled={blocked}
-              data-position={panel.position}
-              data-chosen={panel.position === chosen}
-              onFocus={() => setAt(panel.position)}
-              onClick={() => !blocked && onPick(panel.position)}
-            >
-              {panel.position}
-            </button>
-          ))}
+    <>
+      {room > 0 && width_mm * scale > room + 1 && <p class={css.hint}>The plan is wider than the screen: push it about with your finger.</p>}
+      <div ref={box} class={css.box}>
+        <div
+          class={css.sheet}
+          role="group"
+          aria-label="Plan of the floor"
+          style={{ width: `${width_mm * scale}px`, height: `${height_mm * scale}px` }}
+          onKeyDown={move}
+        >
+          {room > 0 &&
+            panels.map((panel) => (
+              <button
+                key={panel.position}
+                type="button"
+                class={css.panel}
+                style={{
+                  left: `${panel.x_mm * scale}px`,
+                  top: `${panel.y_mm * scale}px`,
+                  width: `${panel.width_mm * scale}px`,
+                  height: `${panel.height_mm * scale}px`,
+                }}
+                tabIndex={panel.position === at ? 0 : -1}
+                aria-disabled={blocked}
+                data-position={panel.position}
+                data-chosen={panel.position === chosen}
+                onFocus={() => setAt(panel.position)}
+                onClick={() => !blocked && onPick(panel.position)}
+              >
+                {panel.position}
+              </button>
+            ))}
+        </div>
       </div>
-    </div>
+    </>
   );
 }

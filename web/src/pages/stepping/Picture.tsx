@@ -1,6 +1,6 @@
 import type { Drawing, Floor } from "../../api/types";
 import { pitchMm } from "../../lib/geometry";
-import { byColour, dots, type Frame, frameOf, inFrame, litPositions, plates } from "../../lib/sight";
+import { byColour, dots, type Frame, frameOf, inFrame, litPositions, nameplate, plates } from "../../lib/sight";
 import type { Layout } from "../../store";
 import css from "./Picture.module.css";
 
@@ -12,7 +12,7 @@ interface Props {
 /** What may be seen: the panels that light, with part of their neighbours and their positions. The words stand beside it. */
 export function Picture({ layout, drawing }: Props) {
   const { floor } = layout;
-  const frame = frameOf(drawing, floor.panels);
+  const frame = frameOf(drawing, floor);
   const shown = inFrame(floor.panels, frame);
   const lit = new Set(litPositions(drawing));
   // Dots of the panels that light, or what is around them would make them tiny.
@@ -51,18 +51,16 @@ export function Ground({ layout: { floor, xyMm }, frame, lit, pitch }: GroundPro
     <>
       <path class={css.plates} d={plates(shown, gap)} />
       <path class={`${css.dots} ${css.dark}`} d={dots(pixels)} stroke-width={pitch * 0.3} />
-      {shown.map((panel) => (
-        <text
-          key={panel.position}
-          class={lit.has(panel.position) ? css.litName : css.name}
-          x={panel.x_mm + panel.width_mm / 2}
-          y={panel.y_mm + panel.height_mm / 2}
-          font-size={Math.min(panel.width_mm, panel.height_mm) * 0.26}
-          stroke-width={Math.min(panel.width_mm, panel.height_mm) * 0.05}
-        >
-          {panel.position}
-        </text>
-      ))}
+      {shown.map((panel) => {
+        const at = nameplate(panel, frame);
+        return (
+          at && (
+            <text key={panel.position} class={lit.has(panel.position) ? css.litName : css.name} x={at.x} y={at.y} font-size={at.size} stroke-width={at.size * 0.2}>
+              {panel.position}
+            </text>
+          )
+        );
+      })}
     </>
   );
 }

@@ -2,8 +2,8 @@ import { useLayoutEffect, useRef, useState } from "preact/hooks";
 import type { PanelInfo, StepAnswer } from "../../api/types";
 import { Icon } from "../../components/Icon";
 import { type Direction, neighbour, pitchMm } from "../../lib/geometry";
-import { surroundings } from "../../lib/sight";
-import { FINGER_PX, pointAnswer, tapScale } from "../../lib/walk";
+import { type Frame, surroundings } from "../../lib/sight";
+import { FINGER_PX, pointAnswer, tapScale, wholeScale } from "../../lib/walk";
 import type { Layout } from "../../store";
 import { WAYS } from "./PanelTap";
 import { Ground } from "./Picture";
@@ -19,7 +19,7 @@ interface Props {
   onPick(answer: StepAnswer): void;
 }
 
-/** One panel and half of its neighbours, each pixel large enough for a finger where that can be. */
+/** One panel and the edges of its neighbours; where its pixels are too small for a finger, a first tap brings them nearer. */
 export function PixelTap({ layout, near, chosen, blocked, onPick }: Props) {
   const { floor } = layout;
   const [at, setAt] = useState(near ?? floor.panels[0]?.position ?? "");
@@ -29,7 +29,6 @@ export function PixelTap({ layout, near, chosen, blocked, onPick }: Props) {
     <div class={css.parts}>
       <Mover layout={layout} at={panel.position} go={setAt} />
       <Stage key={panel.position} layout={layout} panel={panel} chosen={chosen} blocked={blocked} onPick={onPick} />
-      <p class={css.hint}>Push the picture about with your finger until you see the place, then tap the pixel. Half of each neighbour is shown.</p>
     </div>
   );
 }
@@ -77,39 +76,101 @@ function Mover({ layout, at, go }: { layout: Layout; at: string; go(position: st
   );
 }
 
+interface Room {
+  wide: number;
+  high: number;
+}
+
 function Stage({ layout, panel, chosen, blocked, onPick }: Omit<Props, "near"> & { panel: PanelInfo }) {
   const { floor, xyMm } = layout;
   const box = useRef<HTMLDivElement>(null);
-  const [room, setRoom] = useState(0);
-  const [focus, setFocus] = useState(0);
+  const [room, setRoom] = useState<Room | null>(null);
+  const [close, setClose] = useState<{ x: number; y: number } | null>(null);
   const frame = surroundings(panel);
   const pitch = Math.min(pitchMm(xyMm, [panel]), panel.width_mm, panel.height_mm);
-  const scale = tapScale(pitch, panel, room);
+  const whole = room ? wholeScale(panel, room.wide, room.high) : 1;
+  const near = tapScale(pitch, whole);
+  /** Already large enough. */
+  const direct = near <= whole;
+  const scale = close ? near : whole;
 
   useLayoutEffect(() => {
-    const measure = () => setRoom(box.current?.clientWidth ?? 0);
+    const measure = () => box.current && setRoom({ wide: box.current.clientWidth, high: box.current.clientHeight });
     measure();
     window.addEventListener("resize", measure);
     return () => window.removeEventListener("resize", measure);
   }, []);
   useLayoutEffect(() => {
-    if (!box.current || room === 0) return;
-    box.current.scrollLeft = (frame.width * scale - box.current.clientWidth) / 2;
-    box.current.scrollTop = (frame.height * scale - box.current.clientHeight) / 2;
-  }, [room]);
+    if (!box.current || !room) return;
+    const middle = close ?? { x: panel.x_mm + panel.width_mm / 2, y: panel.y_mm + panel.height_mm / 2 };
+    box.current.scrollLeft = (middle.x - frame.x) * scale - box.current.clientWidth / 2;
+    box.current.scrollTop = (middle.y - frame.y) * scale - box.current.clientHeight / 2;
+  }, [room, close]);
 
-  const tap = (event: MouseEvent) => {
-    if (blocked) return;
-    const sheet = event.currentTarget as HTMLElement;
-    const pixel = (event.target as Element).closest<HTMLElement>("[data-pixel]")?.dataset["pixel"];
-    const { left, top } = sheet.getBoundingClientRect();
-    // A key presses a button without a place.
-    const byKey = event.detail === 0 && pixel !== undefined;
-    const x = byKey ? xyMm[2 * Number(pixel)]! : frame.x + (event.clientX - left) / scale;
-    const y = byKey ? xyMm[2 * Number(pixel) + 1]! : frame.y + (event.clientY - top) / scale;
+  const pick = (x: number, y: number) => {
     const answer = pointAnswer(floor.panels, x, y);
     if (answer) onPick(answer);
   };
+  const tap = (event: MouseEvent) => {
+    if (blocked) return;
+    const pixel = (event.target as Element).closest<HTMLElement>("[data-pixel]")?.dataset["pixel"];
+    // A key presses one pixel's button and can't miss it.
+    if (event.detail === 0 && pixel !== undefined) return pick(xyMm[2 * Number(pixel)]!, xyMm[2 * Number(pixel) + 1]!);
+    const { left, top } = (event.currentTarget as HTMLElement).getBoundingClientRect();
+    const x = frame.x + (event.clientX - left) / scale;
+    const y = frame.y + (event.clientY - top) / scale;
+    if (close || direct) pick(x, y);
+    else setClose({ x, y });
+  };
+  const mark = chosen?.kind === "point" ? floor.panels.find((p) => p.position === chosen.position) : undefined;
+  return (
+    <>
+      <p class={css.hint}>
+        {direct
+          ? "Tap the pixel that lights."
+          : close
+            ? "Now tap the pixel itself. The picture can be pushed about."
+            : "Tap near the pixel that lights: the picture comes nearer. If it is in a neighbour, go there with the arrows."}
+      </p>
+      <div ref={box} class={`${css.box} ${css.close}`} data-pixels={close || direct ? "near" : "whole"}>
+        <div
+          class={css.sheet}
+          role="group"
+          aria-label={`Pixels of panel ${panel.position}`}
+          style={{ width: `${frame.width * scale}px`, height: `${frame.height * scale}px` }}
+          onClick={tap}
+        >
+          <svg class={css.ground} viewBox={`${frame.x} ${frame.y} ${frame.width} ${frame.height}`} aria-hidden="true">
+            <Ground layout={layout} frame={frame} lit={new Set([panel.position])} pitch={pitch * 2} />
+            {mark && chosen?.kind === "point" && (
+              <circle class={css.mark} cx={mark.x_mm + chosen.x_mm} cy={mark.y_mm + chosen.y_mm} r={pitch * 0.42} />
+            )}
+          </svg>
+          {room && <Pixels layout={layout} panel={panel} frame={frame} scale={scale} size={Math.max(FINGER_PX, Math.min(60, pitch * scale))} blocked={blocked} />}
+        </div>
+      </div>
+      {close && (
+        <button type="button" class={buttons.solid} onClick={() => setClose(null)}>
+          <Icon name="fit" size={18} />
+          Show the whole panel
+        </button>
+      )}
+    </>
+  );
+}
+
+interface PixelsProps {
+  layout: Layout;
+  panel: PanelInfo;
+  frame: Frame;
+  scale: number;
+  size: number;
+  blocked: boolean;
+}
+
+/** The pixels as buttons for keys and screen readers; fingers and mice go by the place that they hit. */
+function Pixels({ layout: { xyMm }, panel, frame, scale, size, blocked }: PixelsProps) {
+  const [focus, setFocus] = useState(0);
   const move = (event: KeyboardEvent) => {
     const way = WAYS[event.key];
     if (!way) return;
@@ -117,46 +178,28 @@ function Stage({ layout, panel, chosen, blocked, onPick }: Omit<Props, "near"> &
     const next = pixelTowards(xyMm, panel, panel.first_pixel + focus, way);
     if (next === null) return;
     setFocus(next - panel.first_pixel);
-    box.current?.querySelector<HTMLElement>(`[data-pixel="${next}"]`)?.focus();
+    (event.currentTarget as HTMLElement).querySelector<HTMLElement>(`[data-pixel="${next}"]`)?.focus();
   };
-  const spot = Math.max(12, Math.min(FINGER_PX, pitch * scale));
-  const mark = chosen?.kind === "point" ? floor.panels.find((p) => p.position === chosen.position) : undefined;
   return (
-    <div ref={box} class={`${css.box} ${css.close}`} data-pixels>
-      <div
-        class={css.sheet}
-        role="group"
-        aria-label={`Pixels of panel ${panel.position}`}
-        style={{ width: `${frame.width * scale}px`, height: `${frame.height * scale}px` }}
-        onClick={tap}
-        onKeyDown={move}
-      >
-        <svg class={css.ground} viewBox={`${frame.x} ${frame.y} ${frame.width} ${frame.height}`} aria-hidden="true">
-          <Ground layout={layout} frame={frame} lit={new Set([panel.position])} pitch={pitch * 2} />
-          {mark && chosen?.kind === "point" && (
-            <circle class={css.mark} cx={mark.x_mm + chosen.x_mm} cy={mark.y_mm + chosen.y_mm} r={pitch * 0.42} />
-          )}
-        </svg>
-        {room > 0 &&
-          Array.from({ length: panel.pixels }, (_, i) => panel.first_pixel + i).map((pixel, i) => (
-            <button
-              key={pixel}
-              type="button"
-              class={css.pixel}
-              style={{
-                left: `${(xyMm[2 * pixel]! - frame.x) * scale - spot / 2}px`,
-                top: `${(xyMm[2 * pixel + 1]! - frame.y) * scale - spot / 2}px`,
-                width: `${spot}px`,
-                height: `${spot}px`,
-              }}
-              tabIndex={i === focus ? 0 : -1}
-              aria-label={`Pixel ${i + 1} of ${panel.position}`}
-              aria-disabled={blocked}
-              data-pixel={pixel}
-              onFocus={() => setFocus(i)}
-            />
-          ))}
-      </div>
+    <div onKeyDown={move}>
+      {Array.from({ length: panel.pixels }, (_, i) => panel.first_pixel + i).map((pixel, i) => (
+        <button
+          key={pixel}
+          type="button"
+          class={css.pixel}
+          style={{
+            left: `${(xyMm[2 * pixel]! - frame.x) * scale - size / 2}px`,
+            top: `${(xyMm[2 * pixel + 1]! - frame.y) * scale - size / 2}px`,
+            width: `${size}px`,
+            height: `${size}px`,
+          }}
+          tabIndex={i === focus ? 0 : -1}
+          aria-label={`Pixel ${i + 1} of ${panel.position}`}
+          aria-disabled={blocked}
+          data-pixel={pixel}
+          onFocus={() => setFocus(i)}
+        />
+      ))}
     </div>
   );
 }

@@ -74,7 +74,10 @@ export function Result({ layout, walk }: { layout: Layout; walk: Walk }) {
         </Card>
       </div>
       <CorrectedFile walk={walk} />
-      <Begin again />
+      <details class={css.again}>
+        <summary>Walk it again…</summary>
+        <Begin again />
+      </details>
     </>
   );
 }

@@ -93,6 +93,9 @@ export function Delivery() {
   );
 }
 
+/** Id of the words that say that the light is not on. */
+export const UNLIT = "unlit";
+
 /** Says that the question's light is not on, and why, and lights it again. */
 export function Unlit({ walk }: { walk: Walk }) {
   if (walk.lit) return <FailureNote action={lighting} />;
@@ -100,7 +103,7 @@ export function Unlit({ walk }: { walk: Walk }) {
   const blocked = barred() !== null;
   return (
     <section class={css.unlit} aria-label="Light">
-      <p class={`${css.note} ${css.warning}`}>
+      <p id={UNLIT} class={`${css.note} ${css.warning}`}>
         <Icon name="warning" size={18} />
         <span>
           <strong>The light of this question is not on now.</strong>{" "}

@@ -26,7 +26,8 @@ export function Walking({ layout, walk, question }: Props) {
   const first = useRef(true);
   // A new question is read from its beginning, wherever the last one was tapped.
   useEffect(() => {
-    if (!first.current) {
+    // Whoever has only come sees the page from its top.
+    if (!first.current || window.scrollY > 0) {
       heading.current?.focus({ preventScroll: true });
       heading.current?.scrollIntoView({ block: "start" });
     }
@@ -45,7 +46,7 @@ export function Walking({ layout, walk, question }: Props) {
         <Unlit walk={walk} />
         {!may && <Barrier id="walk-barrier" />}
         <Delivery />
-        <Asked key={question.number} layout={layout} question={question} colours={walk.colours} blocked={blocked} onAnswer={answer} />
+        <Asked key={question.number} layout={layout} question={question} colours={walk.colours} blocked={blocked} lit={walk.lit} onAnswer={answer} />
       </Card>
       <Card title="The walk">
         <div class={css.ways}>
