@@ -31,6 +31,9 @@ pub enum Command {
     /// This owner went away: what it started ends. Not for the one who asks to say.
     #[serde(skip)]
     OwnerGone(u64),
+    /// What this order started ends, if it is still shown. Likewise.
+    #[serde(skip)]
+    Withdraw(Start),
 }
 
 /// Which step.
@@ -48,7 +51,6 @@ pub enum Step {
 pub(super) struct Running {
     show: Show,
     order: Start,
-    has_steps: bool,
     since: Time,
     ends: Time,
     next: Option<Time>,
@@ -57,6 +59,10 @@ pub(super) struct Running {
 impl Running {
     fn ms(&self, now: Time) -> u64 {
         now.us_since(self.since) / 1_000
+    }
+
+    const fn has_steps(&self) -> bool {
+        self.order.pattern.pace().is_some()
     }
 
     /// When it needs a tick next.
@@ -78,13 +84,13 @@ impl Engine {
     ) -> Result<Option<PatternState>, Refused> {
         match command {
             Command::Start(start) => {
-                self.running = Some(self.prepare(&start, now)?);
+                self.running = Some(self.prepare(start, now)?);
                 self.show_pattern(now, outlet);
             }
             Command::Step(step) => {
                 let nothing = "No pattern with steps is shown: start one.";
                 let nothing = || Refused::new("no_steps", nothing);
-                let running = self.running.as_mut().filter(|running| running.has_steps);
+                let running = self.running.as_mut().filter(|running| running.has_steps());
                 let running = running.ok_or_else(nothing)?;
                 match step {
                     Step::By(by) => running.show.go(by, running.ms(now)),
@@ -99,11 +105,17 @@ impl Engine {
                     self.end_pattern(now, outlet);
                 }
             }
+            Command::Withdraw(order) => {
+                let running = self.running.as_ref();
+                if running.is_some_and(|running| running.order == order) {
+                    self.end_pattern(now, outlet);
+                }
+            }
         }
         Ok(self.pattern_state(now))
     }
 
-    fn prepare(&self, start: &Start, now: Time) -> Result<Running, Refused> {
+    fn prepare(&self, start: Start, now: Time) -> Result<Running, Refused> {
         if self.floor.nodes.is_empty() {
             let text = "This floor has no nodes: litfloor only watches it and sends nothing, so \
                         it can show no pattern.";
@@ -115,9 +127,8 @@ impl Engine {
             return Err(Refused::new("lasts_out_of_bounds", text));
         }
         Ok(Running {
-            show: Show::new(start, &self.floor, self.picture.tables())?,
-            order: start.clone(),
-            has_steps: start.pattern.pace().is_some(),
+            show: Show::new(&start, &self.floor, self.picture.tables())?,
+            order: start,
             since: now,
             ends: now.plus_ms(u64::from(lasts_s) * 1_000),
             next: None,
@@ -126,11 +137,11 @@ impl Engine {
 
     /// Goes on with a pattern that another floor showed, if this one can show it.
     pub(super) fn take_over_pattern(&mut self, before: Running, now: Time) {
-        let Ok(mut running) = self.prepare(&before.order, now) else {
+        let Ok(mut running) = self.prepare(before.order.clone(), now) else {
             return;
         };
         let ms = before.ms(now);
-        if before.has_steps && before.show.is_held() {
+        if before.has_steps() && before.show.is_held() {
             let step = u32::try_from(before.show.step(ms)).unwrap_or(u32::MAX);
             if running.show.go_to(step).is_err() {
                 return;
@@ -188,9 +199,9 @@ impl Engine {
             lit_panels: count(panels.len()),
             covered_panels: count(show.covered()),
             covers_all: show.covered() == self.floor.panels.len(),
-            step: running.has_steps.then(|| count(show.step(ms))),
-            steps: running.has_steps.then(|| count(show.steps())),
-            held: running.has_steps && show.is_held(),
+            step: running.has_steps().then(|| count(show.step(ms))),
+            steps: running.has_steps().then(|| count(show.steps())),
+            held: running.has_steps() && show.is_held(),
             ends_with_owner: running.order.owner.is_some(),
             since_s: now.s_since(running.since),
             ends_in_s: running.ends.s_since(now),

@@ -35,6 +35,7 @@ mod presence;
 mod problem;
 mod reload;
 mod session;
+mod stepping;
 #[cfg(test)]
 mod testing;
 mod timers;
@@ -83,13 +84,15 @@ struct Inner {
     seats: Arc<Semaphore>,
     presences: presence::Presences,
     gate: Arc<operator::Gate>,
+    stepping: stepping::Desk,
 }
 
 type Shared = Arc<Inner>;
 
 /// Every route of the API, as the description in `openapi.json` must have it.
-fn routes() -> [(&'static str, MethodRouter<Shared>); 11] {
+fn routes() -> [(&'static str, MethodRouter<Shared>); 17] {
     use operator::routes::{session, set_passphrase, sign_in, sign_out};
+    use stepping::routes as steps;
     [
         ("/api/v1/floor", get(api::floor)),
         ("/api/v1/floor/reload", post(reload::reload)),
@@ -108,6 +111,18 @@ fn routes() -> [(&'static str, MethodRouter<Shared>); 11] {
             post(pattern::start).delete(pattern::stop),
         ),
         ("/api/v1/pattern/step", post(pattern::step)),
+        (
+            "/api/v1/stepping",
+            get(steps::look).post(steps::begin).delete(steps::end),
+        ),
+        ("/api/v1/stepping/answer", post(steps::answer)),
+        ("/api/v1/stepping/undo", post(steps::undo)),
+        ("/api/v1/stepping/light", post(steps::light)),
+        ("/api/v1/stepping/corrected", get(steps::corrected)),
+        (
+            "/api/v1/stepping/corrected.toml",
+            get(steps::corrected_toml),
+        ),
     ]
 }
 
@@ -132,6 +147,7 @@ fn assemble(source: Source, gate: Gate, assets: Router) -> (Router, Keeper, Shar
         seats: Arc::new(Semaphore::new(SEATS)),
         presences: presence::Presences::default(),
         gate: Arc::new(gate),
+        stepping: stepping::Desk::default(),
     });
     let api = routes()
         .into_iter()

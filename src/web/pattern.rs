@@ -9,7 +9,7 @@ use utoipa::ToSchema;
 
 use super::operator::extract::{Operator, Refusals, Told};
 use super::problem::{Problem, problem};
-use super::{NotDone, Shared, presence};
+use super::{Inner, NotDone, Shared, presence};
 use crate::engine::command::{Command, Step};
 use crate::engine::snapshot::PatternState;
 use crate::pattern::{Cover, Light, Start, TestPattern};
@@ -77,22 +77,62 @@ pub(super) async fn start(
     _: Operator,
     Told(mut wish): Told<StartPattern>,
 ) -> Response {
-    let id = wish.ends_with.take();
-    let owner = id.as_deref().map(|id| shared.presences.owner(id));
-    if owner == Some(None) {
-        let text = "the pattern is to end with a live connection that is not there: connect, and \
-                    try again with the id that you get";
-        return problem(StatusCode::UNPROCESSABLE_ENTITY, "not_connected", text);
+    let ends_with = wish.ends_with.take();
+    let done = match owner(&shared, ends_with.as_deref()) {
+        Ok(owner) => show(&shared, wish.start(owner), ends_with.as_deref()).await,
+        Err(why) => Err(why),
+    };
+    told(done)
+}
+
+/// Why a pattern is not shown.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub(super) enum NotShown {
+    /// Nobody has the id that it is to end with.
+    #[error(
+        "the pattern is to end with a live connection that is not there: connect, and try again \
+         with the id that you get"
+    )]
+    NotConnected,
+    /// The order was not followed.
+    #[error(transparent)]
+    NotDone(#[from] NotDone),
+}
+
+impl IntoResponse for NotShown {
+    fn into_response(self) -> Response {
+        let text = self.to_string();
+        let (status, error) = match self {
+            Self::NotConnected => (StatusCode::UNPROCESSABLE_ENTITY, "not_connected"),
+            Self::NotDone(NotDone::Refused(why)) => (StatusCode::UNPROCESSABLE_ENTITY, why.code),
+            Self::NotDone(NotDone::Busy) => (StatusCode::SERVICE_UNAVAILABLE, "busy"),
+            Self::NotDone(NotDone::Ended) => (StatusCode::SERVICE_UNAVAILABLE, "ending"),
+        };
+        problem(status, error, text)
     }
-    let owner = owner.flatten();
-    let answer = order(&shared, Command::Start(wish.start(owner))).await;
+}
+
+/// The owner of what is to end with a live connection.
+pub(super) fn owner(shared: &Inner, ends_with: Option<&str>) -> Result<Option<u64>, NotShown> {
+    let owner = |id| shared.presences.owner(id).ok_or(NotShown::NotConnected);
+    ends_with.map(owner).transpose()
+}
+
+/// Shows a pattern that is to end with a live connection. Its owner must be in the order.
+pub(super) async fn show(
+    shared: &Inner,
+    start: Start,
+    ends_with: Option<&str>,
+) -> Result<Option<PatternState>, NotShown> {
+    let owner = start.owner;
+    let done = shared.source.command(Command::Start(start)).await;
     // It may have gone for good before there was anything that its going could end.
-    if let (Some(id), Some(owner)) = (id, owner)
-        && shared.presences.owner(&id).is_none()
+    if let (Some(id), Some(owner)) = (ends_with, owner)
+        && shared.presences.owner(id).is_none()
     {
         presence::gone(owner, &shared.source).await;
     }
-    answer
+    Ok(done?)
 }
 
 /// Goes to another step of the pattern that is shown, and stays there.
@@ -134,13 +174,14 @@ pub(super) async fn stop(Extract(shared): Extract<Shared>, _: Operator) -> Respo
 }
 
 async fn order(shared: &Shared, command: Command) -> Response {
-    let (status, error, text) = match shared.source.command(command).await {
-        Ok(pattern) => return Json(Shown { pattern }).into_response(),
-        Err(NotDone::Refused(why)) => (StatusCode::UNPROCESSABLE_ENTITY, why.code, why.text),
-        Err(why @ NotDone::Busy) => (StatusCode::SERVICE_UNAVAILABLE, "busy", why.to_string()),
-        Err(why @ NotDone::Ended) => (StatusCode::SERVICE_UNAVAILABLE, "ending", why.to_string()),
-    };
-    problem(status, error, text)
+    told(shared.source.command(command).await.map_err(Into::into))
+}
+
+fn told(done: Result<Option<PatternState>, NotShown>) -> Response {
+    match done {
+        Ok(pattern) => Json(Shown { pattern }).into_response(),
+        Err(why) => why.into_response(),
+    }
 }
 
 #[cfg(test)]

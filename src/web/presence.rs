@@ -103,9 +103,14 @@ impl Presences {
     }
 }
 
-/// Tells the data plane that an owner is gone; this order must not get lost.
+/// Tells the data plane that an owner is gone.
 pub(super) async fn gone(owner: u64, source: &Source) {
-    while let Err(NotDone::Busy) = source.command(Command::OwnerGone(owner)).await {
+    surely(&Command::OwnerGone(owner), source).await;
+}
+
+/// Gives an order that must not get lost.
+pub(super) async fn surely(command: &Command, source: &Source) {
+    while let Err(NotDone::Busy) = source.command(command.clone()).await {
         timers::until(timers::now() + AGAIN).await;
     }
 }
