@@ -65,7 +65,7 @@ export async function noSidewaysScroll(page, what) {
     wide: document.documentElement.scrollWidth,
     window: window.innerWidth,
     culprits: [...document.querySelectorAll("body *")]
-      .filter((e) => e.getBoundingClientRect().right > window.innerWidth + 1 && !e.closest("svg, [data-viewport]"))
+      .filter((e) => e.getBoundingClientRect().right > window.innerWidth + 1 && !e.closest("svg, [data-viewport], [data-scrolls] *"))
       .map((e) => `${e.tagName} ${e.className}`),
   }));
   assert.ok(wide <= room, `${what} is ${wide} px wide in ${room}: ${culprits.slice(0, 5).join("; ")}`);

@@ -74,7 +74,7 @@ export function CorrectedFile({ walk }: { walk: Walk }) {
 
 function Diff({ diff }: { diff: string }) {
   return (
-    <div class={css.diff} role="region" aria-label="What changes in the floor file" tabIndex={0}>
+    <div class={css.diff} data-scrolls role="region" aria-label="What changes in the floor file" tabIndex={0}>
       <div class={css.sheet}>
         {diffLines(diff).map((line, at) => (
           <div key={at} class={css[line.kind]} data-line={line.kind}>

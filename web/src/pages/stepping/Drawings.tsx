@@ -27,7 +27,6 @@ export function Drawings({ layout, drawings, chosen, blocked, onPick }: Props) {
               type="button"
               class={css.card}
               aria-disabled={blocked}
-              aria-label={one ? `Yes, just like this: ${words}` : `Drawing ${at + 1}: ${words}`}
               data-drawing={at}
               data-chosen={chosen === at}
               onClick={() => !blocked && onPick(at)}
@@ -38,7 +37,8 @@ export function Drawings({ layout, drawings, chosen, blocked, onPick }: Props) {
                   <Overview floor={layout.floor} lit={litPositions(drawing)} />
                 </span>
                 <span class={css.words}>
-                  {!one && <strong class={css.number}>{at + 1}</strong>} {words}
+                  {!one && <strong class={css.number}>{at + 1}</strong>}
+                  <span>{words}</span>
                 </span>
               </span>
               {one && (

@@ -48,7 +48,7 @@ export function PanelTap({ layout, near, chosen, blocked, onPick }: Props) {
   return (
     <>
       {room > 0 && width_mm * scale > room + 1 && <p class={css.hint}>The plan is wider than the screen: push it about with your finger.</p>}
-      <div ref={box} class={css.box}>
+      <div ref={box} class={css.box} data-scrolls>
         <div
           class={css.sheet}
           role="group"

@@ -132,7 +132,7 @@ function Stage({ layout, panel, chosen, blocked, onPick }: Omit<Props, "near"> &
             ? "Now tap the pixel itself. The picture can be pushed about."
             : "Tap near the pixel that lights: the picture comes nearer. If it is in a neighbour, go there with the arrows."}
       </p>
-      <div ref={box} class={`${css.box} ${css.close}`} data-pixels={close || direct ? "near" : "whole"}>
+      <div ref={box} class={`${css.box} ${css.close}`} data-scrolls data-pixels={close || direct ? "near" : "whole"}>
         <div
           class={css.sheet}
           role="group"
