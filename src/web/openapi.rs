@@ -70,7 +70,7 @@ pub(super) async fn openapi() -> Json<openapi::OpenApi> {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use std::collections::BTreeSet;
 
     use serde_json::{Value, json};
@@ -82,7 +82,12 @@ mod tests {
     /// (JSON Schema 2020-12: `$ref`, `type`, `enum`, `properties`, `required`, `items`,
     /// `prefixItems`, `additionalProperties`, `minimum`, `oneOf`). A key that is not known here
     /// is a fault too, so that none is skipped.
-    fn faults(root: &Value, schema: &Value, value: &Value, at: &str) -> Vec<String> {
+    pub(in super::super) fn faults(
+        root: &Value,
+        schema: &Value,
+        value: &Value,
+        at: &str,
+    ) -> Vec<String> {
         let mut found = Vec::new();
         for (key, rule) in schema.as_object().expect(at) {
             match key.as_str() {

@@ -8,6 +8,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use axum::Router;
 use axum::body::{Body, Bytes, to_bytes};
 use axum::http::{HeaderMap, Method, Request, StatusCode};
+use axum::response::Response;
 use axum::serve::Listener;
 use futures_util::{SinkExt, StreamExt};
 use tokio::io::{DuplexStream, duplex};
@@ -25,6 +26,8 @@ use crate::engine::snapshot::{
     Severity, SignalState, SourceState, State, Stranger, UniverseState,
 };
 use crate::floor::{FloorFile, testing};
+
+pub(super) mod here;
 
 /// An answer, read to its end.
 pub(super) struct Answer {
@@ -56,7 +59,11 @@ pub(super) async fn ask_with(
         request = request.header(*name, *value);
     }
     let request = request.body(Body::empty()).unwrap();
-    let answer = router.clone().oneshot(request).await.unwrap();
+    read(router.clone().oneshot(request).await.unwrap()).await
+}
+
+/// Reads an answer to its end.
+async fn read(answer: Response) -> Answer {
     let (parts, body) = answer.into_parts();
     let body = to_bytes(body, usize::MAX).await.unwrap();
     Answer {

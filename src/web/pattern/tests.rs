@@ -1,14 +1,10 @@
-use std::net::SocketAddr;
 use std::time::Duration;
 
-use axum::body::{Body, to_bytes};
-use axum::extract::ConnectInfo;
-use axum::http::{Method, Request};
+use axum::http::Method;
 use serde_json::{Value, json};
-use tokio_tungstenite::tungstenite::Message as Said;
-use tower::ServiceExt;
 
-use super::super::testing::{Bench, Live, full_state};
+use super::super::testing::here::{ask_here, id_of};
+use super::super::testing::{Bench, full_state};
 use super::super::timers;
 use super::*;
 use crate::pattern::{Pace, Refused};
@@ -17,22 +13,7 @@ const PATTERN: &str = "/api/v1/pattern";
 
 /// Asks as a program on this machine does.
 async fn ask(bench: &Bench, method: Method, path: &str, body: Value) -> (u16, Value) {
-    let request = Request::builder().method(method).uri(path);
-    let request = request.header("host", "127.0.0.1:8080");
-    let request = if body.is_null() {
-        request.body(Body::empty())
-    } else {
-        let request = request.header("content-type", "application/json");
-        request.body(Body::from(body.to_string()))
-    };
-    let mut request = request.unwrap();
-    let peer = SocketAddr::from(([127, 0, 0, 1], 50_000));
-    request.extensions_mut().insert(ConnectInfo(peer));
-    let (head, body) = (bench.router.clone().oneshot(request).await)
-        .unwrap()
-        .into_parts();
-    let body = to_bytes(body, usize::MAX).await.unwrap();
-    (head.status.as_u16(), serde_json::from_slice(&body).unwrap())
+    ask_here(&bench.router, method, path, body).await
 }
 
 /// Starts a pattern and plays the data plane, which shows it; gives the order as it came there.
@@ -115,21 +96,14 @@ async fn what_is_not_done_says_why() {
             .send(Err(Refused::new("no_such_run", "There is no run 7.")))
             .unwrap();
     };
-    let router = bench.router.clone();
-    let request = Request::post("/api/v1/pattern")
-        .header("host", "127.0.0.1:8080")
-        .header("content-type", "application/json")
-        .extension(ConnectInfo(SocketAddr::from(([127, 0, 0, 1], 50_000))))
-        .body(Body::from(walk.to_string()))
-        .unwrap();
-    let (answer, ()) = tokio::join!(router.oneshot(request), plane);
-    let answer = answer.unwrap();
-    assert_eq!(answer.status(), StatusCode::UNPROCESSABLE_ENTITY);
-    let told: Value =
-        serde_json::from_slice(&to_bytes(answer.into_body(), 4_096).await.unwrap()).unwrap();
+    let order = ask_here(&bench.router, Method::POST, PATTERN, walk.clone());
+    let (told, ()) = tokio::join!(order, plane);
     assert_eq!(
         told,
-        json!({"error": "no_such_run", "message": "There is no run 7."})
+        (
+            422,
+            json!({"error": "no_such_run", "message": "There is no run 7."})
+        )
     );
     // What is not understood does not get there.
     for wrong in [
@@ -153,15 +127,6 @@ async fn what_is_not_done_says_why() {
     let wish = json!({"pattern": {"kind": "all"}, "ends_with": "nobody"});
     let (status, told) = ask(&bench, Method::POST, PATTERN, wish).await;
     assert_eq!((status, &told["error"]), (422, &json!("not_connected")));
-}
-
-/// Asks for an id over a live connection.
-async fn id_of(client: &mut Live, before: &str) -> String {
-    client
-        .say(Said::text(json!({"me": before}).to_string()))
-        .await;
-    let told = client.next_of(4).await;
-    String::from_utf8(told[4..].to_vec()).unwrap()
 }
 
 /// The next order within ten seconds of the made-up clock.

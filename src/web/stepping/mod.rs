@@ -20,6 +20,8 @@ use crate::stepping::{Question, Report, Walk};
 mod corrected;
 pub(super) mod routes;
 mod shown;
+#[cfg(test)]
+mod tests;
 mod why;
 
 use shown::Stepping;

@@ -87,7 +87,7 @@ async function change(action: Action, send: () => Promise<Reply<Stepping | null>
   return done !== null;
 }
 
-const OVERTAKEN = new Set(["question_moved_on", "no_walk", "walk_under_way"]);
+const OVERTAKEN = new Set(["question_moved_on", "no_walk", "walk_under_way", "walk_over", "floor_replaced"]);
 
 const owner = () => (endsWithPage.value && liveId.value !== null ? { ends_with: liveId.value } : {});
 
@@ -137,7 +137,7 @@ async function deliver(): Promise<void> {
 
 /** Whether the same answer may yet be taken if it is sent again. */
 function mayComeThrough({ kind, code }: Failure): boolean {
-  return kind === "unheard" || code === "thinking" || code === "not_signed_in" || code === "busy" || /^5\d\d$/.test(code);
+  return kind === "unheard" || code === "thinking" || code === "not_signed_in" || code === "busy" || code === "ending" || /^5\d\d$/.test(code);
 }
 
 /** Gives up an answer that was not heard, to choose another. */

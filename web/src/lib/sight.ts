@@ -14,7 +14,7 @@ export interface Frame {
 }
 
 /** Of the neighbours so much is seen that one knows where one is. */
-const AROUND = 0.4;
+const AROUND = 0.25;
 const MOST_TOLD = 3;
 
 /** The panels that light, the one with the most light first. */

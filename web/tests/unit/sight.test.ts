@@ -30,10 +30,10 @@ test("panels with more light come first, and of many only three are told", () =>
 });
 
 test("what is drawn is a square around the light that stays on the floor", () => {
-  assert.deepEqual(frameOf(marked, floor), { x: 60, y: 60, width: 180, height: 180 });
-  assert.deepEqual(frameOf({ lights: [light("A1", 1, 1, "red")] }, floor), { x: 0, y: 0, width: 180, height: 180 });
+  assert.deepEqual(frameOf(marked, floor), { x: 75, y: 75, width: 150, height: 150 });
+  assert.deepEqual(frameOf({ lights: [light("A1", 1, 1, "red")] }, floor), { x: 0, y: 0, width: 150, height: 150 });
   const row = frameOf({ lights: ["A3", "B3", "C3"].map((p) => light(p, 1, 1, "red")) }, floor);
-  assert.deepEqual(row, { x: -40, y: -40, width: 380, height: 380 });
+  assert.deepEqual(row, { x: -25, y: -25, width: 350, height: 350 });
   // Nothing that the plan has: nothing to divide by.
   assert.ok(frameOf({ lights: [light("Z9", 1, 1, "red")] }, floor).width > 0);
 });

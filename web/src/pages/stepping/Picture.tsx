@@ -23,6 +23,8 @@ export function Picture({ layout, drawing }: Props) {
       {[...byColour(drawing.lights)].map(([colour, lights]) => (
         <path key={colour} class={`${css.dots} ${css[colour]}`} d={dots(lights.map((l) => [l.x_mm, l.y_mm] as const))} stroke-width={pitch * 0.82} data-colour={colour} />
       ))}
+      {/* Above the light, which may fill the panel. */}
+      <Names panels={shown.filter((panel) => lit.has(panel.position))} frame={frame} lit={lit} />
     </svg>
   );
 }
@@ -51,11 +53,20 @@ export function Ground({ layout: { floor, xyMm }, frame, lit, pitch }: GroundPro
     <>
       <path class={css.plates} d={plates(shown, gap)} />
       <path class={`${css.dots} ${css.dark}`} d={dots(pixels)} stroke-width={pitch * 0.3} />
-      {shown.map((panel) => {
+      <Names panels={shown} frame={frame} lit={lit} />
+    </>
+  );
+}
+
+/** Positions, each amid what is seen of its panel. */
+function Names({ panels, frame, lit }: { panels: Floor["panels"]; frame: Frame; lit: ReadonlySet<string> }) {
+  return (
+    <>
+      {panels.map((panel) => {
         const at = nameplate(panel, frame);
         return (
           at && (
-            <text key={panel.position} class={lit.has(panel.position) ? css.litName : css.name} x={at.x} y={at.y} font-size={at.size} stroke-width={at.size * 0.2}>
+            <text key={panel.position} class={lit.has(panel.position) ? css.litName : css.name} x={at.x} y={at.y} font-size={at.size} stroke-width={at.size * 0.25}>
               {panel.position}
             </text>
           )
