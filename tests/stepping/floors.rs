@@ -7,7 +7,7 @@ use litfloor::floor::model::{Floor, Position};
 use litfloor::floor::tables::Tables;
 use litfloor::sim::installer::{Installed, Slots};
 use litfloor::sim::link::Chance;
-use litfloor::stepping::Walk;
+use litfloor::stepping::{Corrected, Walk};
 
 pub(crate) fn read(text: &str) -> Floor {
     litfloor::floor::parse("plan.toml", text)
@@ -232,6 +232,15 @@ pub(crate) fn picture_is_true(
 ) -> Result<(), String> {
     let corrected = walk.corrected("plan.toml", text);
     let corrected = corrected.map_err(|why| why.to_string())?;
+    corrected_is_true(text, &corrected, installed)
+}
+
+/// The same for a corrected file.
+pub(crate) fn corrected_is_true(
+    text: &str,
+    corrected: &Corrected,
+    installed: &Installed,
+) -> Result<(), String> {
     comments_are_kept(text, &corrected.text)?;
     if corrected.diff.is_empty() != (corrected.text == text) {
         return Err(format!("the diff is\n{}", corrected.diff));

@@ -1,7 +1,10 @@
 //! The stepping mode against a simulated installer and someone truthful, who share no code with
 //! it: every mistake is found and named, in no more taps than panels and two for each mistake.
 
+#[path = "../daemon/mod.rs"]
+mod daemon;
 mod floors;
+mod over_http;
 mod person;
 
 use litfloor::floor::model::Position;

@@ -5,7 +5,7 @@ use litfloor::floor::tables::{Tables, UNIVERSE_SLOTS};
 use litfloor::pattern::{Show, Start};
 use litfloor::sim::installer::{Installed, Slots};
 use litfloor::sim::onlooker::{Drawn, Onlooker};
-use litfloor::stepping::{Answer, Ask, Question, Walk};
+use litfloor::stepping::{Answer, Ask, Walk};
 
 /// The slots that the daemon sends for an order: what `engine/picture.rs` does, universe by
 /// universe, by the planned patch.
@@ -26,21 +26,23 @@ fn sent(start: &Start, plan: &Floor, tables: &Tables) -> Slots {
     all
 }
 
+/// A drawing as they compare it.
+fn drawn(drawing: &litfloor::stepping::Drawing) -> Drawn {
+    let lights = drawing.lights.iter();
+    lights
+        .map(|light| ([light.x_mm, light.y_mm], light.colour.name().to_owned()))
+        .collect()
+}
+
 /// What they tap.
-fn answer(question: &Question, plan: &Floor, seen: &Onlooker) -> Answer {
+pub(crate) fn answer(ask: Ask, drawings: &[Drawn], plan: &Floor, seen: &Onlooker) -> Answer {
     if seen.is_dark() {
         return Answer::Nothing;
     }
-    match question.ask {
+    match ask {
         Ask::Look => {
-            let drawn = |drawing: &litfloor::stepping::Drawing| -> Drawn {
-                let lights = drawing.lights.iter();
-                lights
-                    .map(|light| ([light.x_mm, light.y_mm], light.colour.name().to_owned()))
-                    .collect()
-            };
-            let mut drawings = (0..).zip(&question.drawings);
-            match drawings.find(|(_, drawing)| seen.recognises(&drawn(drawing))) {
+            let mut drawings = (0..).zip(drawings);
+            match drawings.find(|(_, drawing)| seen.recognises(drawing)) {
                 Some((drawing, _)) => Answer::Drawing { drawing },
                 None => Answer::Panel {
                     position: seen.brightest().unwrap().to_string(),
@@ -72,7 +74,9 @@ pub(crate) fn walk_across(walk: &mut Walk, plan: &Floor, installed: &Installed) 
     while let Some(question) = walk.question() {
         assert_eq!(question.number, taps);
         let seen = Onlooker::at(installed, &sent(&question.start, plan, &tables));
-        walk.answer(answer(&question, plan, &seen)).unwrap();
+        let drawings: Vec<Drawn> = question.drawings.iter().map(drawn).collect();
+        let answer = answer(question.ask, &drawings, plan, &seen);
+        walk.answer(answer).unwrap();
         taps += 1;
         assert!(taps < 10 * plan.panels.len() + 100, "it never ends");
     }
