@@ -375,6 +375,7 @@ test("what can't be written into the file is told, and so is a floor that was re
     mock.orders.walks.outdated = true;
     await page.getByText("The floor was replaced since.").waitFor();
     await page.getByText("the walk could not be finished").waitFor();
+    assert.equal(await page.getByText("The walk went on elsewhere").count(), 0);
     await page.getByText("Two runs would share slots of 0:0:1.").waitFor();
     await check.noViolations(page, "replaced");
     await check.noSidewaysScroll(page, "replaced");

@@ -42,7 +42,7 @@ function take({ walk: next }: Stepping, own: boolean): void {
   const now = next?.question?.number;
   if (before !== now) {
     if (own) told.value = null;
-    else if (before !== undefined && unsent.value === null) {
+    else if (before !== undefined && unsent.value === null && !next?.outdated) {
       told.value = next === null ? "The walk was ended elsewhere." : "The walk went on elsewhere: another phone answered, or took an answer back.";
     }
     if (unsent.value && unsent.value.number !== now) unsent.value = null;

@@ -47,7 +47,7 @@ function Mover({ layout, at, go }: { layout: Layout; at: string; go(position: st
     <div class={css.mover} role="group" aria-label="Panel that is shown">
       <label class={css.picker}>
         <span>Panel</span>
-        <select value={at} onChange={(event) => go(event.currentTarget.value)}>
+        <select aria-label="Panel" value={at} onChange={(event) => go(event.currentTarget.value)}>
           {positions.map((position) => (
             <option key={position} value={position}>
               {position}
