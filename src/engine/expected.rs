@@ -36,3 +36,34 @@ pub(super) fn of(tables: &Tables) -> Vec<Expected> {
     }
     all
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    use std::net::{Ipv4Addr, SocketAddrV4};
+    use std::sync::Arc;
+
+    use super::super::{Engine, Me};
+    use crate::units::Time;
+
+    /// The console packs this floor into fewer universes than leave to its nodes.
+    #[test]
+    fn what_arrives_is_expected_and_not_what_leaves() {
+        let text = include_str!("../../config/large-floor.toml");
+        let floor = crate::floor::parse("large-floor.toml", text).unwrap();
+        let tables = Arc::new(Tables::compile(&floor));
+        assert!(tables.outputs.len() > tables.universes.len());
+        let me = Me {
+            listener: SocketAddrV4::new(Ipv4Addr::LOCALHOST, 6_454),
+            interfaces: Vec::new(),
+        };
+        let now = Time::default();
+        let engine = Engine::new(Arc::new(floor), Arc::clone(&tables), me, now);
+        let state = engine.state(now);
+        let needs = state.universes.iter().map(|it| it.arrival.needs_slots);
+        let needs: Vec<u16> = needs.collect();
+        let mapped: Vec<u16> = tables.universes.iter().map(|it| it.slots).collect();
+        assert_eq!(needs, mapped);
+    }
+}

@@ -128,7 +128,7 @@ impl Engine {
         let addresses: Vec<_> = tables.universes.iter().map(|u| u.port_address).collect();
         Self {
             by_address,
-            expected: expected::of(&tables),
+            expected: expected::of(&arriving),
             universes: vec![Universe::default(); tables.universes.len()],
             unmapped: Unmapped::default(),
             syncing: Syncing::default(),
