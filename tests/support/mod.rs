@@ -8,10 +8,10 @@
 )]
 
 pub mod bench;
+mod random;
 pub mod replace;
 pub mod stage;
 
-use std::fmt::Write;
 use std::net::{Ipv4Addr, SocketAddrV4};
 use std::sync::Arc;
 
@@ -27,6 +27,8 @@ use litfloor::sim::truth::{Amperes, Truth};
 use litfloor::units::Time;
 use litfloor::wire::{self, Packet, PortAddress, dmx};
 
+pub use random::random_floor;
+
 /// The engine's end of the made-up network.
 pub fn me() -> Me {
     Me {
@@ -37,84 +39,6 @@ pub fn me() -> Me {
 
 /// The console that sends to the engine.
 pub const CONSOLE: SocketAddrV4 = SocketAddrV4::new(Ipv4Addr::new(10, 9, 0, 1), 6454);
-
-/// The text of a floor file with chance in everything that matters to the sums.
-pub fn random_floor(chance: &mut Chance) -> String {
-    let columns = 2 + chance.up_to(2);
-    let rows = 2 + chance.up_to(2);
-    let nodes = 1 + chance.up_to(1);
-    let wide = chance.up_to(3) == 0;
-    let slots = if wide { "RrGgBb" } else { "GRB" };
-    let side = 2 + chance.up_to(3);
-    let margin = 0.6 + 0.4 * chance.share();
-    let copies = 1 + chance.up_to(3);
-    let late_ms = chance.up_to(30);
-    let packing =
-        ["packed", "whole-pixel", "whole-panel"][usize::try_from(chance.up_to(2)).unwrap()];
-    let mut text = format!(
-        "name = \"made up\"\n[grid]\ncolumns = {columns}\nrows = {rows}\npanel_mm = [400, 400]\n\
-         panel = \"square\"\n[delivery]\ncopies = {copies}\nlate_ms = {late_ms}\n\
-         [cap]\nmargin = {margin:.3}\nlet_up_s = 0.4\n\
-         [pixel.p]\nslots = \"{slots}\"\nvolts = 12\n\
-         full_ma = {{ red = 60, green = 55, blue = 50 }}\nidle_ma = 1\n\
-         [panel.square]\npixel = \"p\"\ncolumns = {side}\nrows = {side}\n"
-    );
-    // Full white of one panel: side² × 165 mA.
-    let panel_a = f64::from(u32::try_from(side * side).unwrap()) * 0.166;
-    if chance.up_to(2) == 0 {
-        let _ = writeln!(
-            text,
-            "rated_a = {:.2}",
-            panel_a * (0.5 + chance.share()) / margin
-        );
-    }
-    for node in 0..nodes {
-        let _ = writeln!(
-            text,
-            "[[node]]\nname = \"n{node}\"\naddress = \"10.9.1.{}\"",
-            node + 1
-        );
-    }
-    // One run a row; each row begins in the next universe, so that supplies span several.
-    let mut universe = chance.up_to(5);
-    for row in 1..=rows {
-        let slot = 1 + chance.up_to(500);
-        let _ = writeln!(
-            text,
-            "[[run]]\nnode = \"n{}\"\nstart = \"0:0:{universe}\"\nslot = {slot}\n\
-             packing = \"{packing}\"\npanels = [\"A{row}..{}{row}\"]",
-            row % nodes,
-            letter(columns),
-        );
-        universe += 3;
-    }
-    let panels = f64::from(u32::try_from(columns * rows).unwrap());
-    let supply_a = panels * panel_a * (0.25 + 0.8 * chance.share());
-    let _ = writeln!(
-        text,
-        "[[circuit]]\nname = \"c\"\nvolts = 230\nrated_a = {:.2}",
-        supply_a * 12.0 / (230.0 * 0.9 * 0.85) * (0.7 + 0.6 * chance.share())
-    );
-    let _ = writeln!(
-        text,
-        "[[supply]]\nname = \"s\"\ncircuit = \"c\"\nvolts = 12\nrated_a = {supply_a:.2}\n\
-         efficiency = 0.85\npower_factor = 0.9"
-    );
-    for column in 1..=columns {
-        let fuse_a = panel_a * f64::from(u32::try_from(rows).unwrap()) * (0.4 + chance.share());
-        let name = letter(column);
-        let _ = writeln!(
-            text,
-            "[[feed]]\nname = \"f{name}\"\nsupply = \"s\"\nfuse_a = {fuse_a:.2}\n\
-             positions = [\"{name}1..{name}{rows}\"]"
-        );
-    }
-    text
-}
-
-fn letter(column: u64) -> char {
-    char::from(b'A' + u8::try_from(column - 1).unwrap())
-}
 
 /// A floor, an engine, a bad network and nodes, on a made-up clock.
 pub struct World {
