@@ -77,6 +77,18 @@ test("a walk is stepped both ways, and the plan marks what is lit", () =>
     await button(page, "Back").click();
     await page.getByText(/Step 1 of/).waitFor();
     assert.deepEqual(await marked(page, "lit"), [first]);
+    // It goes on from any panel of the run, tapped or chosen, and from no other.
+    const { panels } = mock.model.floor.runs[1];
+    const plan = page.locator("[data-plan=lit]");
+    await plan.locator(`[data-position="${panels[3]}"]`).click();
+    await page.getByText(/Step 4 of/).waitFor();
+    assert.deepEqual(await marked(page, "lit"), [panels[3]]);
+    await plan.locator(`[data-position="${mock.model.floor.runs[0].panels[0]}"]`).click();
+    await page.getByLabel("Go on from").selectOption(panels[2]);
+    await page.getByText(/Step 3 of/).waitFor();
+    assert.deepEqual(mock.orders.state().lit, [panels[2]]);
+    assert.equal(mock.orders.requests.filter((request) => request.endsWith("/pattern/step")).length, 4);
+    await check.noSidewaysScroll(page, "a walk");
     await button(page, "Stop the pattern").click();
     await button(page, "Start").waitFor();
     assert.equal(mock.orders.state(), null);

@@ -70,9 +70,9 @@ export function control(model, uptime, { passphrase = null, here = true } = {}) 
     };
     return { body: { pattern: state() } };
   };
-  const go = ({ by }) => {
+  const go = ({ by, to }) => {
     if (!state()?.steps) return { status: 422, error: "no_steps", message: "No pattern with steps is shown: start one." };
-    on.pace = { held: (step() + by + on.scenes.length) % on.scenes.length };
+    on.pace = { held: to ?? (step() + by + on.scenes.length) % on.scenes.length };
     return { body: { pattern: state() } };
   };
 

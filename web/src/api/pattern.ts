@@ -42,6 +42,11 @@ export function stepBy(by: number): Promise<boolean> {
   return order(stepping, () => ask({ method: "POST", path: `${PATH}/step`, body: { by } }));
 }
 
+/** Goes to a step, counted from 0. */
+export function stepTo(to: number): Promise<boolean> {
+  return order(stepping, () => ask({ method: "POST", path: `${PATH}/step`, body: { to } }));
+}
+
 export function stop(): Promise<boolean> {
   starting.failure.value = stepping.failure.value = null;
   return order(stopping, () => ask({ method: "DELETE", path: PATH }));

@@ -176,6 +176,17 @@ export function positionsIn(text: string, floor: Floor): { found: string[]; unkn
 }
 
 /**
+ * The positions of a walk, step by step, as far as the state tells: null for other patterns, and for a
+ * walk over chosen panels, which the state only counts.
+ */
+export function walkOrder(on: PatternState, floor: Floor): readonly string[] | null {
+  const { step, steps } = on;
+  if (on.kind !== "walk" || !on.covers_all || step === null) return null;
+  const runs = floor.runs.map((run) => run.panels);
+  return [runs.flat(), ...runs].find((order) => order.length === steps && order[step] === on.lit[0]) ?? null;
+}
+
+/**
  * Positions that are lit. The state names the first few; of more the picture tells which show light,
  * and `exact` is false where that may be the console's.
  */

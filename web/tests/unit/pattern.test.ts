@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import type { Floor, PatternState } from "../../src/api/types";
-import { barrier, columnsOf, countdown, firstChoice, fitted, KINDS, litPanels, missing, orderOf, positionsIn, rowsOf, runName } from "../../src/lib/pattern";
+import { barrier, columnsOf, countdown, firstChoice, fitted, KINDS, litPanels, missing, orderOf, positionsIn, rowsOf, runName, walkOrder } from "../../src/lib/pattern";
 
 /** As much of a floor as is looked at: 28 columns of one panel, and two more under the first. */
 const letters = [..."ABCDEFGHIJKLMNOPQRSTUVWXYZ", "AA", "AB"];
@@ -101,4 +101,17 @@ test("lit panels are those that are named, all, or those that show light", () =>
   assert.deepEqual(litPanels(on(["A1"], 20), floor, picture), { positions: new Set(["B1", "C1"]), exact: true });
   assert.equal(litPanels(on(["A1"], 20, false), floor, picture).exact, false);
   assert.deepEqual(litPanels(on(["A1"], 20), floor, null), { positions: new Set(["A1"]), exact: false });
+});
+
+test("a walk's steps are told by its length and by where it is, or not at all", () => {
+  const [first, second] = floor.runs.map((run) => run.panels);
+  const all = [...(first ?? []), ...(second ?? [])];
+  const on = (lit: string, step: number, steps: number, more = {}) =>
+    ({ kind: "walk", lit: [lit], step, steps, covers_all: true, ...more }) as PatternState;
+  assert.deepEqual(walkOrder(on(all[2]!, 2, 3), floor), all);
+  assert.deepEqual(walkOrder(on(all[1]!, 1, 2), floor), first);
+  assert.deepEqual(walkOrder(on(all[2]!, 0, 1), floor), second);
+  assert.equal(walkOrder(on(all[2]!, 0, 1, { covers_all: false }), floor), null);
+  assert.equal(walkOrder(on(all[0]!, 0, 3, { kind: "joints" }), floor), null);
+  assert.equal(walkOrder(on(all[0]!, 1, 2), floor), null, "not where such a walk would be");
 });

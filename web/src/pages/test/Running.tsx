@@ -1,13 +1,14 @@
-import { stepBy, stepping, stop, stopping } from "../../api/pattern";
+import { stepBy, stepping, stepTo, stop, stopping } from "../../api/pattern";
 import type { Floor, PatternState } from "../../api/types";
 import { ActionButton } from "../../components/ActionButton";
 import { Barrier, barred } from "../../components/Barrier";
 import { Card } from "../../components/Card";
 import { FailureNote } from "../../components/FailureNote";
 import { plural } from "../../lib/format";
-import { countdown, litPanels } from "../../lib/pattern";
+import { countdown, litPanels, walkOrder } from "../../lib/pattern";
 import { levels } from "../../store";
 import { Plan } from "./Plan";
+import { Select } from "./Select";
 import css from "./Running.module.css";
 
 /** Id of what has the focus after a start. */
@@ -18,6 +19,11 @@ export function Running({ floor, on }: { floor: Floor; on: PatternState }) {
   const { positions, exact } = litPanels(on, floor, on.lit_panels > on.lit.length ? levels.sent.value : null);
   const hasSteps = on.step !== null && on.steps !== null;
   const blocked = barred() !== null;
+  const order = blocked ? null : walkOrder(on, floor);
+  const goTo = (position: string) => {
+    const step = order?.indexOf(position) ?? -1;
+    if (step >= 0) void stepTo(step);
+  };
   return (
     <Card title="On the floor now" aside={`${countdown(on.ends_in_s)} left`}>
       <div id={RUNNING} class={css.parts} tabIndex={-1}>
@@ -33,7 +39,24 @@ export function Running({ floor, on }: { floor: Floor; on: PatternState }) {
             </p>
           )}
         </div>
-        <Plan floor={floor} marked={positions} mark="lit" label={`Plan with the lit panels: ${litWords(on)}`} />
+        <div class={css.where}>
+          <Plan
+            floor={floor}
+            marked={positions}
+            mark="lit"
+            label={`Plan with the lit panels: ${litWords(on)}`}
+            {...(order && { onTap: goTo })}
+          />
+          {order && (
+            <Select
+              label="Go on from"
+              value={on.lit[0] ?? ""}
+              options={order.map((position, step) => ({ value: position, text: `${position} – step ${step + 1}` }))}
+              onPick={goTo}
+            />
+          )}
+          {order && <p class={css.hint}>Or tap the panel on the plan.</p>}
+        </div>
         <div class={css.buttons}>
           {hasSteps && (
             <div class={css.steps}>
