@@ -203,3 +203,27 @@ fn what_arrives_and_lights_nothing_is_looked_at_too() {
     assert_eq!(all.universes[1].levels[..3], [100, 5, 5]);
     assert_eq!(all.universes[1].length, 12);
 }
+
+/// Six slots of each panel, one behind the other, while each node's output begins at slot 1.
+#[test]
+fn slots_are_those_of_the_console_where_the_nodes_are_addressed_otherwise() {
+    let text = floor(&[(1, "0:0:1"), (1, "0:0:2")], 20.0, "")
+        .replace(
+            "panels = [\"A1\"]",
+            "panels = [\"A1\"]\nsource = { start = \"0:0:1\", slot = 101 }",
+        )
+        .replace("panels = [\"B1\"]", "panels = [\"B1\"]\nsource = \"next\"");
+    let mut stage = Stage::new(&text);
+    play(&mut stage, 100, |_| {
+        let mut slots = vec![0; 106];
+        slots[0] = 50;
+        slots[100..].fill(200);
+        slots
+    });
+    let seen = arrival(&stage);
+    assert_eq!((seen.needs_slots, seen.short_by_slots), (112, 6));
+    assert_eq!(seen.cut_off, ["B1"]);
+    assert_eq!((seen.still_lit_slots, seen.stray_lit_slots), (7, 1));
+    assert_eq!(stage.state().universes.len(), 1, "all else only leaves");
+    assert_eq!((stage.asked(0), stage.asked(1)), ([200; 6], [0; 6]));
+}

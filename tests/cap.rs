@@ -67,6 +67,41 @@ impl Bench {
 }
 
 #[test]
+fn random_floors_have_what_is_hard() {
+    let all: Vec<String> = (0..100)
+        .map(|seed| random_floor(&mut Chance::new(seed)))
+        .collect();
+    let hard = [
+        ("the next slots of one block", "source = \"next\""),
+        ("a console patched elsewhere", "source = { start = \"1:"),
+        ("one picture for two runs", "shared = true"),
+        ("unused pixels at the head", "panels = [{ unused_pixels"),
+        ("spare slots at the head", "panels = [{ spare_slots"),
+        ("spare slots between", "\", { spare_slots"),
+        ("a mirrored panel", "mirrored = true"),
+        ("a turned panel", "turn = 270"),
+        ("a second kind", "[panel.other]"),
+        ("16 bits", "Rr"),
+        ("white", "Ww"),
+    ];
+    for (what, sign) in hard {
+        let have = all.iter().filter(|text| text.contains(sign)).count();
+        assert!(have >= 5, "{what}: {have} of 100 floors");
+    }
+    let laid = |name: &str| {
+        let head = format!("[panel.{name}]");
+        let kind = |text: &&String| {
+            let text = text.split(&head).nth(1).unwrap_or_default();
+            text.lines()
+                .take_while(|line| !line.starts_with('['))
+                .any(|line| line.starts_with("at = "))
+        };
+        all.iter().filter(kind).count()
+    };
+    assert!(laid("other") > 30 && laid("line") > 30);
+}
+
+#[test]
 fn limits_are_kept_and_used() {
     let mut dimmed = 0;
     for seed in 0..80 {
