@@ -24,7 +24,8 @@ export function Header({ toPage }: { toPage(): void }) {
         <rect class={css.other} x="12" y="12" width="10" height="10" rx="2" />
       </svg>
       <h1 class={css.name}>
-        <span class={css.brand}>litfloor</span>
+        {/* On a phone the mark stands for it: the name of the floor tells more. */}
+        {!(narrow.value && floor) && <span>litfloor</span>}
         {floor && <span class={css.floor}>{floor.name}</span>}
       </h1>
       {floor?.simulated && (

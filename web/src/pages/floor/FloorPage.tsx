@@ -29,7 +29,7 @@ export function FloorPage({ layout, state }: { layout: Layout; state: State }) {
   const now = panel && state.panels.find((p) => p.position === panel.position);
   const notices = (
     <div class={css.notices}>
-      <Notices notices={state.notices} />
+      <Notices notices={state.notices} all />
     </div>
   );
   return (
