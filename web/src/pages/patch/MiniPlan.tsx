@@ -1,8 +1,9 @@
-import { memo } from "./memo";
+import { boxWithAxes, PlanAxes } from "../../components/PlanAxes";
 import { hitTest } from "../../lib/geometry";
 import type { Patch } from "../../lib/patch";
 import type { Layout } from "../../store";
 import { focus, pointAtPixel } from "./focus";
+import { memo } from "./memo";
 import css from "./MiniPlan.module.css";
 
 /** More names than that can't be read on so small a plan. */
@@ -36,7 +37,11 @@ export function MiniPlan({ layout, patch }: Props) {
   return (
     <svg
       class={css.plan}
-      viewBox={`${-size * 0.05} ${-size * 0.05} ${floor.width_mm + size * 0.1} ${floor.height_mm + size * 0.1}`}
+      viewBox={
+        named(layout)
+          ? `${-size * 0.05} ${-size * 0.05} ${floor.width_mm + size * 0.1} ${floor.height_mm + size * 0.1}`
+          : boxWithAxes(floor)
+      }
       role="img"
       aria-label={panel ? `Plan of the floor, panel ${panel.position} marked` : "Plan of the floor"}
       data-plan
@@ -53,6 +58,8 @@ export function MiniPlan({ layout, patch }: Props) {
   );
 }
 
+const named = ({ floor }: Layout) => floor.panels.length <= MOST_NAMES;
+
 const Panels = memo(function Panels({ layout }: { layout: Layout }) {
   const { panels } = layout.floor;
   return (
@@ -60,7 +67,8 @@ const Panels = memo(function Panels({ layout }: { layout: Layout }) {
       {panels.map((p) => (
         <rect key={p.position} class={css.panel} x={p.x_mm} y={p.y_mm} width={p.width_mm} height={p.height_mm} />
       ))}
-      {panels.length <= MOST_NAMES &&
+      {!named(layout) && <PlanAxes floor={layout.floor} />}
+      {named(layout) &&
         panels.map((p) => (
           <text
             key={p.position}

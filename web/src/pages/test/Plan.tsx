@@ -1,4 +1,5 @@
 import type { Floor } from "../../api/types";
+import { boxWithAxes, PlanAxes } from "../../components/PlanAxes";
 import css from "./Plan.module.css";
 
 interface Props {
@@ -25,12 +26,13 @@ export function Plan({ floor, marked, mark, label, onTap }: Props) {
   return (
     <svg
       class={`${css.plan} ${onTap ? css.tappable : ""}`}
-      viewBox={`0 0 ${floor.width_mm} ${floor.height_mm}`}
+      viewBox={named ? `0 0 ${floor.width_mm} ${floor.height_mm}` : boxWithAxes(floor)}
       role="img"
       aria-label={label}
       data-plan={mark}
       onClick={tap}
     >
+      {!named && <PlanAxes floor={floor} />}
       {floor.panels.map((panel) => {
         const on = marked.has(panel.position);
         const size = Math.min(panel.width_mm, panel.height_mm);
