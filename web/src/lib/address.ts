@@ -12,6 +12,20 @@ export function flatNumber(portAddress: string): number | null {
   return Number.isInteger(flat) ? flat : null;
 }
 
+/** Port-Addresses in one line: three or more that follow each other as `0:0:1 to 0:0:9`. */
+export function inRanges(portAddresses: readonly string[]): string {
+  const runs: string[][] = [];
+  let before: number | null = null;
+  for (const address of portAddresses) {
+    const flat = flatNumber(address);
+    const run = runs.at(-1);
+    if (run && flat !== null && before !== null && flat === before + 1) run.push(address);
+    else runs.push([address]);
+    before = flat;
+  }
+  return runs.map((run) => (run.length < 3 ? run.join(", ") : `${run[0]} to ${run.at(-1)}`)).join(", ");
+}
+
 export function flatTitle(flat: number): string {
   return `net × 256 + sub-net × 16 + universe = ${flat}. Many programs count universes so, from 0; those that count from 1 call this one ${flat + 1}.`;
 }

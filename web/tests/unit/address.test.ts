@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { flatNumber, flatTitle, target } from "../../src/lib/address";
+import { flatNumber, flatTitle, inRanges, target } from "../../src/lib/address";
 
 test("a Port-Address is one number of 15 bits", () => {
   assert.equal(flatNumber("0:0:0"), 0);
@@ -18,4 +18,11 @@ test("the target is named as exactly as it is known", () => {
   assert.equal(target("0.0.0.0:6455", "10.0.0.7"), "10.0.0.7:6455");
   assert.equal(target("0.0.0.0:6454", "127.0.0.1"), "this machine's address, port 6454");
   assert.equal(target(undefined, "floor.example"), "this machine's address, port 6454");
+});
+
+test("Port-Addresses that follow each other are one range, also across sub-nets", () => {
+  assert.equal(inRanges(["0:0:14", "0:0:15", "0:1:0", "0:1:2", "0:1:3"]), "0:0:14 to 0:1:0, 0:1:2, 0:1:3");
+  assert.equal(inRanges(["0:0:3", "0:0:2", "0:0:1"]), "0:0:3, 0:0:2, 0:0:1");
+  assert.equal(inRanges(["0:15:15", "1:0:0", "1:0:1"]), "0:15:15 to 1:0:1");
+  assert.equal(inRanges([]), "");
 });

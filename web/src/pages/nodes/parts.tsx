@@ -2,6 +2,7 @@
 import type { NodeState } from "../../api/types";
 import { Status } from "../../components/Status";
 import table from "../../components/table.module.css";
+import { inRanges } from "../../lib/address";
 import { ago, plural } from "../../lib/format";
 import { answerOf } from "../../lib/nodes";
 import css from "./parts.module.css";
@@ -72,13 +73,13 @@ export function NodePorts({ node }: { node: NodeState }) {
 export function NodeSends({ node }: { node: NodeState }) {
   return (
     <>
-      <span class={css.list}>{node.sends.join(", ") || "nothing"}</span>
+      <span class={css.list}>{inRanges(node.sends) || "nothing"}</span>
       {node.not_listed.length > 0 && (
         <p class={css.warn}>
           <Status icon="warning" tone="warning">
             Not among its outputs:
           </Status>{" "}
-          {node.not_listed.join(", ")}. Set the node's start universe.
+          {inRanges(node.not_listed)}. Set the node's start universe.
         </p>
       )}
       {node.send_errors > 0 && (
