@@ -18,12 +18,28 @@ function everyKey(branches: Branch[]): string[] {
   return branches.flatMap((b) => [branchKey(b), ...everyKey(b.children)]);
 }
 
-/** What is closed at first: feeds, and on a phone those supplies in which all is well. */
+/** More feeds than that are not looked through at once, and cost a browser much to keep up to date. */
+const MOST_OPEN_FEEDS = 40;
+
+/**
+ * What is closed at first: feeds; on a phone or if they are many those supplies in which all is well;
+ * if both, also such circuits.
+ */
 function begins(branches: Branch[]): string[] {
-  const trouble = ({ load }: Branch) => load.impossible || load.draw_a > load.limit_a;
+  const feeds = branches.flatMap((circuit) => circuit.children).reduce((sum, supply) => sum + supply.children.length, 0);
+  const many = feeds > MOST_OPEN_FEEDS;
+  return closedIn(branches, {
+    feeds: true,
+    supplies: narrow.peek() || many,
+    circuits: narrow.peek() && many,
+  });
+}
+
+function closedIn(branches: Branch[], folded: Record<Branch["group"], boolean>): string[] {
+  const trouble = ({ load, children }: Branch): boolean => load.impossible || load.draw_a > load.limit_a || children.some(trouble);
   return branches.flatMap((b) => {
-    const folded = b.group === "feeds" || (b.group === "supplies" && narrow.peek() && !b.children.some(trouble));
-    return [...(folded ? [branchKey(b)] : []), ...begins(b.children)];
+    const closed = folded[b.group] && (b.group === "feeds" || !b.children.some(trouble));
+    return [...(closed ? [branchKey(b)] : []), ...closedIn(b.children, folded)];
   });
 }
 

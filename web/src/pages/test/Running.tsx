@@ -39,24 +39,13 @@ export function Running({ floor, on }: { floor: Floor; on: PatternState }) {
             </p>
           )}
         </div>
-        <div class={css.where}>
-          <Plan
-            floor={floor}
-            marked={positions}
-            mark="lit"
-            label={`Plan with the lit panels: ${litWords(on)}`}
-            {...(order && { onTap: goTo })}
-          />
-          {order && (
-            <Select
-              label="Go on from"
-              value={on.lit[0] ?? ""}
-              options={order.map((position, step) => ({ value: position, text: `${position} – step ${step + 1}` }))}
-              onPick={goTo}
-            />
-          )}
-          {order && <p class={css.hint}>Or tap the panel on the plan.</p>}
-        </div>
+        <Plan
+          floor={floor}
+          marked={positions}
+          mark="lit"
+          label={`Plan with the lit panels: ${litWords(on)}`}
+          {...(order && { onTap: goTo })}
+        />
         <div class={css.buttons}>
           {hasSteps && (
             <div class={css.steps}>
@@ -75,7 +64,20 @@ export function Running({ floor, on }: { floor: Floor; on: PatternState }) {
           <FailureNote action={stopping} />
           <Barrier id="running-barrier" />
         </div>
-        <Facts floor={floor} on={on} exact={exact} />
+        <div class={css.below}>
+          {order && (
+            <>
+              <Select
+                label="Go on from"
+                value={on.lit[0] ?? ""}
+                options={order.map((position, step) => ({ value: position, text: `${position} – step ${step + 1}` }))}
+                onPick={goTo}
+              />
+              <p class={css.hint}>Or tap the panel on the plan.</p>
+            </>
+          )}
+          <Facts floor={floor} on={on} exact={exact} />
+        </div>
       </div>
     </Card>
   );
