@@ -142,6 +142,31 @@ for (const size of Object.keys(check.SIZES)) {
     }));
 }
 
+test("of many warnings the first is shown and the others are folded; dangers never are", () => {
+  const notice = (severity, text) => ({ severity, code: text.replace(" ", "_"), text });
+  const dangers = ["danger one", "danger two"].map((text) => notice("danger", text));
+  const warnings = ["one", "two", "three", "four"].map((text) => notice("warning", `warning ${text}`));
+  let notices = [...dangers, ...warnings];
+  return visit({ size: "phone", mock: { change: (state) => ({ ...state, notices }) } }, async (page) => {
+    const region = page.getByRole("region", { name: "Notices" });
+    const seen = () => region.getByRole("listitem").evaluateAll((all) => all.filter((e) => e.checkVisibility()).map((e) => e.textContent.trim()));
+    await goto(page, "test");
+    await region.getByText("and 3 others").waitFor();
+    assert.deepEqual(await seen(), ["danger danger one", "danger danger two"]);
+    notices = warnings;
+    await region.getByText("and 2 others").waitFor();
+    assert.deepEqual(await seen(), ["warning warning one"]);
+    await check.noViolations(page, "folded warnings");
+    await region.locator("summary").click();
+    assert.deepEqual(await seen(), ["warning warning one", "warning warning three", "warning warning four"]);
+    assert.ok(await region.locator("summary").getByText("warning two").isVisible());
+    // Where nothing comes after them, all are there.
+    await goto(page, "floor");
+    await region.getByText("warning four").waitFor();
+    assert.equal((await seen()).length, 4);
+  });
+});
+
 for (const [size, badge] of [["phone", "Demo"], ["desktop", "Demo – simulated"]]) {
   test(`a simulated floor is called so on every page at ${size} size`, () =>
     visit({ size, mock: { model: stage({ simulated: true }) } }, async (page) => {
