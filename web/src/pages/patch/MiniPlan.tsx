@@ -52,7 +52,7 @@ export function MiniPlan({ layout, patch }: Props) {
         <rect class={css.chosen} x={panel.x_mm} y={panel.y_mm} width={panel.width_mm} height={panel.height_mm} data-chosen={panel.position} />
       )}
       {pixel !== null && (
-        <circle class={css.pixel} cx={xyMm[2 * pixel]} cy={xyMm[2 * pixel + 1]} r={size * 0.13} data-pixel={pixel} />
+        <circle class={css.pixel} cx={xyMm[2 * pixel]} cy={xyMm[2 * pixel + 1]} r={Math.max(size * 0.13, Math.max(floor.width_mm, floor.height_mm) / 110)} data-pixel={pixel} />
       )}
     </svg>
   );

@@ -13,12 +13,22 @@ import css from "./HistoryCard.module.css";
 
 type Load = { kind: "loading" } | { kind: "ready" } | { kind: "failed"; why: string };
 
+/** So many are drawn at first; more can be chosen. */
+const AT_FIRST = 4;
+
+/** The circuits that are nearest to their limits. */
+function nearest(state: State): Set<string> {
+  const share = (c: State["circuits"][number]) => c.draw_a / c.limit_a;
+  const sorted = [...state.circuits].sort((a, b) => share(b) - share(a));
+  return new Set(sorted.slice(0, AT_FIRST).map((c) => `circuits:${c.name}`));
+}
+
 /** Ten minutes of the chosen elements; what the daemon kept first, then a row a second from the live state. */
 export function HistoryCard({ state }: { state: State }) {
   const history = useRef(new History()).current;
   const load = useSignal<Load>({ kind: "loading" });
   const rows = useSignal(0);
-  const chosen = useSignal<ReadonlySet<string>>(new Set(state.circuits.map((c) => `circuits:${c.name}`)));
+  const chosen = useSignal<ReadonlySet<string>>(nearest(state));
   const online = connection.value.kind === "open";
 
   useEffect(() => {
