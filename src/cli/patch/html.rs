@@ -26,11 +26,14 @@ pub(super) fn page(floor: &Floor, sheet: &Sheet) -> String {
         counted(sheet.runs.len() as u64, "run"),
     );
     cautions(sheet, &mut page);
-    page += "<figure>\n";
-    page += &plan::drawing(floor, sheet);
-    page += "<figcaption>Seen from above. In every panel: position, serial, first slot at the node. \
-             Arrows follow the data wire from the first panel of a run. The black corner is the \
-             upper left one of the panel as its kind is drawn.</figcaption>\n</figure>\n";
+    for plan in plan::plans(floor, sheet) {
+        let _ = writeln!(
+            page,
+            "<figure>\n{}<figcaption>{}</figcaption>\n</figure>",
+            plan.svg,
+            escape(&plan.caption)
+        );
+    }
     page += "<p>Addresses are net:sub-net:universe/slot, slots from 1. In brackets the same \
              universe as one number counted from 0, as many programs have it; some count from 1. \
              Panels are in wiring order. Tick a panel when it lights as it should.</p>\n";
@@ -88,19 +91,19 @@ fn table(run: &RunSheet, page: &mut String) {
         ("", "box", &|_| String::new()),
         ("#", "number", &|row| row.order.to_string()),
         ("Panel", "whole", &|row| row.position.clone()),
-        ("Serial", "", &|row| row.serial.clone()),
-        ("Kind", "", &|row| row.kind.clone()),
+        ("Serial", "name", &|row| row.serial.clone()),
+        ("Kind", "name", &|row| row.kind.clone()),
         ("Lies", "", &PanelRow::lies),
         ("First slot at the node", "", &first),
-        ("Last", "", &last),
+        ("Last", "whole", &last),
     ];
     if run.console_differs {
         columns.push(("First slot at the console", "", &console_first));
-        columns.push(("Last", "", &console_last));
+        columns.push(("Last", "whole", &console_last));
     }
     columns.push(("Pixels", "number", &|row| row.pixels.to_string()));
     columns.push(("Slots", "number", &|row| row.slots.to_string()));
-    columns.push(("Feed", "", &|row| row.feed.clone()));
+    columns.push(("Feed", "name", &|row| row.feed.clone()));
     for (title, class, _) in &columns {
         let title = if *class == "box" { "OK" } else { title };
         let _ = write!(page, "<th class=\"{class}\" scope=\"col\">{title}</th>");
