@@ -8,7 +8,7 @@ use litfloor::power::draw::Scale;
 use litfloor::power::tree::Level;
 use litfloor::sim::link::Chance;
 use support::bench::Bench;
-use support::random_floor;
+use support::random::random_floor;
 
 impl Bench {
     /// Asks for levels and sends frames every 10 ms for `ms`; nothing is lost.

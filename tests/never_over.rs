@@ -11,7 +11,8 @@ use litfloor::floor::model::Delivery;
 use litfloor::pattern::{Cover, Light, Pace, Start, TestPattern};
 use litfloor::sim::link::Chance;
 use litfloor::units::Time;
-use support::{CONSOLE, World, random_floor};
+use support::random::random_floor;
+use support::{CONSOLE, World};
 
 /// What a console plays.
 #[derive(Clone, Copy, Debug)]

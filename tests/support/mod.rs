@@ -8,7 +8,7 @@
 )]
 
 pub mod bench;
-mod random;
+pub mod random;
 pub mod replace;
 pub mod stage;
 
@@ -26,8 +26,6 @@ use litfloor::sim::node::{Character, SimNode};
 use litfloor::sim::truth::{Amperes, Truth};
 use litfloor::units::Time;
 use litfloor::wire::{self, Packet, PortAddress, dmx};
-
-pub use random::random_floor;
 
 /// The engine's end of the made-up network.
 pub fn me() -> Me {
