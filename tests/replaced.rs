@@ -6,7 +6,8 @@ use litfloor::engine::command::Command;
 use litfloor::pattern::{Start, TestPattern};
 use litfloor::sim::link::Chance;
 use litfloor::units::Time;
-use support::{World, random_floor};
+use support::World;
+use support::random::random_floor;
 
 /// Nothing that was sent earlier than this before a change can still be on show after it: the
 /// slowest repeat is 40 ms apart, at most four are needed, and none is later than 30 ms.

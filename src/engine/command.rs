@@ -136,7 +136,7 @@ impl Engine {
     }
 
     /// Goes on with a pattern that another floor showed, if this one can show it.
-    pub(super) fn take_over_pattern(&mut self, before: Running, now: Time) {
+    pub(super) fn take_over_pattern(&mut self, before: &Running, now: Time) {
         let Ok(mut running) = self.prepare(before.order.clone(), now) else {
             return;
         };

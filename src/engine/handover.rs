@@ -12,7 +12,6 @@ use super::Engine;
 use super::farewell::Farewell;
 use super::out::Outlet;
 use super::snapshot::{FileRefusal, FileState};
-use super::universe::Universe;
 use crate::floor::FaultRow;
 use crate::power::cap::{Limiter, OutIndex};
 use crate::units::Time;
@@ -70,7 +69,7 @@ impl Engine {
         self.unmapped
             .forget(|address| by_address[usize::from(address.number())] != u32::MAX);
         if let Some(running) = before.running.take() {
-            self.take_over_pattern(running, now);
+            self.take_over_pattern(&running, now);
         }
         let all: Vec<OutIndex> = self.outs().collect();
         self.leaving.mark(&all);
@@ -135,7 +134,7 @@ impl Engine {
             let Some(universe) = before.universes.get_mut(was) else {
                 continue;
             };
-            self.universes[index] = std::mem::replace(universe, Universe::default());
+            self.universes[index] = std::mem::take(universe);
             // Not what arrived last: that may still wait for its sync.
             self.picture.set(index, before.picture.whole(was));
             if let Some(at) = self.universes[index].at {
