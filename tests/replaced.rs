@@ -185,7 +185,7 @@ fn a_still_picture_that_is_dimmed_stays_as_it_is() {
         }
         for sent in &world.sent[before..] {
             let was = &picture[&(sent.to, sent.port_address)];
-            assert_eq!(&sent.slots, was, "floor {seed}, {:?}", sent.port_address);
+            assert!(&sent.slots == was, "floor {seed}, {:?}", sent.port_address);
         }
     }
 }

@@ -62,7 +62,6 @@ impl Engine {
         self.last_look = before.last_look;
         self.next_poll = now;
         self.nodes.take_over(&before.nodes);
-        self.take_over_outputs(&before, now);
         self.take_over_universes(&mut before, now);
         self.unmapped = std::mem::take(&mut before.unmapped);
         let by_address = &self.by_address;
@@ -71,6 +70,7 @@ impl Engine {
         if let Some(running) = before.running.take() {
             self.take_over_pattern(&running, now);
         }
+        self.take_over_outputs(&before, now);
         let all: Vec<OutIndex> = self.outs().collect();
         self.leaving.mark(&all);
         self.send_changed(&all, now, outlet);
@@ -91,8 +91,13 @@ impl Engine {
             universe.slots = universe.slots.max(slots);
         }
         self.limiter = Limiter::new(&self.floor, Arc::clone(&self.tables), now);
-        self.limiter
-            .take_over(&self.floor, &before.limiter, &before.floor, &same);
+        self.limiter.take_over(
+            &self.floor,
+            &before.limiter,
+            &before.floor,
+            &same,
+            self.picture.asked(),
+        );
         self.leaving.take_over(&before.leaving, &same);
         let here: HashSet<_> = here.into_iter().collect();
         let gone = |to, port_address| !here.contains(&(Some(to), port_address));

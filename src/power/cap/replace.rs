@@ -9,7 +9,7 @@ use crate::floor::tables::UNIVERSE_SLOTS;
 use crate::power::tree::{ElementIndex, Tree};
 
 impl Limiter {
-    /// Takes over from the limiter of the floor before.
+    /// Takes over from the limiter of the floor before, with what is asked of this floor now.
     ///
     /// `same` gives, for each universe of this floor, the one of the floor before that leaves for
     /// the same Port-Address of the same node; what its node may be showing is reckoned with by
@@ -20,6 +20,7 @@ impl Limiter {
         before: &Self,
         floor_before: &Floor,
         same: &[Option<OutIndex>],
+        arrived: &[u8],
     ) {
         let tables = Arc::clone(&self.tables);
         for (out, was) in (0..).zip(same) {
@@ -42,6 +43,12 @@ impl Limiter {
         }
         let pairs = same_elements((&self.tree, floor), (&before.tree, floor_before));
         self.scales.take_over(&before.scales, pairs.into_iter());
+        // All at once: while some had not asked yet, factors would fall that need not.
+        for (out, universe) in (0..).zip(&tables.outputs) {
+            self.shares[out as usize].ask(universe, &tables, &self.tree, arrived);
+            self.update_demand(out);
+        }
+        self.settle();
     }
 }
 
