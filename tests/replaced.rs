@@ -16,19 +16,32 @@ const REMEMBERED_MS: u64 = 1_000;
 /// After a change all that was sent before it is off show within this time.
 const SETTLED_MS: u64 = 1_000;
 
+/// What a console plays.
+#[derive(Clone, Copy)]
+enum Content {
+    /// Every slot by chance in every frame.
+    Noise,
+    /// All at full, then all dark.
+    Flip,
+    /// Each universe at full or dark, by these bits.
+    Still(u64),
+}
+
+/// One frame of all universes, and the pause after it.
 fn play(
     world: &mut World,
     chance: &mut Chance,
-    noise: bool,
+    content: Content,
     frame: u64,
     each: &mut impl FnMut(&World),
 ) {
     for universe in 0..world.tables.universes.len() {
-        let flip = u8::try_from(frame / 20 % 2 * 255).unwrap();
-        let mut slots = [flip; 512];
-        if noise {
-            slots.fill_with(|| u8::try_from(chance.up_to(255)).unwrap());
-        }
+        let full = |on: bool| [u8::from(on) * 255; 512];
+        let slots = match content {
+            Content::Noise => [(); 512].map(|()| u8::try_from(chance.up_to(255)).unwrap()),
+            Content::Flip => full(frame / 20 % 2 == 1),
+            Content::Still(bits) => full(bits >> universe & 1 == 1),
+        };
         world.console_sends(universe, &slots);
         let until = world.now.plus_us(chance.up_to(800));
         world.run_until(until, |world| each(world));
@@ -74,9 +87,18 @@ fn what_is_sent_after_a_change_keeps_the_limits_of_the_new_floor() {
         let mut text = random_floor(&mut chance);
         let mut world = World::new(&text, seed, 0.2).nodes_that_output_all();
         for round in 0..4 {
-            for frame in 0..60 {
-                let noise = (seed + round) % 2 == 0;
-                play(&mut world, &mut chance, noise, frame, &mut |_: &World| {});
+            for frame in 0..30 {
+                let content =
+                    [Content::Noise, Content::Flip][usize::try_from((seed + round) % 2).unwrap()];
+                play(&mut world, &mut chance, content, frame, &mut |_: &World| {});
+            }
+            // A still picture, so long that nothing else can be on show: what is drawn after the
+            // change has nothing brighter of before to hide behind.
+            let bits = chance.bits();
+            let still = world.now;
+            while world.now < still.plus_ms(2 * REMEMBERED_MS) {
+                let content = Content::Still(bits);
+                play(&mut world, &mut chance, content, 0, &mut |_: &World| {});
             }
             text = edited(&text, &mut chance);
             let since = Time(world.now.0.saturating_sub(REMEMBERED_MS * 1_000));
@@ -87,11 +109,15 @@ fn what_is_sent_after_a_change_keeps_the_limits_of_the_new_floor() {
             // What nodes may still show of before is drawn, however the new floor reckons it.
             let most = world.amperes_of(&before);
             for frame in 0..90 {
-                let noise = (seed + round) % 3 == 0;
+                let content = match frame {
+                    0..20 => Content::Still(!bits),
+                    _ if (seed + round) % 3 == 0 => Content::Noise,
+                    _ => Content::Flip,
+                };
                 play(
                     &mut world,
                     &mut chance,
-                    noise,
+                    content,
                     frame,
                     &mut |world: &World| {
                         let over = world.now >= at.plus_ms(SETTLED_MS);
@@ -136,7 +162,13 @@ fn the_same_floor_again_changes_no_picture_that_leaves() {
                 .collect();
             let mut world = World::new(&text, seed, 0.0).nodes_that_output_all();
             for frame in 0..60 {
-                play(&mut world, &mut chance, true, frame, &mut |_: &World| {});
+                play(
+                    &mut world,
+                    &mut chance,
+                    Content::Noise,
+                    frame,
+                    &mut |_: &World| {},
+                );
                 if again && frame % 10 == 7 {
                     world.replace(&text);
                 }
