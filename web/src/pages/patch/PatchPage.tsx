@@ -61,11 +61,11 @@ export function PatchPage({ layout, state }: { layout: Layout; state: State }) {
           </div>
           <Reference state={state} />
         </Card>
+        <FloorFile floor={layout.floor} state={state} />
       </div>
       <aside class={css.aside} aria-label="Plan and reading">
         <MiniPlan layout={layout} patch={patch} />
         <Reading patch={patch} />
-        <FloorFile floor={layout.floor} state={state} />
       </aside>
       <div class={css.ribbons}>
         {shown.length > 0 && <Legend />}
