@@ -317,3 +317,59 @@ fn what_falls_leaves_before_what_rises_and_the_cap_holds() {
     let supply = &stage.state().supplies[0];
     assert!(supply.draw_a <= 0.56 && supply.asked_a > 0.59, "{supply:?}");
 }
+
+/// WCAG 2.2, success criterion 2.3.1: no more than three flashes, each a pair of opposing changes,
+/// in any one second. Someone holds a key down.
+#[test]
+fn no_order_makes_the_floor_flash() {
+    let orders: [fn(u32) -> Command; 3] = [
+        |_| Command::Step(Step::By(1)),
+        |_| {
+            Command::Start(Start {
+                level: 255,
+                ..Start::new(TestPattern::All)
+            })
+        },
+        |turn| match turn % 2 {
+            0 => Command::Stop,
+            _ => Command::Start(Start {
+                level: 255,
+                ..Start::new(TestPattern::All)
+            }),
+        },
+    ];
+    for order in orders {
+        let mut stage = Stage::usual("");
+        stage.pass(500);
+        let pace = Pace::Held(0);
+        start(
+            &mut stage,
+            Start::new(TestPattern::Walk { run: None, pace }),
+        );
+        stage.pass(2_000);
+        // When the light of the first universe changed, in milliseconds.
+        let mut changes = Vec::new();
+        let mut last = stage.sent(0);
+        for turn in 0..90 {
+            // Thirty times a second. An order that is refused changes nothing.
+            let _ = stage.command(order(turn));
+            for ms in 0..33 {
+                stage.pass(1);
+                if stage.sent(0) != last {
+                    last = stage.sent(0);
+                    changes.push(turn * 33 + ms);
+                }
+            }
+        }
+        for at in &changes {
+            let within = changes
+                .iter()
+                .filter(|&&other| (*at..at + 1_000).contains(&other));
+            assert!(within.count() < 6, "{changes:?}");
+        }
+        // It is held back, not swallowed.
+        stage.pass(1_100);
+        let pattern = stage.state().pattern;
+        assert!(pattern.is_none_or(|pattern| pattern.starts_in_s == 0.0));
+    }
+}

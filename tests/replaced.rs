@@ -6,8 +6,8 @@ use litfloor::engine::command::Command;
 use litfloor::pattern::{Start, TestPattern};
 use litfloor::sim::link::Chance;
 use litfloor::units::Time;
-use support::World;
 use support::random::random_floor;
+use support::{CONSOLE, World};
 
 /// Nothing that was sent earlier than this before a change can still be on show after it: the
 /// slowest repeat is 40 ms apart, at most four are needed, and none is later than 30 ms.
@@ -31,7 +31,7 @@ enum Content {
 fn play(
     world: &mut World,
     chance: &mut Chance,
-    content: Content,
+    (content, sync): (Content, bool),
     frame: u64,
     each: &mut impl FnMut(&World),
 ) {
@@ -45,6 +45,9 @@ fn play(
         world.console_sends(universe, &slots);
         let until = world.now.plus_us(chance.up_to(800));
         world.run_until(until, |world| each(world));
+    }
+    if sync {
+        world.arrives(CONSOLE, &litfloor::wire::sync::BYTES);
     }
     let until = world.now.plus_us(10_000 + chance.up_to(14_000));
     world.run_until(until, |world| each(world));
@@ -86,11 +89,18 @@ fn what_is_sent_after_a_change_keeps_the_limits_of_the_new_floor() {
         let mut chance = Chance::new(seed ^ 0x0BAD_F00D);
         let mut text = random_floor(&mut chance);
         let mut world = World::new(&text, seed, 0.2).nodes_that_output_all();
+        let sync = seed % 5 == 4;
         for round in 0..4 {
             for frame in 0..30 {
                 let content =
                     [Content::Noise, Content::Flip][usize::try_from((seed + round) % 2).unwrap()];
-                play(&mut world, &mut chance, content, frame, &mut |_: &World| {});
+                play(
+                    &mut world,
+                    &mut chance,
+                    (content, sync),
+                    frame,
+                    &mut |_: &World| {},
+                );
             }
             // A still picture, so long that nothing else can be on show: what is drawn after the
             // change has nothing brighter of before to hide behind.
@@ -98,7 +108,13 @@ fn what_is_sent_after_a_change_keeps_the_limits_of_the_new_floor() {
             let still = world.now;
             while world.now < still.plus_ms(2 * REMEMBERED_MS) {
                 let content = Content::Still(bits);
-                play(&mut world, &mut chance, content, 0, &mut |_: &World| {});
+                play(
+                    &mut world,
+                    &mut chance,
+                    (content, sync),
+                    0,
+                    &mut |_: &World| {},
+                );
             }
             text = edited(&text, &mut chance);
             let since = Time(world.now.0.saturating_sub(REMEMBERED_MS * 1_000));
@@ -117,7 +133,7 @@ fn what_is_sent_after_a_change_keeps_the_limits_of_the_new_floor() {
                 play(
                     &mut world,
                     &mut chance,
-                    content,
+                    (content, sync),
                     frame,
                     &mut |world: &World| {
                         let over = world.now >= at.plus_ms(SETTLED_MS);
@@ -165,7 +181,7 @@ fn the_same_floor_again_changes_no_picture_that_leaves() {
                 play(
                     &mut world,
                     &mut chance,
-                    Content::Noise,
+                    (Content::Noise, false),
                     frame,
                     &mut |_: &World| {},
                 );
@@ -194,6 +210,7 @@ fn the_same_floor_again_changes_no_picture_that_leaves() {
 
 #[test]
 fn a_still_picture_that_is_dimmed_stays_as_it_is() {
+    let mut dimmed = 0;
     for seed in 0..20 {
         let mut chance = Chance::new(seed);
         let text = random_floor(&mut chance);
@@ -211,6 +228,12 @@ fn a_still_picture_that_is_dimmed_stays_as_it_is() {
                 .collect()
         };
         let picture = last(&world);
+        dimmed += u32::from(
+            picture
+                .values()
+                .flatten()
+                .any(|&level| (1..255).contains(&level)),
+        );
         world.replace(&text);
         for _ in 0..60 {
             world.run_until(world.now.plus_ms(23), |_| {});
@@ -220,6 +243,7 @@ fn a_still_picture_that_is_dimmed_stays_as_it_is() {
             assert!(&sent.slots == was, "floor {seed}, {:?}", sent.port_address);
         }
     }
+    assert!(dimmed > 10, "only {dimmed} of 20 floors are dimmed");
 }
 
 /// Four panels in a row, the last one in a universe of its own.
@@ -275,6 +299,52 @@ fn what_is_no_longer_mapped_goes_dark() {
         (held(&world, 1), held(&world, 9)),
         (vec![200; 12], vec![200; 12])
     );
+}
+
+/// The first black frames may be overtaken by the last bright one, or be lost, on a network that
+/// keeps its promise.
+#[test]
+fn what_is_no_longer_mapped_goes_dark_on_the_worst_network_that_is_promised() {
+    for seed in 0..200 {
+        let text = |panels| {
+            row(panels).replace(
+                "[pixel.p]",
+                "[delivery]\ncopies = 4\nlate_ms = 200\n[pixel.p]",
+            )
+        };
+        let mut world = World::new(&text(4), seed, 0.6).nodes_that_output_all();
+        for frame in 0..20_u8 {
+            for universe in 0..2 {
+                world.console_sends(universe, &[200 + frame; 512]);
+            }
+            world.run_until(world.now.plus_ms(25), |_| {});
+        }
+        world.replace(&text(3));
+        world.run_until(world.now.plus_ms(2_000), |_| {});
+        assert_eq!(held(&world, 9), vec![0; 12], "network {seed}");
+    }
+}
+
+#[test]
+fn what_is_no_longer_mapped_is_told_until_it_is_surely_dark() {
+    let mut world = World::new(&row(4), 1, 0.2).nodes_that_output_all();
+    let told = |world: &World| world.engine.state(world.now).file.made_dark;
+    assert!(told(&world).is_empty());
+    world.replace(&row(3));
+    assert_eq!(told(&world), ["0:0:9 at 10.9.1.1:6454"]);
+    world.run_until(world.now.plus_ms(299_000), |_| {});
+    assert_eq!(told(&world).len(), 1);
+    let sent = world.sent.len();
+    world.run_until(world.now.plus_ms(3_000), |_| {});
+    assert!(told(&world).is_empty());
+    world.run_until(world.now.plus_ms(3_000), |_| {});
+    let dark = |sent: &support::Sent| sent.port_address.number() == 9;
+    assert!(world.sent[sent..].iter().filter(|sent| dark(sent)).count() < 5);
+    // What is mapped again is sent its own picture and nothing else.
+    world.replace(&row(4));
+    world.replace(&row(3));
+    world.replace(&row(4));
+    assert!(told(&world).is_empty());
 }
 
 #[test]

@@ -9,6 +9,7 @@ use tokio::net::UdpSocket;
 use tokio::sync::watch;
 
 use super::failure::Failure;
+use super::reload::Hangups;
 use super::serve::{self, Plan, Sockets};
 use super::{address, control};
 use crate::floor::model::Floor;
@@ -79,6 +80,7 @@ pub fn run(options: &Demo, color: bool) -> Result<(), Failure> {
             floor,
             tables,
             reader: None,
+            hangups: Hangups::new(false),
         };
         let result = serve::serve(plan, gate, sockets, stop).await.map(|_| ());
         playing.abort();

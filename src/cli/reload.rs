@@ -6,6 +6,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use tokio::sync::{mpsc, oneshot, watch};
+use tokio::task::JoinError;
 
 use super::check;
 use crate::engine::{Engine, Me};
@@ -42,6 +43,7 @@ impl Reader {
 pub(super) struct Reloader {
     /// Nothing if the floor is part of the program.
     pub(super) reader: Option<Reader>,
+    pub(super) hangups: Hangups,
     pub(super) me: Me,
     pub(super) clock: Clock,
     pub(super) view: watch::Sender<Arc<FloorView>>,
@@ -57,15 +59,14 @@ struct Prepared {
 
 impl Reloader {
     /// Waits for wishes and for SIGHUP, until the data plane has ended.
-    pub(super) async fn run(self, mut wishes: mpsc::Receiver<ReloadOrder>) {
-        let mut hangups = Hangups::new(self.reader.is_some());
+    pub(super) async fn run(mut self, mut wishes: mpsc::Receiver<ReloadOrder>) {
         loop {
             let answer = tokio::select! {
                 wish = wishes.recv() => match wish {
                     Some(answer) => Some(answer),
                     None => return,
                 },
-                () = hangups.next() => None,
+                () = self.hangups.next() => None,
             };
             let Some(done) = self.reload().await else {
                 return;
@@ -99,10 +100,14 @@ impl Reloader {
                 cautions,
             })
         });
-        let prepared: Result<Prepared, Faults> = prepared.await.ok()?;
+        let prepared: Result<Result<Prepared, Faults>, JoinError> = prepared.await;
         match prepared {
-            Ok(prepared) => self.replace(prepared).await.map(Ok),
-            Err(faults) => {
+            Ok(Ok(prepared)) => self.replace(prepared).await.map(Ok),
+            Err(error) => {
+                tracing::error!(%error, "the floor file could not be read again");
+                Some(Err(NotReloaded::Failed))
+            }
+            Ok(Err(faults)) => {
                 tracing::warn!(
                     "the floor file was not taken, and the floor of before goes on:\n{}",
                     faults.render(false)
@@ -124,7 +129,7 @@ impl Reloader {
         let (done, is_done) = oneshot::channel();
         let floor = Reread::Floor(Box::new(engine), done);
         self.plane.send(floor).await.ok()?;
-        is_done.await.ok()?;
+        drop(is_done.await.ok()?);
         let reloaded = Reloaded {
             revision: view.document.revision,
             name: view.document.name.clone(),
@@ -148,9 +153,9 @@ impl Reloader {
     }
 }
 
-/// SIGHUP, where there is one.
+/// SIGHUP, where there is one. From the moment that this is made it ends the program no more.
 #[derive(Debug)]
-struct Hangups {
+pub(super) struct Hangups {
     #[cfg(unix)]
     signal: Option<tokio::signal::unix::Signal>,
     /// Whether there was a terminal: a hangup may be its end and no wish.
@@ -158,8 +163,9 @@ struct Hangups {
 }
 
 impl Hangups {
+    /// To be made within a runtime. If not `wanted`, the signal does what it always does.
     #[cfg(unix)]
-    fn new(wanted: bool) -> Self {
+    pub(super) fn new(wanted: bool) -> Self {
         use io::IsTerminal;
         use tokio::signal::unix::{SignalKind, signal};
         Self {
@@ -169,7 +175,7 @@ impl Hangups {
     }
 
     #[cfg(not(unix))]
-    fn new(_: bool) -> Self {
+    pub(super) fn new(_: bool) -> Self {
         Self { terminal: false }
     }
 

@@ -8,7 +8,7 @@ use clap::Args;
 use tokio::sync::watch;
 
 use super::failure::Failure;
-use super::reload::Reader;
+use super::reload::{Hangups, Reader};
 use super::serve::{self, Plan, Sockets};
 use super::{address, check, control};
 use crate::floor::Tables;
@@ -36,6 +36,11 @@ pub struct Run {
 /// # Errors
 /// When the floor file has faults, the given passphrase is too short, or a port can't be had.
 pub fn run(options: &Run, color: bool) -> Result<(), Failure> {
+    let runtime = serve::runtime()?;
+    let hangups = {
+        let _within = runtime.enter();
+        Hangups::new(true)
+    };
     let own = interfaces::list();
     let reader = Reader {
         path: options.floor.clone(),
@@ -57,9 +62,10 @@ pub fn run(options: &Run, color: bool) -> Result<(), Failure> {
         floor,
         tables,
         reader: Some(reader),
+        hangups,
     };
     let (stop, _) = watch::channel(false);
-    let last = serve::runtime()?.block_on(serve::serve(plan, gate, sockets, stop))?;
+    let last = runtime.block_on(serve::serve(plan, gate, sockets, stop))?;
     if !last.nodes.is_empty() {
         println!(
             "Ended. The nodes hold the last picture they got: to make the floor dark, switch off \

@@ -9,7 +9,7 @@ use std::time::Duration;
 use tokio::sync::{mpsc, watch};
 
 use super::failure::Failure;
-use super::reload::{Reader, Reloader};
+use super::reload::{Hangups, Reader, Reloader};
 use crate::engine::snapshot::Levels;
 use crate::engine::{Engine, Me};
 use crate::floor::{Floor, FloorFile, Tables};
@@ -87,6 +87,7 @@ pub(super) struct Plan {
     pub(super) tables: Tables,
     /// How the file is read again; nothing for a simulated floor, which has none.
     pub(super) reader: Option<Reader>,
+    pub(super) hangups: Hangups,
 }
 
 /// Runs a floor until Ctrl-C or a signal to end, and gives the floor that ran last. `gate` lets
@@ -130,6 +131,7 @@ pub(super) async fn serve(
     let (to_plane, reread) = mpsc::channel(1);
     let reloader = Reloader {
         reader,
+        hangups: plan.hangups,
         me,
         clock,
         view,

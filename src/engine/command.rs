@@ -54,6 +54,8 @@ pub(super) struct Running {
     since: Time,
     ends: Time,
     next: Option<Time>,
+    /// Whether what was ordered is not shown yet, lest orders flash the floor.
+    waits: bool,
 }
 
 impl Running {
@@ -85,7 +87,7 @@ impl Engine {
         match command {
             Command::Start(start) => {
                 self.running = Some(self.prepare(start, now)?);
-                self.show_pattern(now, outlet);
+                self.show_ordered(now, outlet);
             }
             Command::Step(step) => {
                 let nothing = "No pattern with steps is shown: start one.";
@@ -96,7 +98,7 @@ impl Engine {
                     Step::By(by) => running.show.go(by, running.ms(now)),
                     Step::To(step) => running.show.go_to(step)?,
                 }
-                self.show_pattern(now, outlet);
+                self.show_ordered(now, outlet);
             }
             Command::Stop => self.end_pattern(now, outlet),
             Command::OwnerGone(owner) => {
@@ -132,6 +134,7 @@ impl Engine {
             since: now,
             ends: now.plus_ms(u64::from(lasts_s) * 1_000),
             next: None,
+            waits: false,
         })
     }
 
@@ -148,6 +151,11 @@ impl Engine {
             }
         }
         (running.since, running.ends) = (before.since, before.ends);
+        if before.waits {
+            (running.waits, running.next) = (true, before.next);
+            self.running = Some(running);
+            return;
+        }
         let next = running.show.next_change_ms(ms);
         running.next = next.map(|next| running.since.plus_ms(next));
         self.picture.lay(Some(&running.show), ms);
@@ -160,6 +168,25 @@ impl Engine {
         if now >= running.ends {
             self.end_pattern(now, outlet);
         } else if running.next.is_some_and(|next| now >= next) {
+            if running.waits {
+                self.show_ordered(now, outlet);
+            } else {
+                self.show_pattern(now, outlet);
+            }
+        }
+    }
+
+    /// Shows what was ordered, as soon as that makes the floor flash no faster than people bear.
+    fn show_ordered(&mut self, now: Time, outlet: &mut impl Outlet) {
+        let earliest = self.pacing.earliest(now);
+        let Some(running) = &mut self.running else {
+            return;
+        };
+        running.waits = earliest > now;
+        if running.waits {
+            running.next = Some(earliest);
+        } else {
+            self.pacing.changed(now);
             self.show_pattern(now, outlet);
         }
     }
@@ -177,6 +204,7 @@ impl Engine {
 
     fn end_pattern(&mut self, now: Time, outlet: &mut impl Outlet) {
         if self.running.take().is_some() {
+            self.pacing.changed(now);
             let changed = self.picture.lay(None, 0);
             self.send_changed(&changed, now, outlet);
         }
@@ -203,6 +231,10 @@ impl Engine {
             steps: running.has_steps().then(|| count(show.steps())),
             held: running.has_steps() && show.is_held(),
             ends_with_owner: running.order.owner.is_some(),
+            starts_in_s: match running.next {
+                Some(next) if running.waits => next.s_since(now),
+                _ => 0.0,
+            },
             since_s: now.s_since(running.since),
             ends_in_s: running.ends.s_since(now),
         })

@@ -28,6 +28,7 @@ impl Engine {
             name: name.to_owned(),
             taken_s: now.s_since(self.started),
             refusal: None,
+            made_dark: Vec::new(),
         };
     }
 
@@ -51,18 +52,21 @@ impl Engine {
     ///
     /// Universes that leave no more are made dark: nobody would reckon with their light any more.
     /// A test pattern goes on if it can be shown on the new floor, else it ends.
-    pub fn take_over(&mut self, mut before: Self, now: Time, outlet: &mut impl Outlet) {
+    ///
+    /// What is left of `before` only takes time to be dropped.
+    pub fn take_over(&mut self, before: &mut Self, now: Time, outlet: &mut impl Outlet) {
         self.started = before.started;
         self.file.taken_s = now.s_since(self.started);
         self.me = before.me.clone();
         self.replies = before.replies;
         self.tally = before.tally.clone();
         self.syncing = before.syncing;
+        self.pacing = std::mem::take(&mut before.pacing);
         (self.last_trim, self.last_step) = (before.last_trim, before.last_step);
         self.last_look = before.last_look;
         self.next_poll = now;
         self.nodes.take_over(&before.nodes);
-        self.take_over_universes(&mut before, now);
+        self.take_over_universes(before, now);
         self.unmapped = std::mem::take(&mut before.unmapped);
         let by_address = &self.by_address;
         self.unmapped
@@ -70,7 +74,7 @@ impl Engine {
         if let Some(running) = before.running.take() {
             self.take_over_pattern(&running, now);
         }
-        self.take_over_outputs(&before, now);
+        self.take_over_outputs(before, now);
         let all: Vec<OutIndex> = self.outs().collect();
         self.leaving.mark(&all);
         self.send_changed(&all, now, outlet);
@@ -85,12 +89,17 @@ impl Engine {
         let here: Vec<_> = self.outlets().collect();
         let same: Vec<Option<OutIndex>> = here.iter().map(|key| known.get(key).copied()).collect();
         // A node that gets a shorter frame goes on showing the rest of the longer one.
-        let tables = Arc::make_mut(&mut self.tables);
-        for (universe, was) in tables.outputs.iter_mut().zip(&same) {
-            let slots = was.map_or(0, |was| before.tables.outputs[was as usize].slots);
-            universe.slots = universe.slots.max(slots);
+        let slots_before =
+            |was: &Option<OutIndex>| was.map_or(0, |was| before.tables.outputs[was as usize].slots);
+        let shorter = (self.tables.outputs.iter().zip(&same))
+            .any(|(universe, was)| universe.slots < slots_before(was));
+        if shorter {
+            let tables = Arc::make_mut(&mut self.tables);
+            for (universe, was) in tables.outputs.iter_mut().zip(&same) {
+                universe.slots = universe.slots.max(slots_before(was));
+            }
+            self.limiter = Limiter::new(&self.floor, Arc::clone(&self.tables), now);
         }
-        self.limiter = Limiter::new(&self.floor, Arc::clone(&self.tables), now);
         self.limiter.take_over(
             &self.floor,
             &before.limiter,
@@ -107,14 +116,9 @@ impl Engine {
             if let Some(to) = node
                 && gone(to, port_address)
             {
-                self.farewells.push(Farewell {
-                    to,
-                    port_address,
-                    slots: before.tables.outputs[out as usize].slots,
-                    numbers: before.leaving.numbers(out),
-                    left: before.floor.delivery.copies,
-                    next: now,
-                });
+                let slots = before.tables.outputs[out as usize].slots;
+                self.farewells
+                    .push(Farewell::new(to, port_address, slots, now));
             }
         }
         for node in self.nodes.silent() {

@@ -20,6 +20,7 @@ mod notices;
 mod numbering;
 pub mod offset;
 pub mod out;
+mod pacing;
 mod picture;
 mod report;
 mod send;
@@ -40,6 +41,7 @@ use expected::Expected;
 use farewell::Farewell;
 use nodes::Nodes;
 use out::Outlet;
+use pacing::Pacing;
 use picture::Picture;
 use send::Leaving;
 use snapshot::FileState;
@@ -114,6 +116,7 @@ pub struct Engine {
     revision: u32,
     file: FileState,
     farewells: Vec<Farewell>,
+    pacing: Pacing,
 }
 
 impl Engine {
@@ -149,6 +152,7 @@ impl Engine {
             revision: 1,
             file: FileState::default(),
             farewells: Vec::new(),
+            pacing: Pacing::default(),
             floor,
             tables,
             me,

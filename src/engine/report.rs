@@ -1,6 +1,8 @@
 //! Builds what people look at.
 
-use super::snapshot::{LoadState, PanelState, SignalState, SourceState, State, UniverseState};
+use super::snapshot::{
+    FileState, LoadState, PanelState, SignalState, SourceState, State, UniverseState,
+};
 use super::tally::Outcome;
 use super::{Engine, arrival, notices};
 use crate::power::tree::ElementIndex;
@@ -65,7 +67,10 @@ impl Engine {
         });
         let mut state = State {
             revision: self.revision,
-            file: self.file.clone(),
+            file: FileState {
+                made_dark: self.farewells(),
+                ..self.file.clone()
+            },
             uptime_s: now.s_since(self.started),
             artnet: self.me.listener.to_string(),
             signal: self.signal(now),

@@ -64,11 +64,6 @@ impl Leaving {
         self.urgent = before.urgent;
     }
 
-    /// The numbers of one universe's frames.
-    pub(super) fn numbers(&self, out: OutIndex) -> Numbers {
-        self.outs[out as usize].numbers
-    }
-
     /// These have something new to send.
     pub(super) fn mark(&mut self, outs: &[OutIndex]) {
         for &out in outs {

@@ -58,6 +58,9 @@ pub struct FileState {
     pub name: String,
     /// Uptime at which the floor that runs was taken from it.
     pub taken_s: f64,
+    /// Universes that the file left out when the floor was replaced, with the addresses of their
+    /// nodes: they are sent black for some minutes.
+    pub made_dark: Vec<String>,
     /// Why it was not taken when it was read last; nothing if it was.
     #[schema(required)]
     pub refusal: Option<FileRefusal>,
@@ -303,6 +306,9 @@ pub struct PatternState {
     pub held: bool,
     /// Whether it ends when the one who started it goes away.
     pub ends_with_owner: bool,
+    /// Seconds until it is shown: more than zero after many orders within one second, for those
+    /// would make the floor flash.
+    pub starts_in_s: f64,
     /// Seconds since it began.
     pub since_s: f64,
     /// Seconds until it ends by itself.

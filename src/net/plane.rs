@@ -55,8 +55,9 @@ pub type Order = (
 /// What came of reading the floor file again.
 #[derive(Debug)]
 pub enum Reread {
-    /// Another floor: its engine takes over. Answered when it has.
-    Floor(Box<Engine>, oneshot::Sender<()>),
+    /// Another floor: its engine takes over. Answered with the engine of before, which takes time to
+    /// be dropped.
+    Floor(Box<Engine>, oneshot::Sender<Box<Engine>>),
     /// It has faults, and the floor that runs goes on.
     Refused(Vec<FaultRow>),
 }
@@ -203,14 +204,16 @@ impl Plane {
     fn take_reread(&mut self, reread: Reread) {
         let now = self.clock.now();
         match reread {
-            Reread::Floor(engine, done) => {
-                let before = std::mem::replace(&mut self.engine, *engine);
+            Reread::Floor(mut other, done) => {
+                std::mem::swap(&mut self.engine, &mut other);
                 let outlet = &mut Wire(&self.socket);
-                self.engine.take_over(before, now, outlet);
+                self.engine.take_over(&mut other, now, outlet);
+                let took_us = self.clock.now().us_since(now);
+                tracing::info!(took_us, "another floor has taken over");
                 self.next_tick = now;
                 self.next_levels = now;
                 // Whoever waits for it may have gone away.
-                let _ = done.send(());
+                let _ = done.send(other);
             }
             Reread::Refused(faults) => self.engine.refuse_file(faults, now),
         }

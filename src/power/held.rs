@@ -91,6 +91,7 @@ impl Held {
                 frame.syncs = Count::default();
             }
         }
+        held.brightest[unknown].fill(255);
         held.spare.clear();
         held.rules = rules;
         held.since_reply = draws(&held.brightest);
@@ -425,6 +426,85 @@ mod tests {
         }
         assert_eq!(held.most()[0].0, 10);
         assert!(held.frames.len() <= MOST_FRAMES);
+    }
+
+    /// One ampere part for each unit of the first slots, two elements: slots 1 and 2.
+    fn of_slots(slots: &[u8; UNIVERSE_SLOTS]) -> Vec<Draw> {
+        vec![Draw(slots[0].into()), Draw(slots[1].into())]
+    }
+
+    fn content(one: u8, other: u8) -> Content {
+        let mut content = Content::DARK;
+        (content.sent[0], content.sent[1]) = (one, other);
+        content
+    }
+
+    #[test]
+    fn what_may_be_on_show_is_reckoned_anew_by_its_slots() {
+        let mut held = Held::new(&[Draw(100)], Time::from_ms(0), RULES);
+        for (ms, one, other) in [(100, 200, 7), (200, 10, 9), (210, 5, 8)] {
+            let (now, draws) = (Time::from_ms(ms), &[Draw(one.into())]);
+            held.push(now, draws, draws, &content(one, other));
+            held.left(now);
+        }
+        for ms in [220, 230, 240, 250] {
+            held.left(Time::from_ms(ms));
+        }
+        // Only the last is on show, but before it two others may be: 210 ms is too soon after 200.
+        held.retire(Time::from_ms(270));
+        let carried = Held::carried(&held, RULES, None, of_slots);
+        assert_eq!(carried.most(), [Draw(5), Draw(8)]);
+        assert!(carried.settled() && carried.ours());
+        assert_eq!(carried.newest(), [Draw(5), Draw(8)]);
+    }
+
+    #[test]
+    fn what_a_longer_frame_holds_beyond_the_shorter_one_may_be_anything() {
+        let mut held = Held::new(&[Draw(100)], Time::from_ms(0), RULES);
+        for (ms, one) in [(100, 200), (200, 0)] {
+            let (now, draws) = (Time::from_ms(ms), &[Draw(one.into())]);
+            held.push(now, draws, draws, &content(one, 0));
+            held.left(now);
+        }
+        for ms in [220, 240, 260, 280] {
+            held.left(Time::from_ms(ms));
+        }
+        held.retire(Time::from_ms(400));
+        assert_eq!(held.most(), [Draw(0)]);
+        let carried = Held::carried(&held, RULES, Some(1), of_slots);
+        assert_eq!(carried.most(), [Draw(0), Draw(255)]);
+        assert!(!carried.ours() && carried.inherited());
+        // A silent node may show the brightest that it ever got in the one slot, and anything in
+        // the other, at the same time.
+        held.node_fell_silent();
+        let mut carried = Held::carried(&held, RULES, Some(1), of_slots);
+        assert_eq!(carried.most(), [Draw(200), Draw(255)]);
+        carried.node_answered(Time::from_ms(500));
+        assert_eq!(carried.most(), [Draw(200), Draw(255)]);
+    }
+
+    #[test]
+    fn other_promises_of_the_network_begin_to_count_anew() {
+        let mut held = held();
+        push(&mut held, 100, 50);
+        push(&mut held, 200, 10);
+        for ms in [220, 240] {
+            held.left(Time::from_ms(ms));
+        }
+        let sums = |_: &[u8; UNIVERSE_SLOTS]| vec![Draw(7)];
+        let rules = Delivery {
+            copies: 5,
+            late_ms: 20,
+        };
+        let mut carried = Held::carried(&held, rules, None, sums);
+        carried.retire(Time::from_ms(300));
+        assert!(!carried.settled());
+        for ms in [300, 320, 340, 360, 380] {
+            assert!(!carried.settled());
+            carried.left(Time::from_ms(ms));
+            carried.retire(Time::from_ms(ms + 20));
+        }
+        assert!(carried.settled());
     }
 
     #[test]

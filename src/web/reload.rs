@@ -37,6 +37,8 @@ pub enum NotReloaded {
     Faulty(Vec<FaultRow>),
     /// There is no file: the floor is part of the program.
     NoFile,
+    /// A fault of litfloor's own.
+    Failed,
 }
 
 /// The faults of a floor file that was not taken.
@@ -62,6 +64,7 @@ struct FaultyFile {
         (status = 409, description = "There is no file to read", body = Problem),
         (status = 422, description = "The file has faults; the floor of before goes on",
          body = FaultyFile),
+        (status = 500, description = "A fault of litfloor's own", body = Problem),
         (status = 503, description = "It is being read already, or litfloor is ending",
          body = Problem),
         Refusals
@@ -86,6 +89,11 @@ pub(super) async fn reload(Extract(shared): Extract<Shared>, _: Operator) -> Res
         Ok(Err(NotReloaded::NoFile)) => {
             let text = "this floor is part of the program: there is no file to read again";
             problem(StatusCode::CONFLICT, "no_file", text)
+        }
+        Ok(Err(NotReloaded::Failed)) => {
+            let text = "the floor file could not be read for a fault of litfloor's own, which the \
+                        log tells; the floor of before goes on";
+            problem(StatusCode::INTERNAL_SERVER_ERROR, "internal", text)
         }
         Err(_) => {
             let text = "litfloor is ending";

@@ -128,6 +128,7 @@ pub(super) fn full_state() -> Arc<State> {
     };
     full.universes = vec![universe, silent];
     full.pattern = Some(PatternState {
+        starts_in_s: 0.25,
         kind: "panel".into(),
         what: "Panel A1 alone, white at 50 %".into(),
         lit: vec!["A1".into()],

@@ -162,6 +162,10 @@ fn someone_with_a_phone_finds_what_was_wired_wrongly() {
             (Some(true), taps),
             "{walk:#}"
         );
+        // Who taps faster than people can waits until the light may change again.
+        daemon.until(PATIENCE, |state| {
+            (state["pattern"]["starts_in_s"] == 0.0).then_some(())
+        });
         for (index, node) in nodes.iter().enumerate() {
             held.hear(index, node, &marker);
         }

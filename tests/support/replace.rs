@@ -39,7 +39,7 @@ impl World {
         let revision = self.engine.revision() + 1;
         let mut engine = Engine::new(Arc::clone(&floor), Arc::clone(&tables), me(), self.now);
         engine.set_file("made-up.toml", revision, self.now);
-        let before = std::mem::replace(&mut self.engine, engine);
+        let mut before = std::mem::replace(&mut self.engine, engine);
         self.truth = Truth::new(&floor);
         (self.floor, self.tables) = (floor, tables);
         let mut outlet = Onto {
@@ -47,7 +47,7 @@ impl World {
             sent: &mut self.sent,
             now: self.now,
         };
-        self.engine.take_over(before, self.now, &mut outlet);
+        self.engine.take_over(&mut before, self.now, &mut outlet);
         self.next_tick = self.now;
     }
 

@@ -55,7 +55,7 @@ export function control(model, uptime, { passphrase = null, here = true } = {}) 
       kind: on.kind, what: `${scene.name}, ${on.colour} at ${Math.round((on.level * 100) / 255)} %`, lit: lit.slice(0, 16), lit_panels: lit.length,
       covered_panels: on.covered.size, covers_all: on.covered.size === model.floor.panels.length,
       step: on.stepped ? step() : null, steps: on.stepped ? on.scenes.length : null, held: on.stepped && on.pace.held !== undefined,
-      ends_with_owner: on.id !== undefined, since_s: uptime() - on.since, ends_in_s: on.ends - uptime(),
+      ends_with_owner: on.id !== undefined, starts_in_s: 0, since_s: uptime() - on.since, ends_in_s: on.ends - uptime(),
     };
   };
   const start = (wish) => {
@@ -122,7 +122,7 @@ export function control(model, uptime, { passphrase = null, here = true } = {}) 
 
   const orders = {
     /** The floor file, and the faults that it has when it is read again. */
-    file: { name: "shows/hall.toml", taken_s: 0, refusal: null },
+    file: { name: "shows/hall.toml", taken_s: 0, made_dark: [], refusal: null },
     faults: [],
     /** Changes that were asked for, `METHOD path`, oldest first. */
     requests,

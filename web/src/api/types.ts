@@ -187,6 +187,8 @@ export interface PatternState {
   steps: number | null;
   held: boolean;
   ends_with_owner: boolean;
+  /** More than zero while it is held back, lest many orders make the floor flash. */
+  starts_in_s: number;
   since_s: number;
   ends_in_s: number;
 }
@@ -202,6 +204,8 @@ export interface Rights {
 export interface FileState {
   name: string;
   taken_s: number;
+  /** Universes that the file left out, being made dark. */
+  made_dark: string[];
   /** Why it was not taken when it was read last. */
   refusal: { at_s: number; count: number; faults: FileFault[] } | null;
 }

@@ -1,0 +1,49 @@
+//! Keeps orders from flashing the floor: whoever holds a key down starts or steps patterns far
+//! faster than people on the floor can bear.
+
+use crate::units::Time;
+
+/// Changes of the picture by orders within any second, at most. Two of them make one flash, so
+/// this stays under the three flashes of WCAG 2.2, success criterion 2.3.1.
+const MOST: usize = 4;
+
+const WINDOW_MS: u64 = 1_000;
+
+/// When orders last changed the picture.
+#[derive(Debug, Default)]
+pub(super) struct Pacing {
+    last: [Option<Time>; MOST],
+    oldest: usize,
+}
+
+impl Pacing {
+    /// When an order may change the picture: now, or as soon as there was a pause.
+    pub(super) fn earliest(&self, now: Time) -> Time {
+        let over = |at: Time| at.plus_ms(WINDOW_MS);
+        self.last[self.oldest].map_or(now, over).max(now)
+    }
+
+    /// An order changes the picture now.
+    pub(super) const fn changed(&mut self, now: Time) {
+        self.last[self.oldest] = Some(now);
+        self.oldest = (self.oldest + 1) % MOST;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn four_changes_go_at_once_and_the_fifth_waits_for_the_first_to_be_a_second_old() {
+        let mut pacing = Pacing::default();
+        for ms in [100, 110, 120, 700] {
+            assert_eq!(pacing.earliest(Time::from_ms(ms)), Time::from_ms(ms));
+            pacing.changed(Time::from_ms(ms));
+        }
+        assert_eq!(pacing.earliest(Time::from_ms(800)), Time::from_ms(1_100));
+        pacing.changed(Time::from_ms(1_100));
+        assert_eq!(pacing.earliest(Time::from_ms(1_100)), Time::from_ms(1_110));
+        assert_eq!(pacing.earliest(Time::from_ms(5_000)), Time::from_ms(5_000));
+    }
+}
