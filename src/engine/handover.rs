@@ -112,13 +112,12 @@ impl Engine {
         let gone = |to, port_address| !here.contains(&(Some(to), port_address));
         self.farewells.clone_from(&before.farewells);
         self.farewells.retain(|old| gone(old.to, old.port_address));
-        for (out, (node, port_address)) in (0..).zip(before.outlets()) {
+        for (universe, (node, port_address)) in before.tables.outputs.iter().zip(before.outlets()) {
             if let Some(to) = node
                 && gone(to, port_address)
             {
-                let slots = before.tables.outputs[out as usize].slots;
                 self.farewells
-                    .push(Farewell::new(to, port_address, slots, now));
+                    .push(Farewell::new(to, port_address, universe.slots, now));
             }
         }
         for node in self.nodes.silent() {
