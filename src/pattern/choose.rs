@@ -45,16 +45,16 @@ pub(super) fn run(floor: &Floor, run: u32) -> Result<usize, Refused> {
         return Ok(found);
     }
     let text = match floor.runs.len() {
-        1 => format!("There is no run {run}: the floor has one, run 0."),
+        1 => format!("There is no run with index {run}: the floor has one, 0."),
         count => format!(
-            "There is no run {run}: the floor has runs 0 to {}.",
+            "There is no run with index {run}: the floor has 0 to {}.",
             count - 1
         ),
     };
     Err(Refused::new("no_such_run", text))
 }
 
-/// What people call a run.
+/// What people call a run: they count from 1.
 pub(super) fn run_name(floor: &Floor, run: usize) -> String {
     let of = &floor.runs[run];
     let node = of.node.map_or("", |node| &floor.nodes[node].name);
@@ -62,6 +62,7 @@ pub(super) fn run_name(floor: &Floor, run: usize) -> String {
         .port
         .map_or_else(String::new, |port| format!(" port {port}"));
     let (start, slot) = (of.start, of.slot);
+    let run = run + 1;
     format!("run {run} ({node}{port} from {start}/{slot})")
 }
 

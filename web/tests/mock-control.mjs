@@ -15,9 +15,9 @@ function scenes({ floor }, { pattern }) {
     case "walk": {
       const runs = pattern.run === null ? floor.runs : [floor.runs[pattern.run]];
       const wired = runs.flatMap((run) => run.panels);
-      return wired.map((p, i) => ({ name: `Walk in wiring order: ${p}, ${i + 1} of ${wired.length}, run ${floor.runs.findIndex((r) => r.panels.includes(p))}`, lit: [p] }));
+      return wired.map((p, i) => ({ name: `Walk in wiring order: ${p}, ${i + 1} of ${wired.length}, run ${1 + floor.runs.findIndex((r) => r.panels.includes(p))}`, lit: [p] }));
     }
-    case "run": return whole(`All of run ${pattern.run}`, (p) => p.run === pattern.run);
+    case "run": return whole(`All of run ${pattern.run + 1}`, (p) => p.run === pattern.run);
     case "row": return whole(`Row ${pattern.row}`, (p) => p.position.endsWith(String(pattern.row)));
     case "column": return whole(`Column ${pattern.column}`, (p) => p.position.startsWith(pattern.column));
     case "node": return whole(`Node ${pattern.node}`, (p) => p.node === pattern.node);

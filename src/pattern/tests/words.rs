@@ -83,7 +83,7 @@ fn words_say_what_is_shown() {
     };
     assert_eq!(
         words(walk),
-        "Walk in wiring order: B2, 3 of 4, run 1 (south from 0:0:1/1), cyan at 100 %"
+        "Walk in wiring order: B2, 3 of 4, run 2 (south from 0:0:1/1), cyan at 100 %"
     );
     let pace = Pace::Held(3);
     assert_eq!(

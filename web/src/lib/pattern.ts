@@ -161,11 +161,12 @@ export function countdown(s: number): string {
   return minutes < 60 ? `${minutes}:${two(whole % 60)}` : `${Math.floor(minutes / 60)}:${two(minutes % 60)}:${two(whole % 60)}`;
 }
 
+/** People count runs from 1, as the patch sheet does. */
 export function runName(floor: Floor, index: number): string {
   const run = floor.runs[index];
-  if (!run) return `run ${index}`;
+  if (!run) return `run ${index + 1}`;
   const at = [run.node, run.port === null ? null : `port ${run.port}`].filter(Boolean).join(" ");
-  return `Run ${index}: ${at ? `${at}, ` : ""}from ${run.start}/${run.slot}, ${plural(run.panels.length, "panel")}`;
+  return `Run ${index + 1}: ${at ? `${at}, ` : ""}from ${run.start}/${run.slot}, ${plural(run.panels.length, "panel")}`;
 }
 
 /** Positions in a text such as `C4, d4`, as far as the floor has them, and the words that it has not. */

@@ -71,8 +71,8 @@ test("positions are found in what people type", () => {
 });
 
 test("a run is named by where it hangs", () => {
-  assert.equal(runName(floor, 0), "Run 0: north port 2, from 0:0:1/7, 2 panels");
-  assert.equal(runName(floor, 1), "Run 1: from 0:0:3/1, 1 panel");
+  assert.equal(runName(floor, 0), "Run 1: north port 2, from 0:0:1/7, 2 panels");
+  assert.equal(runName(floor, 1), "Run 2: from 0:0:3/1, 1 panel");
 });
 
 test("who may not change anything is told why and what to do", () => {

@@ -33,6 +33,7 @@ export function Inspector({ floor, panel, now, state }: Props) {
       {value}
     </Fact>
   );
+  const elsewhere = JSON.stringify(panel.source_spans) !== JSON.stringify(panel.spans);
   const node = state.nodes.find((n) => n.name === panel.node);
   return (
     <section class={css.inspector} aria-labelledby="inspector-title">
@@ -107,22 +108,31 @@ export function Inspector({ floor, panel, now, state }: Props) {
 
       <h3 class={css.part}>Where it is</h3>
       <dl class={css.facts}>
+        {panel.serial && <Fact name="Serial">{panel.serial}</Fact>}
         <Fact name="Kind">{panel.kind}</Fact>
         <Fact name="Turn">{`${panel.turn_deg}° clockwise`}</Fact>
         <Fact name="Node">{panel.node ?? "none, only watched"}</Fact>
         <Fact name="Port">{panel.port === null ? "not given" : String(panel.port)}</Fact>
         <Fact name="Upper left">{`${millimetres(panel.x_mm)}, ${millimetres(panel.y_mm)}`}</Fact>
         <Fact name="Holds">{`${plural(panel.pixels, "pixel")}, ${plural(panel.switches, "switch", "switches")}`}</Fact>
-        <Fact name="Port-Address" wide>
-          <ul>
-            {panel.spans.map((span) => (
-              <li key={span.port_address + span.first_slot}>
-                {span.port_address}, slots {span.first_slot} to {span.last_slot}
-              </li>
-            ))}
-          </ul>
-        </Fact>
+        {elsewhere && <Spans name="At the console" spans={panel.source_spans} />}
+        <Spans name={elsewhere ? "At the node" : "Port-Address"} spans={panel.spans} />
       </dl>
     </section>
+  );
+}
+
+/** Where a panel's slots lie. */
+function Spans({ name, spans }: { name: string; spans: PanelInfo["spans"] }) {
+  return (
+    <Fact name={name} wide>
+      <ul>
+        {spans.map((span) => (
+          <li key={span.port_address + span.first_slot}>
+            {span.port_address}, slots {span.first_slot} to {span.last_slot}
+          </li>
+        ))}
+      </ul>
+    </Fact>
   );
 }

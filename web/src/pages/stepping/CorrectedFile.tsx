@@ -64,7 +64,13 @@ export function CorrectedFile({ walk }: { walk: Walk }) {
             <li>
               On the machine that litfloor runs on, keep the old floor file, put this one in its place, and try it with <code>litfloor check</code>.
             </li>
-            <li>Have litfloor load it again, and walk the panels named above once more.</li>
+            <li>
+              On the page <em>Patch</em> have litfloor read the file again, and walk the panels named above once more.
+            </li>
+            <li>
+              Patch the console by the new sheet (<code>litfloor patch</code>): it still sends each picture to the slots of before. Who moves the
+              panels or wires instead changes neither file nor console.
+            </li>
           </ol>
         </>
       )}

@@ -20,34 +20,44 @@ export function Drawings({ layout, drawings, chosen, blocked, onPick }: Props) {
   return (
     <ul class={`${css.list} ${one ? css.one : ""}`} aria-label={one ? "What is expected" : `${drawings.length} drawings, the likeliest first`}>
       {drawings.map((drawing, at) => {
-        const words = sightWords(drawing, layout.floor.panels);
+        const pick = {
+          "aria-disabled": blocked,
+          "data-drawing": at,
+          "data-chosen": chosen === at,
+          onClick: () => {
+            if (!blocked) onPick(at);
+          },
+        };
+        const shown = (
+          <>
+            <Picture layout={layout} drawing={drawing} />
+            <span class={css.foot}>
+              <span class={css.where}>
+                <Overview floor={layout.floor} lit={litPositions(drawing)} />
+              </span>
+              <span class={css.words}>
+                {!one && <strong class={css.number}>{at + 1}</strong>}
+                <span>{sightWords(drawing, layout.floor.panels)}</span>
+              </span>
+            </span>
+          </>
+        );
         return (
           <li key={at}>
-            <button
-              type="button"
-              class={css.card}
-              aria-disabled={blocked}
-              data-drawing={at}
-              data-chosen={chosen === at}
-              onClick={() => !blocked && onPick(at)}
-            >
-              <Picture layout={layout} drawing={drawing} />
-              <span class={css.foot}>
-                <span class={css.where}>
-                  <Overview floor={layout.floor} lit={litPositions(drawing)} />
-                </span>
-                <span class={css.words}>
-                  {!one && <strong class={css.number}>{at + 1}</strong>}
-                  <span>{words}</span>
-                </span>
-              </span>
-              {one && (
-                <span class={css.yes}>
+            {one ? (
+              // Who taps a neighbour in the drawing means that one: only the button says yes.
+              <div class={css.card}>
+                {shown}
+                <button type="button" class={css.yes} {...pick}>
                   <Icon name="ok" size={22} />
                   Yes, just like this
-                </span>
-              )}
-            </button>
+                </button>
+              </div>
+            ) : (
+              <button type="button" class={css.card} {...pick}>
+                {shown}
+              </button>
+            )}
           </li>
         );
       })}

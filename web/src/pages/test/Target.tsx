@@ -30,7 +30,7 @@ function Which({ floor, choice }: Props) {
           <Select
             label="Panel"
             value={choice.position}
-            options={floor.panels.map((panel) => ({ value: panel.position, text: `${panel.position} – run ${panel.run}${panel.node ? `, ${panel.node}` : ""}` }))}
+            options={floor.panels.map((panel) => ({ value: panel.position, text: `${panel.position} – run ${panel.run + 1}${panel.node ? `, ${panel.node}` : ""}` }))}
             onPick={(position) => choose(floor, { position })}
           />
           <p class={css.about}>Or tap it on the plan:</p>
