@@ -11,6 +11,7 @@ use litfloor::floor::model::Delivery;
 use litfloor::pattern::{Cover, Light, Pace, Start, TestPattern};
 use litfloor::sim::link::Chance;
 use litfloor::units::Time;
+use support::pair::pair;
 use support::random::random_floor;
 use support::{CONSOLE, World};
 
@@ -254,20 +255,37 @@ fn a_broken_promise_is_seen() {
 
 #[test]
 fn what_nodes_showed_before_the_start_is_reckoned_with() {
-    for seed in 0..20 {
+    let mut unused = 0;
+    for seed in 0..40 {
         let mut chance = Chance::new(seed);
         let text = random_floor(&mut chance);
-        // Another run of the daemon leaves a picture that just keeps the limits.
-        let mut before = World::new(&text, seed, 0.0);
-        for _ in 0..20 {
-            for universe in 0..before.tables.universes.len() {
-                let level = u8::try_from(chance.up_to(1) * 255).unwrap();
-                before.console_sends(universe, &[level; 512]);
-            }
-            before.run_until(before.now.plus_ms(23), |_| {});
-        }
         let mut after = World::new(&text, seed + 1_000, 0.2);
-        after.nodes = before.nodes;
+        // Some other sender left light on the unused pixels as well.
+        let pictures: Vec<[u8; 512]> = (after.tables.outputs.iter())
+            .map(|universe| {
+                let mut slots = [u8::try_from(chance.up_to(1) * 255).unwrap(); 512];
+                for unused in &universe.unused {
+                    slots[usize::from(unused.dst)..][..usize::from(unused.len)].fill(255);
+                }
+                slots
+            })
+            .collect();
+        unused += after
+            .tables
+            .outputs
+            .iter()
+            .map(|universe| universe.unused.len())
+            .sum::<usize>();
+        // The brightest that just keeps the limits.
+        let kept = (0..=255_u32).rev().find(|&share| {
+            let mut picture = pictures.iter();
+            after.nodes_show(|_| {
+                let dimmed = |slot: u8| u8::try_from(u32::from(slot) * share / 255).unwrap();
+                picture.next().unwrap().map(dimmed)
+            });
+            after.nearest_to_limit().1 <= 1.0
+        });
+        assert!(kept.is_some(), "floor {seed} passes a limit in the dark");
         for frame in 0..40 {
             for universe in 0..after.tables.universes.len() {
                 let level = u8::try_from(chance.up_to(1) * 255).unwrap();
@@ -280,6 +298,34 @@ fn what_nodes_showed_before_the_start_is_reckoned_with() {
                 world.assert_within_limits();
             });
         }
+    }
+    assert!(unused > 60, "only {unused} stretches of unused pixels");
+}
+
+/// Some other sender left 4.8 A of light in A1 and the unused pixels before it; the console asks for
+/// another 2.4 A at once, where the fuse has 6 A.
+#[test]
+fn light_on_unused_pixels_of_before_the_start_leaves_less_for_the_others() {
+    let runs = [
+        "start = \"0:0:1\"\npanels = [{ unused_pixels = 40 }, \"A1\"]",
+        "start = \"0:0:2\"\npanels = [\"B1\"]",
+    ];
+    for seed in 0..20 {
+        let mut world = World::new(&pair(6.0, &runs), seed, 0.3);
+        world.nodes_show(|universe| match universe.unused.as_slice() {
+            [] => [0; 512],
+            _ => [255; 512],
+        });
+        assert!((world.true_amperes().feeds[0] - 4.8).abs() < 1e-9);
+        let mut last = 0.0;
+        for _ in 0..120 {
+            world.console_sends(1, &[255; 512]);
+            world.run_until(world.now.plus_ms(25), |world| {
+                last = world.assert_within_limits();
+            });
+        }
+        // Then it gets all that it asks for, 2.4 A of 6 A, and the rest is dark.
+        assert!((last - 0.4).abs() < 1e-9, "{last}");
     }
 }
 

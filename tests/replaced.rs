@@ -6,6 +6,7 @@ use litfloor::engine::command::Command;
 use litfloor::pattern::{Start, TestPattern};
 use litfloor::sim::link::Chance;
 use litfloor::units::Time;
+use support::pair::pair;
 use support::random::random_floor;
 use support::{CONSOLE, World};
 
@@ -55,7 +56,7 @@ fn play(
 
 /// The floor file after someone was at it: other ratings, other addresses, another way of wiring.
 fn edited(text: &str, chance: &mut Chance) -> String {
-    let what = chance.up_to(5);
+    let what = chance.up_to(7);
     let factor = 0.6 + 0.8 * chance.share();
     let mut lines = Vec::new();
     for line in text.lines() {
@@ -75,6 +76,11 @@ fn edited(text: &str, chance: &mut Chance) -> String {
                     all[usize::try_from(chance.up_to(2)).unwrap()]
                 )
             }
+            // What was a panel's first slots is now dark pixels' before it; or the other way round.
+            (6, Some(("panels", value))) => match value.strip_prefix("[{ unused_pixels = ") {
+                Some(rest) => format!("panels = [{}", rest.split_once("}, ").unwrap().1),
+                None => format!("panels = [{{ unused_pixels = 8 }}, {}", &value[1..]),
+            },
             _ => line.to_owned(),
         };
         lines.push(line);
@@ -192,7 +198,13 @@ fn the_same_floor_again_changes_no_picture_that_leaves() {
             assert_eq!(world.engine.revision(), if again { 7 } else { 1 });
             // Repeats are no news.
             let mut told = std::collections::BTreeMap::<_, Vec<Vec<u8>>>::new();
-            for sent in &world.sent {
+            // One that has nothing but unused pixels is dark for ever.
+            let lit: Vec<_> = (world.tables.outputs.iter())
+                .filter(|universe| !universe.parts.is_empty())
+                .map(|universe| universe.port_address)
+                .collect();
+            let sent = world.sent.iter();
+            for sent in sent.filter(|sent| lit.contains(&sent.port_address)) {
                 let of = told.entry((sent.to, sent.port_address)).or_default();
                 if of.last() != Some(&sent.slots) {
                     of.push(sent.slots.clone());
@@ -244,6 +256,40 @@ fn a_still_picture_that_is_dimmed_stays_as_it_is() {
         }
     }
     assert!(dimmed > 10, "only {dimmed} of 20 floors are dimmed");
+}
+
+/// Where A1 was, 40 unused pixels are now, and B1 has got a universe of its own.
+#[test]
+fn light_on_pixels_that_are_unused_now_leaves_less_for_the_others() {
+    let before = pair(3.0, &["start = \"0:0:1\"\npanels = [\"A1\", \"B1\"]"]);
+    let after = pair(
+        3.0,
+        &[
+            "start = \"0:0:1\"\npanels = [{ unused_pixels = 40 }, \"A1\"]",
+            "start = \"0:0:2\"\npanels = [\"B1\"]",
+        ],
+    );
+    let mut white = [0; 512];
+    white[..120].fill(255);
+    for seed in 0..20 {
+        let mut world = World::new(&before, seed, 0.3).nodes_that_output_all();
+        for _ in 0..80 {
+            world.console_sends(0, &white);
+            world.run_until(world.now.plus_ms(25), |_| {});
+        }
+        assert!((world.true_amperes().feeds[0] - 2.4).abs() < 1e-9);
+        world.replace(&after);
+        let mut last = 0.0;
+        for _ in 0..120 {
+            world.console_sends(1, &[255; 512]);
+            world.console_sends(0, &white);
+            world.run_until(world.now.plus_ms(25), |world| {
+                last = world.assert_within_limits();
+            });
+        }
+        // Then B1 gets all that it asks for, 2.4 A of 3 A.
+        assert!((last - 0.8).abs() < 1e-9, "{last}");
+    }
 }
 
 /// Four panels in a row, the last one in a universe of its own.

@@ -3,8 +3,10 @@
 use std::collections::{BTreeMap, HashMap};
 
 use super::model::{Byte, Floor};
-use super::stretch::Follower;
-use super::tables::{InUniverse, OutUniverse, PanelRow, Part, Pattern, Tables, UNIVERSE_SLOTS};
+use super::stretch::{Follower, Stretch};
+use super::tables::{
+    InUniverse, OutUniverse, PanelRow, Part, Pattern, Tables, UNIVERSE_SLOTS, Unused,
+};
 use crate::units::Draw;
 use crate::wire::PortAddress;
 
@@ -34,7 +36,7 @@ impl Tables {
         let by_output = parts(floor, &tables.panels);
         let mut arriving: Vec<PortAddress> = by_output
             .values()
-            .flatten()
+            .flat_map(|laid| &laid.parts)
             .map(|(source, _)| *source)
             .collect();
         arriving.sort_unstable();
@@ -52,9 +54,9 @@ impl Tables {
             .enumerate()
             .map(|(i, address)| (address, i))
             .collect();
-        for (output, ((node, port_address), placed)) in by_output.into_iter().enumerate() {
-            let mut parts = Vec::with_capacity(placed.len());
-            for (source, mut part) in placed {
+        for (output, ((node, port_address), laid)) in by_output.into_iter().enumerate() {
+            let mut parts = Vec::with_capacity(laid.parts.len());
+            for (source, mut part) in laid.parts {
                 let i = place[&source];
                 let universe = &mut tables.universes[i];
                 // Until now `src` was the slot within its universe.
@@ -67,17 +69,18 @@ impl Tables {
                 parts.push(part);
             }
             parts.sort_unstable_by_key(|part| part.dst);
-            let highest = parts
-                .iter()
-                .map(|part| part.dst + part.len)
-                .max()
-                .unwrap_or(0);
+            let mut unused = laid.unused;
+            unused.sort_unstable_by_key(|unused| unused.dst);
+            let ends = parts.iter().map(|part| part.dst + part.len);
+            let dark_ends = unused.iter().map(|unused| unused.dst + unused.len);
+            let highest = ends.chain(dark_ends).max().unwrap_or(0);
             let slots = (highest + highest % 2).max(2);
             tables.outputs.push(OutUniverse {
                 node,
                 port_address,
                 slots,
                 parts,
+                unused,
             });
         }
         for universe in &mut tables.universes {
@@ -91,10 +94,22 @@ impl Tables {
 /// A node and a Port-Address of it.
 type Output = (Option<u32>, PortAddress);
 
-/// Stretches by output, each with the universe where it arrives; `src` is still the
-/// slot within that.
-fn parts(floor: &Floor, rows: &[PanelRow]) -> BTreeMap<Output, Vec<(PortAddress, Part)>> {
-    let mut by_output: BTreeMap<Output, Vec<(PortAddress, Part)>> = BTreeMap::new();
+/// What lies in one output.
+#[derive(Default)]
+struct Laid {
+    /// Each with the universe where it arrives; `src` is still the slot within that.
+    parts: Vec<(PortAddress, Part)>,
+    unused: Vec<Unused>,
+}
+
+/// The address of a universe; the checks have refused runs past the last one.
+fn address(universe: u32) -> Option<PortAddress> {
+    u16::try_from(universe).ok().and_then(PortAddress::new)
+}
+
+/// Stretches by output.
+fn parts(floor: &Floor, rows: &[PanelRow]) -> BTreeMap<Output, Laid> {
+    let mut by_output: BTreeMap<Output, Laid> = BTreeMap::new();
     for run in &floor.runs {
         let node = run.node.map(narrow);
         let mut follower = Follower::new(run);
@@ -102,10 +117,15 @@ fn parts(floor: &Floor, rows: &[PanelRow]) -> BTreeMap<Output, Vec<(PortAddress,
             let kind = &floor.panel_kinds[floor.panels[panel].kind];
             let slots = floor.pixel_kinds[kind.pixel_kind].slots.len();
             let pixels = narrow(kind.pixels_mm.len());
-            follower.lay(floor.panels[panel].lead, pixels, slots, |both| {
-                // The checks have refused runs past the last universe.
-                let address =
-                    |universe: u32| u16::try_from(universe).ok().and_then(PortAddress::new);
+            #[expect(
+                clippy::cast_possible_truncation,
+                reason = "see `Floor`: checked when read"
+            )]
+            let pattern = kind.pixel_kind as u16;
+            let mut dark: Vec<Stretch> = Vec::new();
+            let lead = floor.panels[panel].lead;
+            let unused = |stretch| dark.push(stretch);
+            follower.lay(lead, pixels, slots, unused, |both| {
                 let (Some(at_node), Some(source)) =
                     (address(both.node.universe), address(both.source_universe))
                 else {
@@ -113,22 +133,29 @@ fn parts(floor: &Floor, rows: &[PanelRow]) -> BTreeMap<Output, Vec<(PortAddress,
                 };
                 let part = Part {
                     panel: narrow(panel),
-                    #[expect(
-                        clippy::cast_possible_truncation,
-                        reason = "see `Floor`: checked when read"
-                    )]
-                    pattern: kind.pixel_kind as u16,
+                    pattern,
                     phase: both.node.phase,
                     dst: both.node.first,
                     len: both.node.len,
                     src: u32::from(both.source_first),
                     first_pixel: rows[panel].first_pixel + both.node.pixel,
                 };
-                by_output
-                    .entry((node, at_node))
-                    .or_default()
-                    .push((source, part));
+                let laid = by_output.entry((node, at_node)).or_default();
+                laid.parts.push((source, part));
             });
+            for stretch in dark {
+                let Some(at_node) = address(stretch.universe) else {
+                    continue;
+                };
+                let laid = by_output.entry((node, at_node)).or_default();
+                laid.unused.push(Unused {
+                    panel: narrow(panel),
+                    pattern,
+                    phase: stretch.phase,
+                    dst: stretch.first,
+                    len: stretch.len,
+                });
+            }
         }
     }
     by_output

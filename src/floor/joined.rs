@@ -91,9 +91,9 @@ impl Candidate {
         let mut next = self.clone();
         let lead = Lead {
             spare_slots,
-            unused_pixels: 0,
+            ..Lead::default()
         };
-        next.cursor.pass(lead, begin.slots_per_pixel);
+        next.cursor.pass(lead, begin.slots_per_pixel, |_| {});
         let mut first = None;
         next.cursor
             .lay(begin.pixels, begin.slots_per_pixel, |stretch| {

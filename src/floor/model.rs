@@ -238,6 +238,8 @@ pub struct Lead {
     /// Pixels, of the panel's kind, that stay dark: between a node and the first panel, for
     /// example, where one only renews the data signal.
     pub unused_pixels: u16,
+    /// How many of the spare slots lie behind the unused pixels; the others lie before them.
+    pub spare_behind: u16,
 }
 
 /// How a run's pixels fill its universes.

@@ -127,7 +127,7 @@ impl Floor {
             let kind = &self.panel_kinds[panel.kind];
             let slots = self.pixel_kinds[kind.pixel_kind].slots.len();
             let pixels = u32::try_from(kind.pixels_mm.len()).unwrap_or(u32::MAX);
-            follower.lay(panel.lead, pixels, slots, |both| each(at, both));
+            follower.lay(panel.lead, pixels, slots, |_| {}, |both| each(at, both));
         }
     }
 }

@@ -48,19 +48,26 @@ impl Cursor {
         (self.universe + over, self.slot % FULL + 1)
     }
 
-    /// Passes what lies before a panel and lights nothing.
-    pub(super) fn pass(&mut self, lead: Lead, slots_per_pixel: usize) {
-        self.slot += u32::from(lead.spare_slots);
-        self.universe += self.slot / FULL;
-        self.slot %= FULL;
+    /// Passes what lies before a panel and lights nothing; `each` gets the unused pixels' slots.
+    pub(super) fn pass(&mut self, lead: Lead, slots_per_pixel: usize, each: impl FnMut(Stretch)) {
+        self.skip(lead.spare_slots.saturating_sub(lead.spare_behind));
         let pixels = u32::from(lead.unused_pixels);
         let packing = self.packing;
         // A lead is no panel that has to lie whole.
         if packing == Packing::WholePanel {
             self.packing = Packing::WholePixel;
         }
-        self.lay(pixels, slots_per_pixel, |_| {});
+        self.lay(pixels, slots_per_pixel, each);
         self.packing = packing;
+        self.skip(lead.spare_behind);
+    }
+
+    fn skip(&mut self, slots: u16) {
+        if slots > 0 {
+            self.slot += u32::from(slots);
+            self.universe += self.slot / FULL;
+            self.slot %= FULL;
+        }
     }
 
     /// Lays one panel's pixels. What does not fit as the packing wants it begins the next
@@ -135,15 +142,16 @@ impl Follower {
         }
     }
 
-    /// Passes a panel's lead and lays the panel.
+    /// Passes a panel's lead and lays the panel; `unused` gets the slots of the lead's pixels.
     pub(super) fn lay(
         &mut self,
         lead: Lead,
         pixels: u32,
         slots_per_pixel: usize,
+        unused: impl FnMut(Stretch),
         mut each: impl FnMut(Both),
     ) {
-        self.node.pass(lead, slots_per_pixel);
+        self.node.pass(lead, slots_per_pixel, unused);
         let Some(source) = &mut self.source else {
             self.node.lay(pixels, slots_per_pixel, |node| {
                 each(Both {
@@ -259,10 +267,11 @@ mod tests {
         let lead = |spare_slots, unused_pixels| Lead {
             spare_slots,
             unused_pixels,
+            spare_behind: 0,
         };
         let first = |packing, slot, lead| {
             let mut cursor = Cursor::new(3, slot, packing);
-            cursor.pass(lead, 3);
+            cursor.pass(lead, 3, |_| {});
             let mut found = None;
             cursor.lay(1, 3, |stretch| found = found.or(Some(stretch)));
             let found = found.unwrap();
@@ -279,5 +288,29 @@ mod tests {
         assert_eq!(first(Packed, 1, lead(0, 170)), (3, 511));
         assert_eq!(first(WholePanel, 1, lead(0, 170)), (4, 1));
         assert_eq!(first(WholePixel, 1, lead(512, 0)), (4, 1));
+    }
+
+    #[test]
+    fn unused_pixels_lie_where_the_run_has_them_among_spare_slots() {
+        let unused = |spare_slots, spare_behind, unused_pixels| {
+            let lead = Lead {
+                spare_slots,
+                unused_pixels,
+                spare_behind,
+            };
+            let mut cursor = Cursor::new(3, 501, WholePixel);
+            let mut found = Vec::new();
+            cursor.pass(lead, 3, |s| found.push((s.universe, s.first + 1, s.len)));
+            (found, cursor.next())
+        };
+        // Counted by hand from slot 501; a pixel has three slots and is not cut.
+        assert_eq!(unused(6, 0, 1), (vec![(3, 507, 3)], (3, 510)));
+        assert_eq!(unused(6, 6, 1), (vec![(3, 501, 3)], (3, 510)));
+        assert_eq!(unused(6, 2, 2), (vec![(3, 505, 6)], (4, 1)));
+        assert_eq!(
+            unused(2, 1, 4),
+            (vec![(3, 502, 9), (4, 1, 3)], (4, 5)),
+            "511 and 512 stay free"
+        );
     }
 }

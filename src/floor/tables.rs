@@ -55,10 +55,28 @@ pub struct OutUniverse {
     pub node: Option<u32>,
     /// Its address at the node.
     pub port_address: PortAddress,
-    /// Slots to send: the highest used, made even, at least 2.
+    /// Slots to send: the highest that a pixel hangs on, made even, at least 2.
     pub slots: u16,
     /// Stretches of panels, ascending by `dst`.
     pub parts: Vec<Part>,
+    /// Stretches of unused pixels, ascending by `dst`. They are always sent dark, but until that
+    /// has surely arrived their node may be showing light there.
+    pub unused: Vec<Unused>,
+}
+
+/// The stretch of unused pixels before a panel inside one outgoing universe.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Unused {
+    /// The panel that their current counts as: an index into [`Tables::panels`].
+    pub panel: u32,
+    /// Index into [`Tables::patterns`].
+    pub pattern: u16,
+    /// Where in the pattern the stretch begins: 0 unless a pixel straddles.
+    pub phase: u16,
+    /// First slot within the outgoing universe, from 0.
+    pub dst: u16,
+    /// Number of slots.
+    pub len: u16,
 }
 
 /// The stretch of one panel's slots inside one outgoing universe.
@@ -100,7 +118,8 @@ pub struct PanelRow {
     pub feed: u32,
     /// What it draws when dark.
     pub idle: Draw,
-    /// What it draws beyond idle when every slot is at full.
+    /// What it draws beyond idle when every slot of its own is at full: unused pixels before it
+    /// are meant to be dark.
     pub full: Draw,
     /// Pixels of each segment, in wiring order.
     pub segments: Vec<u32>,

@@ -195,6 +195,7 @@ pub(crate) fn tables() -> Tables {
         port_address: address(port_address),
         slots,
         parts,
+        unused: Vec::new(),
     };
     let second = u32::try_from(UNIVERSE_SLOTS).unwrap();
     let row = |first_pixel, pixels, feed, idle_ua, full_ua, segments| PanelRow {

@@ -62,13 +62,13 @@ pub fn source<'a>(part: &Part, arrived: &'a [u8]) -> &'a [u8] {
 
 /// The draw of one part as asked, without idle.
 pub fn asked(part: &Part, pattern: &Pattern, arrived: &[u8]) -> Draw {
-    sum(part, pattern, source(part, arrived))
+    sum(part.phase, pattern, source(part, arrived))
 }
 
-/// The draw of one part's slots, without idle.
-pub fn sum(part: &Part, pattern: &Pattern, slots: &[u8]) -> Draw {
+/// The draw of the slots of a stretch that begins at `phase` of its pattern, without idle.
+pub fn sum(phase: u16, pattern: &Pattern, slots: &[u8]) -> Draw {
     let mut parts = 0;
-    let mut role = pattern.slots.iter().cycle().skip(usize::from(part.phase));
+    let mut role = pattern.slots.iter().cycle().skip(usize::from(phase));
     for &level in slots {
         let Some(role) = role.next() else { break };
         parts += u64::from(level) * role.parts_per_step();
@@ -120,7 +120,7 @@ pub fn write_scaled(
             };
         }
     }
-    sum(part, pattern, target)
+    sum(part.phase, pattern, target)
 }
 
 fn at_partner(arrived: &[u8], here: usize, partner: i8) -> u8 {
@@ -220,7 +220,7 @@ mod tests {
             let mut leaving = [0; 512];
             let scale = Scale(factor);
             let draw = write_scaled(&part, &pattern, &levels, scale, &mut leaving);
-            prop_assert_eq!(draw, sum(&part, &pattern, &leaving[..usize::from(part.len)]));
+            prop_assert_eq!(draw, sum(part.phase, &pattern, &leaving[..usize::from(part.len)]));
             prop_assert!(draw <= scale.of(asked(&part, &pattern, &levels)));
             for (at, &level) in leaving[..usize::from(part.len)].iter().enumerate() {
                 let before = levels[part.src as usize + at];

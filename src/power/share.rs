@@ -20,6 +20,8 @@ pub(super) struct Share {
     up: Vec<Option<Local>>,
     /// The panel of each part, as an index into `touched`.
     part_panel: Vec<Local>,
+    /// The same for each stretch of unused pixels.
+    unused_panel: Vec<Local>,
     /// What the newest picture asks of each element, nothing dimmed.
     pub(super) asked: Vec<Draw>,
     /// What the newest frame that was sent draws.
@@ -48,10 +50,10 @@ impl Share {
         now: Time,
         rules: Delivery,
     ) -> Self {
-        let mut touched: Vec<ElementIndex> = universe
-            .parts
-            .iter()
-            .flat_map(|part| tree.path(tree.panel(part.panel as usize)))
+        let lit = universe.parts.iter().map(|part| part.panel);
+        let dark = universe.unused.iter().map(|unused| unused.panel);
+        let mut touched: Vec<ElementIndex> = (lit.clone().chain(dark.clone()))
+            .flat_map(|panel| tree.path(tree.panel(panel as usize)))
             .collect();
         touched.sort_unstable();
         touched.dedup();
@@ -60,16 +62,15 @@ impl Share {
             .iter()
             .map(|&element| tree.elements[element as usize].parent.map(local))
             .collect();
-        let part_panel = universe
-            .parts
-            .iter()
-            .map(|part| local(tree.panel(part.panel as usize)))
-            .collect();
+        let local_panel = |panel: u32| local(tree.panel(panel as usize));
+        let part_panel = lit.map(local_panel).collect();
+        let unused_panel = dark.map(local_panel).collect();
         let none = vec![Draw::ZERO; touched.len()];
         let mut share = Self {
             up,
             factors: vec![Scale::ONE; universe.parts.len()],
             part_panel,
+            unused_panel,
             asked: none.clone(),
             sent: none.clone(),
             peak: none.clone(),
@@ -99,7 +100,8 @@ impl Share {
         })
     }
 
-    /// What slots that left draw, for each element that is touched.
+    /// What slots that left draw, for each element that is touched. Frames of this floor leave
+    /// unused pixels dark; those of another, or of before the start, may not.
     fn draws(
         &mut self,
         universe: &OutUniverse,
@@ -107,12 +109,18 @@ impl Share {
         tree: &Tree,
         slots: &[u8; UNIVERSE_SLOTS],
     ) -> Vec<Draw> {
-        self.sum_parts(tree, |at| {
-            let part = &universe.parts[at];
-            let pattern = &tables.patterns[usize::from(part.pattern)];
-            let from = usize::from(part.dst);
-            draw::sum(part, pattern, &slots[from..][..usize::from(part.len)])
-        });
+        let draw = |pattern: u16, phase: u16, from: u16, len: u16| {
+            let slots = &slots[usize::from(from)..][..usize::from(len)];
+            draw::sum(phase, &tables.patterns[usize::from(pattern)], slots)
+        };
+        self.scratch.fill(Draw::ZERO);
+        for (part, &panel) in universe.parts.iter().zip(&self.part_panel) {
+            self.scratch[panel] += draw(part.pattern, part.phase, part.dst, part.len);
+        }
+        for (unused, &panel) in universe.unused.iter().zip(&self.unused_panel) {
+            self.scratch[panel] += draw(unused.pattern, unused.phase, unused.dst, unused.len);
+        }
+        self.sum_scratch_up(tree);
         self.scratch.clone()
     }
 
@@ -122,6 +130,10 @@ impl Share {
         for (at, &panel) in self.part_panel.iter().enumerate() {
             self.scratch[panel] += draw_of_part(at);
         }
+        self.sum_scratch_up(tree);
+    }
+
+    fn sum_scratch_up(&mut self, tree: &Tree) {
         sum_up(tree, &self.touched, &self.up, &mut self.scratch, |_| {
             Scale::ONE
         });

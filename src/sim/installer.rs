@@ -232,10 +232,11 @@ impl Installed {
             for (thing, lead) in things.iter().zip(leads) {
                 let kind = &self.plan.panel_kinds[thing.kind];
                 let per_pixel = thing.letters.len();
-                hand.pass(lead.spare_slots.into());
+                hand.pass(usize::from(lead.spare_slots - lead.spare_behind));
                 for _ in 0..lead.unused_pixels {
                     hand.pixel(per_pixel, packed);
                 }
+                hand.pass(lead.spare_behind.into());
                 if run.packing == Packing::WholePanel {
                     hand.make_room(per_pixel * kind.pixels_mm.len());
                 }

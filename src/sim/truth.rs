@@ -68,14 +68,16 @@ impl Truth {
                 let per_pixel = pixel_kind.slots.len();
                 let packed = run.packing == Packing::Packed;
                 let lead = floor.panels[panel].lead;
-                walk.pass(lead.spare_slots.into());
-                for _ in 0..lead.unused_pixels {
-                    walk.pixel(per_pixel, packed);
-                }
-                if run.packing == Packing::WholePanel {
-                    walk.make_room(per_pixel * kind.pixels_mm.len());
-                }
-                for _ in &kind.pixels_mm {
+                // Unused pixels have wires to the panel as well: whatever lights them is drawn.
+                let unused = usize::from(lead.unused_pixels);
+                walk.pass(usize::from(lead.spare_slots - lead.spare_behind));
+                for pixel in 0..unused + kind.pixels_mm.len() {
+                    if pixel == unused {
+                        walk.pass(lead.spare_behind.into());
+                        if run.packing == Packing::WholePanel {
+                            walk.make_room(per_pixel * kind.pixels_mm.len());
+                        }
+                    }
                     let mut slots = Vec::new();
                     for (universe, slot) in walk.pixel(per_pixel, packed) {
                         let Some(address) = PortAddress::new(universe) else {
@@ -271,6 +273,28 @@ mod tests {
             "fine white"
         );
         assert!(near(only(3, 5, 255), 0.0) && near(only(2, 500, 255), 0.0));
+    }
+
+    #[test]
+    fn light_on_unused_pixels_is_drawn() {
+        let mut floor = testing::floor();
+        floor.panels[0].lead.unused_pixels = 2;
+        let frame = |lit: std::ops::Range<usize>| {
+            let mut frame = [0; 512];
+            frame[lit].fill(255);
+            frame
+        };
+        let panel = |frame: [u8; 512]| {
+            let truth = Truth::new(&floor);
+            let held = |_, address: PortAddress| (address.number() == 1).then_some(&frame);
+            truth.amperes_held(held).panels[0]
+        };
+        // WS2811 datasheet: 18.5 mA an output. Two pixels of 3 slots lie before the panel's four.
+        let idle = 6.0 * 0.0026;
+        assert!(near(panel(frame(0..0)), idle));
+        assert!(near(panel(frame(0..6)), idle + 6.0 * 0.0185));
+        assert!(near(panel(frame(0..18)), idle + 18.0 * 0.0185));
+        assert!(near(panel(frame(18..512)), idle));
     }
 
     #[test]

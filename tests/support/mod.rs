@@ -8,6 +8,7 @@
 )]
 
 pub mod bench;
+pub mod pair;
 pub mod random;
 pub mod replace;
 pub mod stage;
@@ -19,7 +20,7 @@ use litfloor::engine::command::Command;
 use litfloor::engine::out::{Datagram, Outlet};
 use litfloor::engine::{Engine, Me};
 use litfloor::floor::model::{Delivery, Floor};
-use litfloor::floor::tables::Tables;
+use litfloor::floor::tables::{OutUniverse, Tables};
 use litfloor::pattern::Refused;
 use litfloor::sim::link::{Chance, Link, Weather};
 use litfloor::sim::node::{Character, SimNode};
@@ -126,6 +127,17 @@ impl World {
             nodes,
             truth,
             now,
+        }
+    }
+
+    /// Every node shows this, in every universe that leaves, before the engine has said a word.
+    pub fn nodes_show(&mut self, mut picture: impl FnMut(&OutUniverse) -> [u8; 512]) {
+        for universe in &self.tables.outputs {
+            let Some(node) = universe.node else { continue };
+            let mut buffer = [0; dmx::LARGEST];
+            let slots = picture(universe);
+            let bytes = dmx::write(&mut buffer, 0, 0, universe.port_address, &slots);
+            self.nodes[node as usize].handle(self.now, CONSOLE, bytes);
         }
     }
 

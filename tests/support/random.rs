@@ -234,7 +234,7 @@ fn elements(chance: &mut Chance, columns: u64, row: u64) -> Vec<String> {
         // Mostly at the head, where a pixel may only renew the signal.
         let likely = if at == 1 { 1 } else { 5 };
         if chance.up_to(likely) == 0 {
-            elements.push(format!("{{ unused_pixels = {} }}", 1 + chance.up_to(2)));
+            elements.push(format!("{{ unused_pixels = {} }}", 1 + chance.up_to(7)));
         }
         if chance.up_to(likely) == 0 {
             elements.push(format!("{{ spare_slots = {} }}", 1 + chance.up_to(40)));

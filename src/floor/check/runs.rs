@@ -6,7 +6,7 @@ use super::super::draft::{Draft, Shape, SourceStart};
 use super::super::fault::{Fault, Span};
 use super::super::model::Source;
 use super::super::sink::{Sink, quoted};
-use super::super::stretch::Cursor;
+use super::super::stretch::{Cursor, Stretch};
 use super::grid::Laid;
 use super::names::Links;
 use crate::wire::PortAddress;
@@ -63,6 +63,7 @@ pub(super) fn slots(sink: &Sink, draft: &Draft, links: &Links, laid: &Laid) -> V
         // A run whose node is unknown can't be held against the others.
         if draft.nodes.is_empty() || links.run_node[run].is_some() {
             filled.extend(followed.filled);
+            filled.extend(followed.unused);
         }
         arriving.extend(followed.arriving);
     }
@@ -104,6 +105,16 @@ fn overlaps(mut filled: Vec<Filled>) -> Vec<((usize, usize), Filled, Filled)> {
 }
 
 impl Filled {
+    const fn of(node: Option<usize>, run: usize, stretch: Stretch) -> Self {
+        Self {
+            node,
+            universe: stretch.universe,
+            first: stretch.first,
+            last: stretch.first + stretch.len - 1,
+            run,
+        }
+    }
+
     fn again(&self) -> Self {
         Self { ..*self }
     }
@@ -170,6 +181,8 @@ fn shared_source(sink: &Sink, draft: &Draft, pair: (usize, usize), here: &Filled
 #[derive(Default)]
 struct Followed {
     filled: Vec<Filled>,
+    /// Slots of unused pixels: another run's levels would light them.
+    unused: Vec<Filled>,
     arriving: Vec<Filled>,
     source: Option<Source>,
     /// Where the console's next run would begin.
@@ -224,8 +237,10 @@ fn follow(
         let (Some(Ok(pixels)), Some(slots)) = (pixels.map(u32::try_from), slots) else {
             return found;
         };
-        node.pass(lead, slots.len());
         let of = links.run_node[run];
+        node.pass(lead, slots.len(), |stretch| {
+            found.unused.push(Filled::of(of, run, stretch));
+        });
         let past = lay(&mut node, pixels, slots.len(), of, run, &mut found.filled);
         let past_source = console.as_mut().is_some_and(|console| {
             lay(console, pixels, slots.len(), None, run, &mut found.arriving)
@@ -261,18 +276,12 @@ fn lay(
     let mut last_universe = 0;
     cursor.lay(pixels, slots_per_pixel, |stretch| {
         last_universe = stretch.universe;
-        let last = stretch.first + stretch.len - 1;
+        let here = Filled::of(node, run, stretch);
         match filled.last_mut() {
-            Some(f) if f.universe == stretch.universe && f.last + 1 == stretch.first => {
-                f.last = last;
+            Some(f) if f.universe == here.universe && f.last + 1 == here.first => {
+                f.last = here.last;
             }
-            _ => filled.push(Filled {
-                node,
-                universe: stretch.universe,
-                first: stretch.first,
-                last,
-                run,
-            }),
+            _ => filled.push(here),
         }
     });
     last_universe > u32::from(PortAddress::MAX)

@@ -25,6 +25,7 @@ pub(super) fn passed(keys: &Keys<'_>) -> Option<Lead> {
     Some(Lead {
         spare_slots: spare_slots?,
         unused_pixels: unused_pixels?,
+        spare_behind: 0,
     })
 }
 

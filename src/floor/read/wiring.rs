@@ -146,7 +146,17 @@ fn panels(entry: &Entry<'_>) -> Places {
         let keys = item.table(&schema::LAID)?;
         if keys.get("at").is_none() {
             let passed = laying::passed(&keys)?;
+            let between = lead.spare_behind > 0 || passed.spare_slots > 0;
+            if passed.unused_pixels > 0 && lead.unused_pixels > 0 && between {
+                let message = "unused pixels lie in two places before one panel";
+                let help = "write all unused pixels before this panel in one element";
+                entry.fault(Fault::new("unused-apart", &item.span(), message, help));
+                return None;
+            }
             let add = |have: u16, more: u16| have.saturating_add(more);
+            if lead.unused_pixels > 0 && passed.unused_pixels == 0 {
+                lead.spare_behind = add(lead.spare_behind, passed.spare_slots);
+            }
             lead.spare_slots = add(lead.spare_slots, passed.spare_slots);
             lead.unused_pixels = add(lead.unused_pixels, passed.unused_pixels);
             last_passed = Some(item.span());

@@ -8,6 +8,10 @@ use super::sound::floor;
 
 /// The base floor with its two runs, its feed and its power written anew, on 3 × 3 positions.
 fn laid(runs: &str, power: &str) -> Floor {
+    floor(&laid_text(runs, power))
+}
+
+fn laid_text(runs: &str, power: &str) -> String {
     let (before, rest) = BASE.split_once("[[run]]").unwrap();
     let (_, mains) = rest.split_once("[[circuit]]").unwrap();
     let (mains, _) = mains.split_once("[[feed]]").unwrap();
@@ -23,7 +27,7 @@ fn laid(runs: &str, power: &str) -> Floor {
     } else {
         power.to_owned()
     };
-    floor(&format!("{before}{runs}\n{power}"))
+    format!("{before}{runs}\n{power}")
 }
 
 fn along(floor: &Floor, run: usize) -> Vec<String> {
@@ -93,6 +97,62 @@ fn an_unused_pixel_draws_its_idle_current() {
     );
     let tables = Tables::compile(&floor(&text));
     assert_eq!(tables.panels[0].idle, crate::units::Draw::from_ua(41_000));
+}
+
+/// Two runs of one node whose `panels` are given; the second begins where `second` says.
+fn two_runs(first: &str, second: &str) -> String {
+    format!(
+        "[[run]]\nnode = \"north\"\nstart = \"0:1:0\"\npanels = [{first}]\n\
+         [[run]]\nnode = \"north\"\n{second}\npanels = [\"A2..C3\"]"
+    )
+}
+
+#[test]
+fn unused_pixels_lie_where_the_run_has_them() {
+    let second = "start = \"0:2:0\"";
+    let stretches = |lead: &str| {
+        let panels = format!("{lead}, \"A1..C1\"");
+        let tables = Tables::compile(&laid(&two_runs(&panels, second), ""));
+        let universes = tables.outputs.iter();
+        let unused = universes.map(|universe| universe.unused.clone());
+        let dark = |of: &crate::floor::tables::Unused| (of.panel, of.dst, of.len);
+        let found: Vec<Vec<_>> = unused.map(|of| of.iter().map(dark).collect()).collect();
+        let slots: Vec<u16> = tables.outputs.iter().map(|of| of.slots).collect();
+        (found, slots)
+    };
+    // A pixel has 3 slots, a panel 120; slots count from 0.
+    let (unused, slots) = stretches("{ unused_pixels = 2 }, { spare_slots = 4 }");
+    assert_eq!(unused[0], [(0, 0, 6)]);
+    assert_eq!(slots[0], 370);
+    let (unused, _) = stretches("{ spare_slots = 4 }, { unused_pixels = 2 }");
+    assert_eq!(unused[0], [(0, 4, 6)]);
+    // 170 whole pixels fill a universe, so that no panel is left in the first.
+    let (unused, slots) = stretches("{ unused_pixels = 171 }");
+    assert_eq!([&unused[0], &unused[1]], [&[(0, 0, 510)], &[(0, 0, 3)]]);
+    assert_eq!(slots[..2], [510, 364]);
+}
+
+#[test]
+fn another_run_does_not_light_unused_pixels() {
+    let codes = |lead: &str| {
+        // The end of the second run, 96 slots, lies in the universe of the first.
+        let runs = two_runs(&format!("{lead}, \"A1..C1\""), "start = \"0:0:15\"");
+        let parsed = crate::floor::parse("laid.toml", &laid_text(&runs, ""));
+        let faults = parsed.map_or_else(|faults| faults.list().to_vec(), |_| Vec::new());
+        faults.iter().map(|fault| fault.code).collect::<Vec<_>>()
+    };
+    assert!(codes("{ spare_slots = 100 }").is_empty());
+    assert!(codes("{ spare_slots = 100 }, { unused_pixels = 1 }").is_empty());
+    assert_eq!(
+        codes("{ unused_pixels = 1 }, { spare_slots = 100 }"),
+        ["shared-slots"]
+    );
+    assert_eq!(
+        codes(
+            "{ spare_slots = 96 }, { unused_pixels = 1 }, { spare_slots = 2 }, { unused_pixels = 1 }"
+        ),
+        ["unused-apart"]
+    );
 }
 
 #[test]

@@ -104,6 +104,11 @@ fn plans() -> impl Strategy<Value = (Vec<RunPlan>, usize)> {
         (0_u16..3, 0_u16..600, 0_u16..3, 0_u16..200).prop_map(|(any, spare, some, unused)| Lead {
             spare_slots: if any == 0 { spare } else { 0 },
             unused_pixels: if some == 0 { unused } else { 0 },
+            spare_behind: if any == 0 {
+                spare.saturating_sub(9 * unused)
+            } else {
+                0
+            },
         });
     let panels = prop::collection::vec((1_usize..300, 1_usize..=8, lead), 1..6);
     let source = prop::option::of((1_u16..=512, packing()));
