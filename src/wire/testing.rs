@@ -1,4 +1,4 @@
-//! Helpers of the packet tests.
+//! Bytes written as hexadecimal text, for the packet tests.
 
 /// Bytes of a hexadecimal text.
 pub(crate) fn unhex(text: &str) -> Vec<u8> {
