@@ -25,6 +25,7 @@ mod range;
 mod read;
 mod schema;
 mod serial;
+pub mod short;
 mod sink;
 mod stretch;
 mod syntax;

@@ -6,14 +6,7 @@ use toml_edit::{Array, InlineTable, Value};
 use super::super::model::Position;
 use super::super::range::Rectangle;
 use super::super::serial;
-
-/// How a panel lies in its run.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Lying {
-    pub(super) at: Position,
-    pub(super) turn_deg: u16,
-    pub(super) mirrored: bool,
-}
+use super::super::short::{self, Line, Lying};
 
 /// Panels of one element of a run; 0 where it passes something.
 pub(super) fn panels_of(element: &Value) -> usize {
@@ -99,82 +92,28 @@ pub(super) fn replace(array: &mut Array, elements: Vec<Value>) {
 
 /// Panels as few elements: lines of panels that lie alike.
 pub(super) fn lines(panels: &[Lying]) -> Vec<Value> {
-    let mut found = Vec::new();
-    let mut rest = panels;
-    while let Some(first) = rest.first() {
-        let alike =
-            |next: &Lying| (next.turn_deg, next.mirrored) == (first.turn_deg, first.mirrored);
-        let step = |a: &Lying, b: &Lying| {
-            (
-                i32::from(b.at.column) - i32::from(a.at.column),
-                i32::from(b.at.row) - i32::from(a.at.row),
-            )
-        };
-        let mut length = 1;
-        if let Some(second) = rest.get(1) {
-            let way = step(first, second);
-            let straight = matches!(way, (1 | -1, 0) | (0, 1 | -1));
-            while straight
-                && rest
-                    .get(length)
-                    .is_some_and(|next| alike(next) && step(&rest[length - 1], next) == way)
-            {
-                length += 1;
-            }
-        }
-        found.push(line(*first, rest[length - 1].at));
-        rest = &rest[length..];
-    }
-    found
+    short::lines(panels).iter().map(line).collect()
 }
 
-fn line(first: Lying, to: Position) -> Value {
-    let at = between(first.at, to);
-    if first.turn_deg == 0 && !first.mirrored {
+fn line(line: &Line) -> Value {
+    let at = line.ends();
+    if line.first.turn_deg == 0 && !line.first.mirrored {
         return at.into();
     }
     let mut table = InlineTable::new();
     table.insert("at", at.into());
-    if first.turn_deg != 0 {
-        table.insert("turn", i64::from(first.turn_deg).into());
+    if line.first.turn_deg != 0 {
+        table.insert("turn", i64::from(line.first.turn_deg).into());
     }
-    if first.mirrored {
+    if line.first.mirrored {
         table.insert("mirrored", true.into());
     }
     Value::InlineTable(table)
 }
 
-fn between(from: Position, to: Position) -> String {
-    if from == to {
-        from.to_string()
-    } else {
-        format!("{from}..{to}")
-    }
-}
-
 /// Serials as few elements.
 pub(super) fn serials(all: &[String]) -> Vec<Value> {
-    let mut found: Vec<Value> = Vec::new();
-    let mut rest = all;
-    while let Some(first) = rest.first() {
-        let mut length = rest.len();
-        // The longest beginning that is a range.
-        while length > 2 {
-            let range = format!("{first}..{}", rest[length - 1]);
-            if serial::expand(&range).is_ok_and(|range| range == rest[..length]) {
-                break;
-            }
-            length -= 1;
-        }
-        if length > 2 {
-            found.push(format!("{first}..{}", rest[length - 1]).into());
-        } else {
-            length = 1;
-            found.push(first.as_str().into());
-        }
-        rest = &rest[length..];
-    }
-    found
+    short::serials(all).into_iter().map(Value::from).collect()
 }
 
 /// Takes a position out of a list of them.
@@ -202,7 +141,7 @@ fn without(of: Rectangle, hole: Position) -> Vec<Value> {
     let mut found = Vec::new();
     let mut add = |rows: (u16, u16), columns: (u16, u16)| {
         let at = |row, column| Position { row, column };
-        found.push(between(at(rows.0, columns.0), at(rows.1, columns.1)).into());
+        found.push(short::ends(at(rows.0, columns.0), at(rows.1, columns.1)).into());
     };
     if hole.row > rows.0 {
         add((rows.0, hole.row - 1), columns);

@@ -5,7 +5,8 @@ use std::ops::Range;
 use toml_edit::{Array, ArrayOfTables, DocumentMut, Item, Table, Value};
 
 use super::super::model::Floor;
-use super::lists::{self, Lying};
+use super::super::short::Lying;
+use super::lists;
 use super::{Unamended, set};
 use crate::wire::PortAddress;
 

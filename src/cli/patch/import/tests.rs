@@ -23,7 +23,7 @@ fn contiguous_panels_become_one_run() {
                     then let it be checked.\n\n\
                     [[run]]\nnode = \"north\"\nport = 1\nstart = \"0:0:1\"\n\
                     panels = [\"A1..B1\", { at = \"C1\", turn = 180 }]\n\
-                    serials = [\"P01..P02\", \"P09\"]\n\n\
+                    serials = [\"P01\", \"P02\", \"P09\"]\n\n\
                     [[run]]\nnode = \"north\"\nport = 2\nstart = \"0:0:4\"\nslot = 11\n\
                     panels = [\"A2\"]\n";
     assert_eq!(alike(sheet).unwrap(), expected);

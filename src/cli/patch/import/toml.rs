@@ -5,7 +5,8 @@ use std::fmt::Write as _;
 use super::super::sheet::packing_word;
 use super::Entry;
 use crate::floor::joined::JoinedRun;
-use crate::floor::model::{Packing, Position};
+use crate::floor::model::Packing;
+use crate::floor::short::{self, Line, Lying};
 
 /// A line of a list is no longer.
 const LINE: usize = 92;
@@ -44,7 +45,9 @@ pub(super) fn run(run: &JoinedRun, entries: &[Entry]) -> Option<String> {
         .filter_map(|(entry, _)| entry.serial.as_deref())
         .collect();
     if !serials.is_empty() {
-        list("serials", &ranges(&serials), &mut text);
+        let serials = short::serials(&serials);
+        let written: Vec<String> = serials.iter().map(|serial| quoted(serial)).collect();
+        list("serials", &written, &mut text);
     }
     Some(text)
 }
@@ -68,80 +71,37 @@ fn list(key: &str, items: &[String], text: &mut String) {
     let _ = writeln!(text, "   {line}\n]");
 }
 
-/// Elements of `panels`: neighbours in a line that lie alike are written as its ends.
+/// Elements of `panels`.
 fn places(panels: &[(&Entry, u16)]) -> Vec<String> {
     let mut items = Vec::new();
-    let mut rest = panels;
-    while let Some(((first, spare), after)) = rest.split_first() {
-        if *spare > 0 {
+    // What is passed lies before a panel, so that a line begins with it.
+    for line in panels.chunk_by(|_, (_, spare)| *spare == 0) {
+        let spare = line.first().map_or(0, |(_, spare)| *spare);
+        if spare > 0 {
             items.push(format!("{{ spare_slots = {spare} }}"));
         }
-        let mut last = *first;
-        let mut step = None;
-        let mut length = 1;
-        for (next, spare) in after {
-            let way = step_to(last.position, next.position);
-            let alike = (next.turn_deg, next.mirrored) == (first.turn_deg, first.mirrored);
-            if *spare > 0 || !alike || way.is_none() || step.is_some_and(|step| Some(step) != way) {
-                break;
-            }
-            step = way;
-            last = next;
-            length += 1;
-        }
-        let at = if length == 1 {
-            format!("\"{}\"", first.position)
-        } else {
-            format!("\"{}..{}\"", first.position, last.position)
-        };
-        items.push(match (first.turn_deg, first.mirrored) {
-            (0, false) => at,
-            (0, true) => format!("{{ at = {at}, mirrored = true }}"),
-            (turn, false) => format!("{{ at = {at}, turn = {turn} }}"),
-            (turn, true) => format!("{{ at = {at}, turn = {turn}, mirrored = true }}"),
-        });
-        rest = &rest[length..];
+        let lying: Vec<Lying> = line.iter().map(|(entry, _)| lying(entry)).collect();
+        items.extend(short::lines(&lying).iter().map(element));
     }
     items
 }
 
-/// Columns and rows from one to the next, if it is a neighbour in row or column.
-fn step_to(from: Position, to: Position) -> Option<(i32, i32)> {
-    let by = (
-        i32::from(to.column) - i32::from(from.column),
-        i32::from(to.row) - i32::from(from.row),
-    );
-    (by.0.abs() + by.1.abs() == 1).then_some(by)
-}
-
-/// Elements of `serials`: those that count up are written as their ends.
-fn ranges(serials: &[&str]) -> Vec<String> {
-    let mut items = Vec::new();
-    let mut rest = serials;
-    while let Some(first) = rest.first() {
-        let mut length = 1;
-        while let Some(next) = rest.get(length)
-            && counted_up(rest[length - 1]).as_deref() == Some(*next)
-        {
-            length += 1;
-        }
-        items.push(if length == 1 {
-            format!("\"{first}\"")
-        } else {
-            format!("\"{first}..{}\"", rest[length - 1])
-        });
-        rest = &rest[length..];
+fn lying(entry: &Entry) -> Lying {
+    Lying {
+        at: entry.position,
+        turn_deg: entry.turn_deg,
+        mirrored: entry.mirrored,
     }
-    items
 }
 
-/// The next serial of the same length.
-fn counted_up(serial: &str) -> Option<String> {
-    let digits = serial.bytes().rev().take_while(u8::is_ascii_digit).count();
-    let (head, number) = serial.split_at(serial.len() - digits);
-    let next = number.parse::<u64>().ok()?.checked_add(1)?;
-    let next = format!("{head}{next:0digits$}");
-    (next.len() == serial.len()).then_some(next)
+fn element(line: &Line) -> String {
+    let at = quoted(&line.ends());
+    match (line.first.turn_deg, line.first.mirrored) {
+        (0, false) => at,
+        (0, true) => format!("{{ at = {at}, mirrored = true }}"),
+        (turn, false) => format!("{{ at = {at}, turn = {turn} }}"),
+        (turn, true) => format!("{{ at = {at}, turn = {turn}, mirrored = true }}"),
+    }
 }
 
 /// A text as TOML writes it.
@@ -166,14 +126,6 @@ fn quoted(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn serials_that_count_up_are_written_as_their_ends() {
-        let told = |serials: &[&str]| ranges(serials).join(" ");
-        assert_eq!(told(&["P098", "P099", "P100"]), "\"P098..P100\"");
-        assert_eq!(told(&["P9", "P10", "x", "y"]), "\"P9\" \"P10\" \"x\" \"y\"");
-        assert_eq!(told(&["P2", "P1"]), "\"P2\" \"P1\"");
-    }
 
     #[test]
     fn texts_are_written_so_that_the_reader_gives_them_back() {
