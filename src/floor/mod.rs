@@ -21,6 +21,7 @@ mod matrix;
 pub mod model;
 mod near;
 mod patch;
+mod position;
 mod range;
 mod read;
 mod schema;

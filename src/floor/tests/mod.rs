@@ -1,9 +1,11 @@
 //! Whole files: what is refused and where, what is taken and what it becomes.
 
+mod along_runs;
 mod clash;
 mod documented;
 mod faults;
 mod laid;
+mod mutilated;
 mod property;
 mod reports;
 mod single;
