@@ -4,16 +4,26 @@
 //! the set that should be. For every shift n their distance is the number of slots that are in L
 //! or in E + n but not in both, |L| + |E| − 2·|L ∩ (E + n)|; the best n is where the two sets'
 //! cross-correlation is highest. It is believed only if it is *clearly* the best: every other
-//! shift's distance is at least three times the best one's, and two slots more.
+//! shift's distance is at least three times the best one's, and two slots more. Every shift is
+//! looked at that leaves a slot in the universe: panels that follow each other look alike, and only
+//! the ends of their row tell a shift by a whole panel.
+//!
+//! That E is where it should be is said only if, beside that, all of E is lit. So many stray slots
+//! may be lit too as leave no doubt: fewer than would be missing from E at any other shift.
 //!
 //! What E is must be honest. While the operator sends a reference on purpose, it is that. Without
 //! one, E is all that the file maps and L what was lit in the last 10 to 20 s: a picture that stays
 //! inside its slots can then never look shifted, for no other shift is nearer than none at all.
 
 use super::slot_set::SlotSet;
+use crate::floor::tables::UNIVERSE_SLOTS;
 
-/// The farthest shift that is looked for, in slots, either way.
-pub const FARTHEST: i16 = 40;
+/// The farthest shift that leaves a slot in the universe, in slots, either way.
+#[expect(clippy::cast_possible_truncation, reason = "511 is the most")]
+pub const FARTHEST: i16 = UNIVERSE_SLOTS as i16 - 1;
+
+/// Farther off, light that nobody sent on purpose may be that of other lamps (our choice, in slots).
+const NEAR: u16 = 40;
 
 /// With fewer mapped slots a stray lamp may look like the floor (our choice: eight RGB pixels).
 const LEAST_MAPPED: u32 = 24;
@@ -23,11 +33,11 @@ const LEAST_MAPPED: u32 = 24;
 pub enum Verdict {
     /// Nothing is lit.
     Dark,
-    /// It is where it should be.
+    /// It is where it should be, all of it.
     Fits,
     /// It comes so many slots later than it should, earlier if negative.
     Shifted(i16),
-    /// No shift is clearly the best.
+    /// No shift is clearly the best, or some of it is missing where it should be.
     Unclear,
 }
 
@@ -37,9 +47,14 @@ pub fn compare(lit: SlotSet, expected: SlotSet) -> Verdict {
         return Verdict::Dark;
     }
     let sizes = lit.len() + expected.len();
+    // No shift is nearer than this, and none is farther than all slots of both.
+    if sizes < 3 * lit.len().abs_diff(expected.len()) + 2 {
+        return Verdict::Unclear;
+    }
+    let missing = expected.without(lit);
     let (mut best, mut second, mut shift) = (u32::MAX, u32::MAX, 0);
     for by in -FARTHEST..=FARTHEST {
-        let distance = sizes - 2 * expected.shifted(by).and(lit).len();
+        let distance = sizes - 2 * expected.shared_with(lit, by);
         if distance < best {
             (second, best, shift) = (best, distance, by);
         } else if distance < second {
@@ -48,10 +63,12 @@ pub fn compare(lit: SlotSet, expected: SlotSet) -> Verdict {
     }
     if second < 3 * best + 2 {
         Verdict::Unclear
-    } else if shift == 0 {
+    } else if shift != 0 {
+        Verdict::Shifted(shift)
+    } else if missing.is_empty() {
         Verdict::Fits
     } else {
-        Verdict::Shifted(shift)
+        Verdict::Unclear
     }
 }
 
@@ -60,8 +77,10 @@ pub fn suspect(lit_lately: SlotSet, mapped: SlotSet) -> Option<i16> {
     if lit_lately.without(mapped).is_empty() || mapped.len() < LEAST_MAPPED {
         return None;
     }
+    // No other lamp lies on slots of the floor.
+    let touches = !lit_lately.and(mapped).is_empty();
     match compare(lit_lately, mapped) {
-        Verdict::Shifted(by) => Some(by),
+        Verdict::Shifted(by) if touches || by.unsigned_abs() <= NEAR => Some(by),
         _ => None,
     }
 }

@@ -102,6 +102,23 @@ impl SlotSet {
         Self(moved)
     }
 
+    /// Number of slots that `other` shares with these moved by `by`. Words without a slot cost
+    /// nothing: a thousand shifts are asked for in a row.
+    pub fn shared_with(&self, other: Self, by: i16) -> u32 {
+        let (words, bits) = (i32::from(by) >> 6, by.rem_euclid(64));
+        let mut shared = 0;
+        for (at, word) in (0..).zip(self.0).filter(|(_, word)| *word != 0) {
+            let lands = |at: i32| usize::try_from(at).ok().and_then(|at| other.0.get(at));
+            if let Some(other) = lands(at + words) {
+                shared += (word << bits & other).count_ones();
+            }
+            if let (Some(other), 1..) = (lands(at + words + 1), bits) {
+                shared += (word >> (64 - bits) & other).count_ones();
+            }
+        }
+        shared
+    }
+
     /// One bit a slot, slot 1 in the lowest bit of the first byte.
     pub fn bytes(&self) -> [u8; UNIVERSE_SLOTS / 8] {
         let mut bytes = [0; UNIVERSE_SLOTS / 8];
@@ -162,6 +179,9 @@ mod tests {
             prop_assert_eq!(made(&a).without(made(&b)), made(&(&a - &b)));
             let moved = a.iter().map(|slot| slot + by).collect();
             prop_assert_eq!(made(&a).shifted(by), made(&moved));
+            let moved: BTreeSet<i16> = a.iter().map(|slot| slot + by).collect();
+            let shared = moved.intersection(&b).count();
+            prop_assert_eq!(made(&a).shared_with(made(&b), by) as usize, shared);
             let bytes = made(&a).bytes();
             for slot in 0..512 {
                 let bit = bytes[slot / 8] >> (slot % 8) & 1;

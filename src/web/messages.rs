@@ -118,7 +118,8 @@ const OF_UNIVERSE: usize = 12 + UNIVERSE_SLOTS + UNIVERSE_SLOTS / 8;
 /// ```
 ///
 /// The verdict says where the reference has landed that the wish names: 0 none was named, 1 nothing
-/// is lit, 2 it lies right, 3 it lies `shift` slots later (earlier if negative), 4 unclear.
+/// is lit, 2 it lies right, and all of it is lit, 3 it lies `shift` slots later (earlier if
+/// negative; −511 to 511), 4 unclear: no shift is clearly the best, or some of it is missing.
 pub(super) fn slots(
     all: &AllSlots,
     wished: &[PortAddress],

@@ -19,8 +19,9 @@ export function Reference({ state }: { state: State }) {
       <summary>Is the console's patch shifted? Check it with a reference</summary>
       <p class={css.text}>
         Light one of these from the console, and nothing else on the floor. litfloor compares the slots that are lit
-        with those that the file maps, shifted by up to 40 slots either way, and names a shift only if it is clearly
-        the best: every other one must be off by three times as many slots, and two more. It sends nothing itself.
+        with those that the file maps, at every shift that leaves a slot in the universe, and names one only if it is
+        clearly the best: every other must be off by three times as many slots, and two more. It says that the reference
+        lies right only if nothing of it is missing. It sends nothing itself.
       </p>
       <fieldset class={css.choices}>
         <legend class={css.legend}>The console sends now</legend>
@@ -78,7 +79,7 @@ export function ReferenceVerdict({ flat, mapped }: { flat: number; mapped: boole
     case "unclear":
       return (
         <Status icon="broken" tone="warning">
-          reference fits no shift clearly
+          reference incomplete, or no shift fits clearly
         </Status>
       );
   }
