@@ -2,14 +2,13 @@
 
 /**
  * The 15-bit Port-Address as one number: net × 256 + sub-net × 16 + universe (Art-Net 4, “Port-Address”:
- * bits 14 to 8, 7 to 4 and 3 to 0). Nothing if it is not written `net:sub-net:universe`.
+ * bits 14 to 8, 7 to 4 and 3 to 0). Nothing if it is not written `net:sub-net:universe`, or if one of
+ * them is above 127, 15 or 15.
  */
 export function flatNumber(portAddress: string): number | null {
-  const parts = portAddress.split(":").map(Number);
-  const [net, subNet, universe] = parts;
-  if (parts.length !== 3 || net === undefined || subNet === undefined || universe === undefined) return null;
-  const flat = net * 256 + subNet * 16 + universe;
-  return Number.isInteger(flat) ? flat : null;
+  const parts = /^(\d{1,3}):(\d{1,2}):(\d{1,2})$/.exec(portAddress);
+  const [net = 128, subNet = 16, universe = 16] = (parts ?? []).slice(1).map(Number);
+  return net < 128 && subNet < 16 && universe < 16 ? net * 256 + subNet * 16 + universe : null;
 }
 
 /** Port-Addresses in one line: three or more that follow each other as `0:0:1 to 0:0:9`. */

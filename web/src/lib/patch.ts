@@ -108,6 +108,9 @@ export function portAddress(flat: number): string {
   return `${flat >> 8}:${(flat >> 4) & 15}:${flat & 15}`;
 }
 
+/** Art-Net 4: seven, four and four bits. */
+const BOUNDS = "net goes from 0 to 127, sub-net and universe from 0 to 15, a single number from 0 to 32767";
+
 export type Found =
   | { kind: "panel"; panel: PanelInfo }
   | { kind: "pixel"; panel: PanelInfo; pixel: number }
@@ -116,32 +119,40 @@ export type Found =
   | { kind: "node"; name: string; panels: PanelInfo[] }
   | { kind: "nothing"; why: string };
 
-/** What a person means by `C4`, `C4:17`, `0:0:3/121`, `3/121`, `0:0:3`, a serial or a node's name. */
+/** A panel by its position, or else by its serial, whether letters are small or large. */
+function panelCalled(patch: Patch, text: string): PanelInfo | undefined {
+  const same = (a: string) => a !== "" && a.toLowerCase() === text.toLowerCase();
+  const { panels } = patch.floor;
+  return panels.find((p) => same(p.position)) ?? panels.find((p) => same(p.serial));
+}
+
+/** What a person means by `C4`, `C4:17`, `P004:17`, `0:0:3/121`, `3/121`, `0:0:3`, a serial or a node's name. */
 export function find(patch: Patch, words: string): Found {
   const text = words.trim();
   const same = (a: string) => a.toLowerCase() === text.toLowerCase();
   const { panels, nodes } = patch.floor;
-  const panel = panels.find((p) => same(p.position)) ?? panels.find((p) => p.serial !== "" && same(p.serial));
+  const panel = panelCalled(patch, text);
   if (panel) return { kind: "panel", panel };
   const node = nodes.find((n) => same(n.name) || same(n.address) || same(n.address.replace(/:\d+$/, "")));
   if (node) return { kind: "node", name: node.name, panels: panels.filter((p) => p.node === node.name) };
-  const pixel = /^([a-z]{1,3}[1-9]\d*):([1-9]\d*)$/i.exec(text);
-  if (pixel) {
-    const of = panels.find((p) => p.position === pixel[1]?.toUpperCase());
+  const pixel = /^([^:]+):([1-9]\d*)$/.exec(text);
+  const called = pixel?.[1]?.trim() ?? "";
+  const of = panelCalled(patch, called);
+  if (pixel && of) {
     const number = Number(pixel[2]);
-    if (!of) return { kind: "nothing", why: `The floor has no panel ${pixel[1]?.toUpperCase()}.` };
     if (number > of.pixels) return { kind: "nothing", why: `Panel ${of.position} has ${of.pixels} pixels.` };
     return { kind: "pixel", panel: of, pixel: of.first_pixel + number - 1 };
   }
+  if (pixel) return { kind: "nothing", why: `The floor has no panel ${called.toUpperCase()}.` };
   const slot = /^(\d+|\d+:\d+:\d+)(?:\/(\d+))?$/.exec(text);
   if (slot) {
     const flat = slot[1]?.includes(":") ? flatNumber(slot[1]) : Number(slot[1]);
-    if (flat === null || flat > 0x7fff) return { kind: "nothing", why: `${slot[1]} is no Port-Address.` };
+    if (flat === null || flat > 0x7fff) return { kind: "nothing", why: `${slot[1]} is no Port-Address: ${BOUNDS}.` };
     if (slot[2] === undefined) return { kind: "universe", flat };
     const number = Number(slot[2]);
     if (number < 1 || number > 512) return { kind: "nothing", why: `A universe has slots 1 to 512, not ${number}.` };
     return { kind: "slot", flat, slot: number };
   }
-  const why = `Nothing is called “${text}”. Try a position (C4), a pixel (C4:17), a slot (0:0:3/121 or 3/121), a serial or a node.`;
+  const why = `Nothing is called “${text}”. Try a position (C4), a pixel (C4:17, or a serial in place of C4), a slot (0:0:3/121 or 3/121), a serial or a node.`;
   return { kind: "nothing", why };
 }

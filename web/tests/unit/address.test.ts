@@ -10,6 +10,10 @@ test("a Port-Address is one number of 15 bits", () => {
   assert.equal(flatNumber("3:2:1"), 0x321);
   assert.equal(flatNumber("3:2"), null);
   assert.equal(flatNumber("a:b:c"), null);
+  // It leaves seven bits to the net, four each to sub-net and universe.
+  for (const none of ["128:0:0", "0:16:0", "0:0:16", "0:0:-1", "0:0:1.5", "::", "0:0:1e0", " 0:0:1"]) {
+    assert.equal(flatNumber(none), null, none);
+  }
   assert.match(flatTitle(16), /from 1 call this one 17/);
 });
 

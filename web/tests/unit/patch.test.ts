@@ -79,9 +79,19 @@ test("people may write what they mean in several ways", () => {
     ["B1", "B1"], [" b1 ", "B1"], ["sn-7", "A1"], ["B1:4", "B1:7"], ["B1:5", "nothing"], ["Z9:1", "nothing"],
     // Art-Net 4: net in bits 14 to 8, sub-net in 7 to 4, universe in 3 to 0.
     ["1:2:3/121", "291/121"], ["3/121", "3/121"], ["0:0:3", "u3"], ["3", "u3"], ["3/0", "nothing"], ["3/513", "nothing"],
+    // No bits are left for more: Art-Net 4.
+    ["127:15:15/512", "32767/512"], ["0:0:16/1", "nothing"], ["0:16:0", "nothing"], ["128:0:0/1", "nothing"],
+    ["32768/1", "nothing"], ["SN-7:4", "A1:3"], ["sn-7:5", "nothing"], ["SN-8:1", "nothing"],
     ["south", "south B1"], ["10.0.0.21", "north A1"], ["what", "nothing"],
   ];
   for (const [text, wanted] of meant) assert.equal(kind(text), wanted, text);
+  const why = (text: string) => {
+    const found = find(patch, text);
+    return found.kind === "nothing" ? found.why : "";
+  };
+  assert.match(why("0:0:16/1"), /^0:0:16 is no Port-Address: .* from 0 to 15/);
+  assert.equal(why("sn-7:5"), "Panel A1 has 4 pixels.");
+  assert.equal(why("SN-8:1"), "The floor has no panel SN-8.");
   assert.equal(portAddress(291), "1:2:3");
   assert.deepEqual([colourWord("R"), colourWord("b")], ["red", "blue, fine half"]);
 });
