@@ -56,13 +56,17 @@ fn a_sound_file_is_taken_and_a_faulty_one_changes_nothing() {
     let (mut live, _) = client(format!("ws://{}/api/v1/live", daemon.http), stream).unwrap();
     assert_eq!(next_layout(&mut live), 1);
 
+    // Whoever looks is told the file's own name, not where it is.
+    let (directory, own_name) = path.rsplit_once('/').unwrap();
+    let hidden = |told: &Value| !told.to_string().contains(directory);
+
     // Faulty: the floor of before goes on, and everyone can see why.
     std::fs::write(&path, format!("nme = 1\n{sound}")).unwrap();
     daemon.signal("HUP");
     let state = daemon.until(PATIENCE, |state| told_of(state).then(|| state.clone()));
     assert_eq!(
         (&state["revision"], &state["file"]["name"]),
-        (&json!(1), &json!(path))
+        (&json!(1), &json!(own_name))
     );
     let faults = state["file"]["refusal"]["faults"].as_array().unwrap();
     assert_eq!(
@@ -70,6 +74,7 @@ fn a_sound_file_is_taken_and_a_faulty_one_changes_nothing() {
         (1, &json!(1)),
         "{faults:?}"
     );
+    assert!(hidden(&state) && faults[0]["file"] == own_name, "{state}");
     until_held(&console, &node, 22);
     let (status, told) = daemon.ask("POST", "/api/v1/floor/reload", "");
     assert_eq!((status, &told["error"]), (422, &json!("file_refused")));
@@ -82,6 +87,8 @@ fn a_sound_file_is_taken_and_a_faulty_one_changes_nothing() {
         (status, &told["faults"][0]["code"]),
         (422, &json!("unreadable"))
     );
+    let message = told["faults"][0]["message"].as_str().unwrap();
+    assert!(hidden(&told) && message.contains(own_name), "{told}");
     until_held(&console, &node, 33);
 
     // Sound, with another name.

@@ -90,7 +90,7 @@ impl Reloader {
             let tables = Arc::new(Tables::compile(&floor));
             let cautions = check::summary(&floor, &tables, &interfaces::list()).cautions;
             let floor = Arc::new(floor);
-            let name = file.name.clone();
+            let name = file.own_name();
             let view = FloorView::new(file, &floor, &tables, revision, false);
             let mut engine = Engine::new(floor, tables, me, now);
             engine.set_file(&name, revision, now);
@@ -112,7 +112,7 @@ impl Reloader {
                     "the floor file was not taken, and the floor of before goes on:\n{}",
                     faults.render(false)
                 );
-                let rows = faults.rows();
+                let rows = faults.rows_without_directory();
                 let told = Reread::Refused(rows.clone());
                 self.plane.send(told).await.ok()?;
                 Some(Err(NotReloaded::Faulty(rows)))

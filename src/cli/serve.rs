@@ -102,7 +102,7 @@ pub(super) async fn serve(
     let clock = Clock::start();
     let Plan { file, reader, .. } = plan;
     let (floor, tables) = (Arc::new(plan.floor), Arc::new(plan.tables));
-    let (simulated, name) = (reader.is_none(), file.name.clone());
+    let (simulated, name) = (reader.is_none(), file.own_name());
     let view = Arc::new(FloorView::new(file, &floor, &tables, 1, simulated));
     let (networks, networks_seen) = watch::channel(interfaces::list());
     let me = Me {

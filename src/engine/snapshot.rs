@@ -53,7 +53,7 @@ pub struct State {
 /// The floor file, and what came of reading it again.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, ToSchema)]
 pub struct FileState {
-    /// As it was given.
+    /// Its own name, without its directory.
     #[schema(example = "floor.toml")]
     pub name: String,
     /// Uptime at which the floor that runs was taken from it.

@@ -6,6 +6,8 @@ use std::ops::Range;
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet, normalize_untrusted_str};
 use serde::Serialize;
 
+use super::file::own_name;
+
 /// Bytes of the file's text, from its beginning.
 pub type Span = Range<usize>;
 
@@ -124,6 +126,18 @@ impl Faults {
                 }
             })
             .collect()
+    }
+
+    /// The same for who may look at the floor but not at this machine: the file goes by its own
+    /// name, without its directory.
+    pub fn rows_without_directory(&self) -> Vec<FaultRow> {
+        let name = own_name(&self.file);
+        let mut rows = self.rows();
+        for row in &mut rows {
+            row.file.clone_from(&name);
+            row.message = row.message.replace(&self.file, &name);
+        }
+        rows
     }
 
     /// For people: every fault with its place, the lines around it and what would be right,

@@ -51,6 +51,11 @@ impl FloorFile {
         Ok(Self { name, text })
     }
 
+    /// Its name without its directory, for who may look at the floor but not at this machine.
+    pub fn own_name(&self) -> String {
+        own_name(&self.name)
+    }
+
     /// The floor that the text describes, on a machine where frames to some addresses would come
     /// back to litfloor.
     ///
@@ -59,4 +64,10 @@ impl FloorFile {
     pub fn floor(&self, leads_back: &LeadsBack<'_>) -> Result<Floor, Faults> {
         parse_beside(&self.name, &self.text, leads_back)
     }
+}
+
+/// The name of the file at a path, without its directory.
+pub(super) fn own_name(path: &str) -> String {
+    let name = Path::new(path).file_name();
+    name.map_or_else(|| path.to_owned(), |name| name.to_string_lossy().into())
 }

@@ -79,6 +79,10 @@ impl Rights {
     }
 }
 
+fn locked(why: &str, caller: &Caller) -> Refusal {
+    Refusal::Locked(caller.on_this_machine().then(|| why.to_owned()))
+}
+
 /// Lets the operator through and nobody else.
 #[derive(Debug)]
 pub struct Gate {
@@ -133,7 +137,7 @@ impl Gate {
                 format!("with the passphrase, which can't be changed: {why}")
             }
             (Secret::Given(_), _) => "with the passphrase that it was started with".to_owned(),
-            (Secret::Unreadable(why), _) => Refusal::Locked(why.clone()).to_string(),
+            (Secret::Unreadable(why), _) => Refusal::Locked(Some(why.clone())).to_string(),
         }
     }
 
@@ -165,7 +169,7 @@ impl Gate {
                 open.map(|id| Grant::Session(*id))
                     .ok_or(Refusal::NotSignedIn)
             }
-            Secret::Unreadable(why) => Err(Refusal::Locked(why.clone())),
+            Secret::Unreadable(why) => Err(locked(why, caller)),
         }
     }
 
@@ -177,7 +181,7 @@ impl Gate {
         match &self.rights().secret {
             Secret::Set(_) | Secret::Given(_) => {}
             Secret::Unset => return Err(Refusal::NoPassphrase),
-            Secret::Unreadable(why) => return Err(Refusal::Locked(why.clone())),
+            Secret::Unreadable(why) => return Err(locked(why, &caller)),
         }
         let place = Place::of(caller.peer.unwrap_or(IpAddr::V4(Ipv4Addr::UNSPECIFIED)));
         let begun = self.tries().begin(place, timers::now());

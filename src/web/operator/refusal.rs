@@ -30,11 +30,14 @@ pub(in super::super) enum Refusal {
     NotThisMachine,
     #[error("sign in with the operator's passphrase first")]
     NotSignedIn,
+    /// Why is only for who is on this machine: it names a path.
     #[error(
-        "nobody can change anything, for the passphrase can't be read ({0}): mend that file, or remove it so that a \
-         new passphrase can be set from this machine, and start litfloor again"
+        "nobody can change anything, for the passphrase can't be read{}: mend {}, or remove it so \
+         that a new passphrase can be set from this machine, and start litfloor again",
+        .0.as_ref().map_or_else(String::new, |why| format!(" ({why})")),
+        .0.as_ref().map_or("the file on the machine that litfloor runs on", |_| "that file")
     )]
-    Locked(String),
+    Locked(Option<String>),
     #[error(
         "no passphrase is set: changes are taken from the machine that litfloor runs on, without \
          signing in"

@@ -145,7 +145,15 @@ async fn a_passphrase_that_can_not_be_read_opens_for_nobody() {
     std::fs::write(directory.path().join("operator.json"), "{").unwrap();
     let house = House::kept(Keep::Directory(directory.path().to_owned()), None);
     let mut here = Browser::new(&house, HERE);
-    assert_eq!(here.change().await.error(), (403, "locked"));
+    // Where it is kept is told on this machine, and nowhere else.
+    let phone = Browser::new(&house, PHONE);
+    let path = directory.path().to_str().unwrap();
+    for (browser, told) in [(&here, true), (&phone, false)] {
+        let refused = browser.change().await;
+        assert_eq!(refused.error(), (403, "locked"));
+        let message = refused.body["message"].as_str().unwrap();
+        assert_eq!(message.contains(path), told, "{message}");
+    }
     assert_eq!(here.sign_in(PASSPHRASE).await.error(), (403, "locked"));
     assert_eq!(here.set(PASSPHRASE).await.error(), (403, "locked"));
     assert_eq!(here.may().await["passphrase_set"], true);
