@@ -7,7 +7,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::super::Shared;
-use super::{Underway, Why, think};
+use super::{Underway, Why, think, why};
 
 /// A corrected floor file, for review. Nothing is written, and the floor stays as it is.
 #[derive(Debug, Clone, Serialize, ToSchema)]
@@ -35,16 +35,26 @@ impl File {
     }
 }
 
-/// What the walk says of the file of its floor. It is made once, off the threads that serve.
+/// What the walk says of the file of its floor. It is made once, off the threads that serve, and by
+/// one of them at a time: anybody may ask for it, and as often as they like.
 pub(super) async fn file(shared: &Shared) -> Result<File, Why> {
     let walk = shared.stepping.walk().ok_or(Why::NoWalk)?;
-    think(move || walk.found.corrected.get_or_init(|| correct(&walk)).clone()).await
+    if let Some(made) = walk.found.corrected.get() {
+        return made.clone();
+    }
+    let correcting = Arc::clone(&shared.stepping.correcting).acquire_owned();
+    let turn = correcting.await.map_err(|error| why::failed(&error))?;
+    think(move || {
+        let made = walk.found.corrected.get_or_init(|| correct(&walk)).clone();
+        drop(turn);
+        made
+    })
+    .await
 }
 
 fn correct(underway: &Arc<Underway>) -> Result<File, Why> {
     let file = &underway.view.file;
-    let name = Path::new(&file.name).file_name();
-    let name = name.map_or_else(|| file.name.clone(), |name| name.to_string_lossy().into());
+    let name = file.own_name();
     let corrected = underway.found.walk.corrected(&name, &file.text)?;
     if corrected.diff.is_empty() {
         return Err(Why::NothingFound);

@@ -32,6 +32,8 @@ use why::Why;
 pub(super) struct Desk {
     /// Who has it may change the walk.
     turn: Arc<Semaphore>,
+    /// Who has it may make a corrected file. Whoever waits for it holds no thread.
+    correcting: Arc<Semaphore>,
     walk: Mutex<Option<Arc<Underway>>>,
 }
 
@@ -39,6 +41,7 @@ impl Default for Desk {
     fn default() -> Self {
         Self {
             turn: Arc::new(Semaphore::new(1)),
+            correcting: Arc::new(Semaphore::new(1)),
             walk: Mutex::default(),
         }
     }

@@ -1,8 +1,9 @@
 //! Why a walk is not begun, changed or corrected.
 
+use std::fmt;
+
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
-use tokio::task::JoinError;
 
 use super::super::pattern::NotShown;
 use super::super::problem::problem;
@@ -51,7 +52,7 @@ pub(super) enum Why {
 }
 
 /// What should never fail did.
-pub(super) fn failed(error: &JoinError) -> Why {
+pub(super) fn failed(error: &dyn fmt::Display) -> Why {
     tracing::error!(%error, "a walk failed");
     Why::Failed
 }

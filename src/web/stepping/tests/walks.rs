@@ -1,5 +1,8 @@
 //! Walks from the first question to the corrected file.
 
+use std::future::poll_fn;
+use std::task::Poll;
+
 use super::super::super::openapi::tests::faults;
 use super::super::super::testing;
 use super::*;
@@ -146,6 +149,40 @@ async fn the_report_stands_when_the_floor_is_replaced_and_nothing_more_is_asked(
         (&again["revision"], &again["outdated"], &again["answers"]),
         (&json!(2), &json!(false), &json!(0))
     );
+}
+
+#[tokio::test(start_paused = true)]
+async fn the_corrected_file_waits_for_its_turn_without_a_thread_and_is_made_once() {
+    let bench = daemon(FOUR);
+    swapped(&bench).await;
+    let corrected = "/api/v1/stepping/corrected";
+    let turn = bench.shared.stepping.correcting.acquire().await.unwrap();
+    let mut asked: Vec<_> = (0..100)
+        .map(|_| Box::pin(ask(&bench, Method::GET, corrected, Value::Null)))
+        .collect();
+    for one in &mut asked {
+        let waits = poll_fn(|context| Poll::Ready(one.as_mut().poll(context).is_pending()));
+        assert!(waits.await);
+    }
+    // None of them has got to a thread that may block.
+    let made = bench
+        .shared
+        .stepping
+        .walk()
+        .unwrap()
+        .found
+        .corrected
+        .get()
+        .is_some();
+    assert!(!made);
+    drop(turn);
+    let told = futures_util::future::join_all(asked).await;
+    let first = &told[0];
+    assert!(told.iter().all(|told| told.0 == 200 && told.1 == first.1));
+    // Once it is made nobody waits for a turn.
+    let _turn = bench.shared.stepping.correcting.acquire().await.unwrap();
+    let (status, again) = ask(&bench, Method::GET, corrected, Value::Null).await;
+    assert_eq!((status, &again), (200, &first.1));
 }
 
 #[tokio::test(start_paused = true)]
