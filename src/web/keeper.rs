@@ -1,43 +1,40 @@
-//! The task beside the routes: it watches over the data plane and writes the history.
+//! The task beside the routes: it watches over the data plane, writes the history, and ends the
+//! light of a walk when its floor is replaced.
 
-use std::sync::{Arc, Mutex};
+use std::sync::Arc;
 
 use tokio::sync::watch;
 
 use super::health::{self, Health};
-use super::history::{self, Ring};
-use crate::engine::snapshot::State;
+use super::{Shared, history, stepping};
 
 /// The task beside the routes. It ends only when the data plane does, so whoever runs it can
 /// take its end as a fault.
 #[derive(Debug)]
 pub struct Keeper {
-    state: watch::Receiver<Arc<State>>,
-    history: Arc<Mutex<Ring>>,
+    shared: Shared,
     health: watch::Sender<Health>,
 }
 
 impl Keeper {
-    pub(super) fn new(
-        state: watch::Receiver<Arc<State>>,
-        history: Arc<Mutex<Ring>>,
-    ) -> (Self, watch::Receiver<Health>) {
-        let (sender, receiver) = watch::channel(Health::Starting);
-        (
-            Self {
-                state,
-                history,
-                health: sender,
-            },
-            receiver,
-        )
+    /// The task for these routes; it tells `health` how it goes.
+    pub(super) const fn new(shared: Shared, health: watch::Sender<Health>) -> Self {
+        Self { shared, health }
     }
 
     /// Runs until the sender of the states is gone.
     pub async fn run(self) {
-        tokio::join!(
-            health::follow(self.state.clone(), self.health),
-            history::sample(self.state, &self.history),
-        );
+        let Self { shared, health } = self;
+        let state = || shared.source.state.clone();
+        let watch = async {
+            tokio::join!(
+                health::follow(state(), health),
+                history::sample(state(), &shared.history),
+            )
+        };
+        tokio::select! {
+            _ = watch => {}
+            () = stepping::follow(Arc::clone(&shared)) => {}
+        }
     }
 }

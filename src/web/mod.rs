@@ -79,7 +79,7 @@ pub struct Source {
 struct Inner {
     source: Source,
     messages: messages::Messages,
-    history: Arc<Mutex<history::Ring>>,
+    history: Mutex<history::Ring>,
     health: watch::Receiver<health::Health>,
     seats: Arc<Semaphore>,
     presences: presence::Presences,
@@ -137,18 +137,18 @@ pub fn router(source: Source, gate: Gate, assets: Router) -> (Router, Keeper) {
 }
 
 fn assemble(source: Source, gate: Gate, assets: Router) -> (Router, Keeper, Shared) {
-    let history = Arc::new(Mutex::new(history::Ring::default()));
-    let (keeper, health) = Keeper::new(source.state.clone(), Arc::clone(&history));
+    let (health_told, health) = watch::channel(health::Health::Starting);
     let shared = Arc::new(Inner {
         source,
         messages: messages::Messages::default(),
-        history,
+        history: Mutex::default(),
         health,
         seats: Arc::new(Semaphore::new(SEATS)),
         presences: presence::Presences::default(),
         gate: Arc::new(gate),
         stepping: stepping::Desk::default(),
     });
+    let keeper = Keeper::new(Arc::clone(&shared), health_told);
     let api = routes()
         .into_iter()
         .fold(Router::new(), |router, (path, handler)| {

@@ -2,7 +2,8 @@
 //!
 //! Only one change is made at a time ([`change`]): a walk may think for seconds, on a thread of
 //! its own, and whoever taps meanwhile is told so. Looking never waits. The light of a question is
-//! a pattern as any other, ordered when the question comes up.
+//! a pattern as any other, ordered when the question comes up; when the floor is replaced it is
+//! withdrawn ([`follow`]), for nobody will answer that question any more.
 
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
@@ -181,6 +182,27 @@ impl Underway {
             presence::surely(&Command::Withdraw(light.order), source).await;
         }
     }
+}
+
+/// Ends the light of a walk whenever another floor takes the place of the one that it goes across.
+/// Never ends: without floors to come there is nothing to follow.
+pub(super) async fn follow(shared: Shared) {
+    let mut floor = shared.source.floor.clone();
+    while floor.changed().await.is_ok() {
+        // A change that is being made may still light something: it waits for that.
+        let Ok(_turn) = shared.stepping.turn.acquire().await else {
+            break;
+        };
+        let Some(walk) = shared.stepping.walk() else {
+            continue;
+        };
+        if walk.light.is_some() && walk.is_outdated(&shared.source) {
+            let mut walk = Underway::clone(&walk);
+            walk.darken(&shared.source).await;
+            shared.stepping.put(Some(walk));
+        }
+    }
+    std::future::pending().await
 }
 
 /// Makes a change of the walk, if nobody else is about to, and tells what there is then. It is

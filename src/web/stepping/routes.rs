@@ -292,9 +292,12 @@ async fn go(
     Ok(Some(lit(walk, &shared).await))
 }
 
-/// The walk with its light shown. What was answered counts even if that fails; the walk says so.
-async fn lit(mut walk: Underway, shared: &Shared) -> Underway {
-    if let Err(why) = walk.relight(shared).await {
+/// The walk with its light shown. What was answered counts even if that fails, or if the floor was
+/// replaced while it thought: then there is nothing to light. The walk says so.
+pub(super) async fn lit(mut walk: Underway, shared: &Shared) -> Underway {
+    if walk.is_outdated(&shared.source) {
+        walk.darken(&shared.source).await;
+    } else if let Err(why) = walk.relight(shared).await {
         tracing::warn!(%why, "the light of a question is not shown");
     }
     walk

@@ -6,6 +6,8 @@ use tower::ServiceExt;
 
 use super::super::super::testing::here::{id_of, request};
 use super::super::super::timers;
+use super::super::Underway;
+use super::super::routes::lit;
 use super::*;
 use crate::engine::command::Command;
 use crate::pattern::{Cover, Refused, Start, TestPattern};
@@ -139,13 +141,8 @@ async fn it_ends_with_the_browser_and_the_walk_goes_on_when_that_comes_back() {
             .map(|pattern| pattern.ends_with_owner)
     };
     assert_eq!(ends_with_owner(&bench), Some(true));
-    let mut state = bench.state.subscribe();
     phone.leave().await;
-    let dark = state.wait_for(|state| state.pattern.is_none());
-    timers::within(Duration::from_secs(10), async { dark.await.map(drop) })
-        .await
-        .expect("within ten seconds of the made-up clock")
-        .unwrap();
+    dark(&bench).await;
     let walk = look(&bench).await;
     assert_eq!((&walk["answers"], &walk["lit"]), (&json!(1), &json!(false)));
     // Nobody would end what is lit now.
@@ -215,4 +212,98 @@ async fn an_answer_is_taken_even_if_the_phone_goes_away_meanwhile() {
     let turn = bench.shared.stepping.turn.acquire().await.unwrap();
     drop(turn);
     assert_eq!(look(&bench).await["answers"], 1);
+}
+
+/// Waits until no pattern is shown.
+async fn dark(bench: &Bench) {
+    let mut state = bench.state.subscribe();
+    let dark = state.wait_for(|state| state.pattern.is_none());
+    timers::within(Duration::from_secs(10), async { dark.await.map(drop) })
+        .await
+        .expect("within ten seconds of the made-up clock")
+        .unwrap();
+}
+
+#[tokio::test(start_paused = true)]
+async fn a_new_floor_ends_it_without_anybody_looking() {
+    let bench = daemon(FOUR);
+    begin(&bench).await;
+    assert!(shown(&bench).is_some());
+    bench.floor.send_replace(view(FOUR, 2));
+    dark(&bench).await;
+    let walk = look(&bench).await;
+    assert_eq!(
+        (&walk["outdated"], &walk["lit"]),
+        (&json!(true), &json!(false))
+    );
+    // A pattern of somebody else stays.
+    post(&bench, STEPPING, json!({"again": true})).await;
+    let all = json!({"pattern": {"kind": "all"}});
+    ask(&bench, Method::POST, PATTERN, all).await;
+    let others = shown(&bench);
+    // A state follows every order, that of the walk's end too.
+    let mut state = bench.state.subscribe();
+    bench.floor.send_replace(view(FOUR, 3));
+    state.changed().await.unwrap();
+    assert!(others.is_some());
+    assert_eq!(shown(&bench), others);
+}
+
+#[tokio::test(start_paused = true)]
+async fn what_is_answered_while_the_floor_is_replaced_lights_nothing() {
+    let mut bench = idle(FOUR);
+    let mut orders = orders_of(&mut bench);
+    let first_light = async {
+        let (order, answer) = orders.recv().await.unwrap();
+        answer.send(Ok(None)).unwrap();
+        order
+    };
+    let (_, order) = tokio::join!(begin(&bench), first_light);
+    let Command::Start(first_light) = order else {
+        panic!("{order:?}")
+    };
+    // The next light is ordered while the floor of before is still there, and shown after that.
+    let mut came = Vec::new();
+    let plane = async {
+        let (order, answer) = orders.recv().await.unwrap();
+        came.push(order);
+        bench.floor.send_replace(view(FOUR, 2));
+        answer.send(Ok(None)).unwrap();
+        let (order, answer) = orders.recv().await.unwrap();
+        came.push(order);
+        answer.send(Ok(None)).unwrap();
+    };
+    let (walk, ()) = tokio::join!(answer(&bench, 0, first()), plane);
+    assert_eq!(
+        (&walk["answers"], &walk["outdated"]),
+        (&json!(1), &json!(true))
+    );
+    let [Command::Start(shown), Command::Withdraw(withdrawn)] = &came[..] else {
+        panic!("{came:?}")
+    };
+    assert_eq!(shown, withdrawn);
+    assert_ne!(&first_light, shown);
+}
+
+#[tokio::test(start_paused = true)]
+async fn thinking_that_ends_on_another_floor_takes_the_light_away() {
+    let mut bench = idle(FOUR);
+    let mut orders = orders_of(&mut bench);
+    let follow = async {
+        let (_, answer) = orders.recv().await.unwrap();
+        answer.send(Ok(None)).unwrap();
+    };
+    let _ = tokio::join!(begin(&bench), follow);
+    let walk = bench.shared.stepping.walk().unwrap();
+    let order = walk.light.as_ref().unwrap().order.clone();
+    bench.floor.send_replace(view(FOUR, 2));
+    let lit = lit(Underway::clone(&walk), &bench.shared);
+    let plane = async {
+        let (order, answer) = orders.recv().await.unwrap();
+        answer.send(Ok(None)).unwrap();
+        order
+    };
+    let (walk, came) = tokio::join!(lit, plane);
+    assert_eq!(came, Command::Withdraw(order));
+    assert!(walk.light.is_none());
 }

@@ -117,6 +117,12 @@ async fn the_report_stands_when_the_floor_is_replaced_and_nothing_more_is_asked(
     bench
         .floor
         .send_replace(view(&FOUR.replace("Four", "Other"), 2));
+    // Its light ends meanwhile, and nothing else can be changed until that is done.
+    let mut state = bench.state.subscribe();
+    state
+        .wait_for(|state| state.pattern.is_none())
+        .await
+        .unwrap();
     let after = look(&bench).await;
     assert_eq!(
         (&after["outdated"], &after["question"], &after["lit"]),
