@@ -202,7 +202,7 @@ pub(super) async fn follow(shared: Shared) {
             shared.stepping.put(Some(walk));
         }
     }
-    std::future::pending().await
+    std::future::pending::<()>().await;
 }
 
 /// Makes a change of the walk, if nobody else is about to, and tells what there is then. It is
