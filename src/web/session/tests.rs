@@ -306,7 +306,9 @@ async fn a_new_floor_comes_with_its_own_picture() {
         revision: 2,
         ..levels.clone()
     };
-    tokio::time::sleep(Duration::from_secs(1)).await;
+    // On made-up time: longer than every pace.
+    let second = timers::within(Duration::from_secs(1), client.next());
+    assert!(second.await.is_err(), "nothing comes");
     bench.levels.send_replace(Arc::new(of_new(&levels(3, 1))));
     let picture = client.next().await.unwrap();
     assert_eq!(
