@@ -16,11 +16,9 @@
 //! inside its slots can then never look shifted, for no other shift is nearer than none at all.
 
 use super::slot_set::SlotSet;
-use crate::floor::tables::UNIVERSE_SLOTS;
 
-/// The farthest shift that leaves a slot in the universe, in slots, either way.
-#[expect(clippy::cast_possible_truncation, reason = "511 is the most")]
-pub const FARTHEST: i16 = UNIVERSE_SLOTS as i16 - 1;
+/// The farthest shift that leaves one of the 512 slots in the universe, in slots, either way.
+pub const FARTHEST: i16 = 511;
 
 /// Farther off, light that nobody sent on purpose may be that of other lamps (our choice, in slots).
 const NEAR: u16 = 40;
