@@ -12,14 +12,18 @@ use axum::body::Bytes;
 use axum::extract::ws::{Message, WebSocket};
 use serde::Deserialize;
 use tokio::sync::watch;
-use tokio::time::{Instant, Interval};
+use tokio::time::Interval;
 
+use self::pace::{MOST_FPS, Pace, Stream};
+use self::ribbons::Ribbons;
 use super::messages::{self, Picture};
 use super::view::FloorView;
 use super::{Shared, timers};
 use crate::engine::slots::{AllSlots, Reference};
 use crate::engine::snapshot::{Levels, State};
-use crate::wire::PortAddress;
+
+mod pace;
+mod ribbons;
 
 /// How long a client may take for one message.
 const SEND_LIMIT: Duration = Duration::from_secs(10);
@@ -32,13 +36,6 @@ const PINGS: u32 = 2;
 
 /// Time between two states.
 const STATE_EVERY: Duration = Duration::from_millis(250);
-
-/// Most pictures a second.
-const MOST_FPS: f64 = 30.0;
-
-/// Time between two messages of slots, and the most universes in one.
-const SLOTS_EVERY: Duration = Duration::from_millis(100);
-const MOST_UNIVERSES: usize = 64;
 
 /// Why a session ends.
 enum Ended {
@@ -65,15 +62,6 @@ struct Wish {
     slots: Option<Vec<String>>,
     /// What is sent on purpose, to be compared with the floor file.
     reference: Option<Reference>,
-}
-
-/// The universes that a client looks at slot by slot.
-struct Ribbons {
-    universes: Vec<PortAddress>,
-    reference: Option<Reference>,
-    pace: Pace,
-    /// Kept to be counted.
-    _watching: Watching,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
@@ -108,69 +96,6 @@ impl Drop for Watching {
     fn drop(&mut self) {
         self.0.fetch_sub(1, Ordering::Relaxed);
     }
-}
-
-/// When something may be sent again.
-struct Pace {
-    every: Duration,
-    next: Instant,
-    /// Whether there is something new.
-    due: bool,
-}
-
-impl Pace {
-    fn new(every: Duration) -> Self {
-        Self {
-            every,
-            next: timers::now(),
-            due: true,
-        }
-    }
-
-    /// It is sent now. The pace is kept on average, and what was missed is not made up for.
-    fn sent(&mut self) {
-        let now = timers::now();
-        let late = now.saturating_duration_since(self.next);
-        self.next = if late < self.every { self.next } else { now } + self.every;
-        self.due = false;
-    }
-}
-
-/// One view of the picture, as far as a client wants it.
-struct Stream {
-    picture: Picture,
-    wanted: bool,
-    pace: Pace,
-    /// Frame counter of the picture that was sent last; nothing after a change of view or floor.
-    seen: Option<u32>,
-}
-
-impl Stream {
-    fn new(picture: Picture) -> Self {
-        Self {
-            picture,
-            wanted: false,
-            pace: Pace::new(period(MOST_FPS)),
-            seen: None,
-        }
-    }
-
-    /// It is wanted so often; `anew` if the newest is to come even if it was sent before.
-    fn want(&mut self, fps: f64, anew: bool) {
-        if anew || !self.wanted {
-            self.seen = None;
-            self.pace.due = true;
-        }
-        self.wanted = true;
-        self.pace.every = period(fps);
-        // The pace of before ends, but no wish brings a picture sooner than this pace does.
-        self.pace.next = self.pace.next.min(timers::now() + self.pace.every);
-    }
-}
-
-/// Time between two pictures.
-fn period(fps: f64) -> Duration {
-    Duration::from_secs_f64(1.0 / fps.clamp(1.0, MOST_FPS))
 }
 
 struct Session {
@@ -320,49 +245,6 @@ impl Session {
         stream.pace.sent();
         let message = self.shared.messages.levels(&newest, picture, self.revision);
         self.send_bytes(message).await
-    }
-
-    /// The newest slots of the universes that this client looks at.
-    async fn send_slots(&mut self) -> Result<(), Ended> {
-        let Some(ribbons) = &mut self.ribbons else {
-            return Ok(());
-        };
-        ribbons.pace.sent();
-        let newest = Arc::clone(&self.slots.borrow_and_update());
-        let Ribbons {
-            universes,
-            reference,
-            ..
-        } = ribbons;
-        if newest.revision != self.revision {
-            return Ok(());
-        }
-        let message = messages::slots(&newest, universes, *reference, self.revision);
-        self.send_bytes(message).await
-    }
-
-    /// The client looks at the slots of these universes.
-    fn look_at_slots(&mut self, named: &[String], reference: Option<Reference>) {
-        let named = named.iter().take(MOST_UNIVERSES);
-        let universes: Vec<_> = named.filter_map(|name| name.parse().ok()).collect();
-        if universes.is_empty() {
-            self.ribbons = None;
-        } else if let Some(ribbons) = &mut self.ribbons {
-            // The pace stays: no wish brings slots sooner.
-            (ribbons.universes, ribbons.reference) = (universes, reference);
-            ribbons.pace.due = true;
-        } else {
-            // What was published for others before may be old: the next that comes is sent.
-            self.slots.mark_unchanged();
-            let mut pace = Pace::new(SLOTS_EVERY);
-            pace.due = false;
-            self.ribbons = Some(Ribbons {
-                universes,
-                reference,
-                pace,
-                _watching: Watching::new(&self.shared.source.slot_watchers),
-            });
-        }
     }
 
     async fn send_state(&mut self) -> Result<(), Ended> {
