@@ -145,19 +145,26 @@ fn runs(runs: &[RunRow], out: &mut dyn Write) -> io::Result<()> {
         } else {
             run.panels.join(" ")
         };
-        let place = |row: &SlotRow| format!("{} ({})", row.port_address, row.universe);
-        let (first, last) = (&run.first, &run.last);
-        let slots = if first.universe == last.universe {
-            format!("{} slots {} to {}", place(first), first.slot, last.slot)
-        } else {
-            let (from, to) = (first.slot, last.slot);
-            format!("{} slot {from} to {} slot {to}", place(first), place(last))
-        };
+        let slots = stretch(&run.first, &run.last);
         let count = counted(run.panels.len() as u64, "panel");
         let port = port.unwrap_or_default();
         writeln!(out, "  {node}{port}: {slots}, {count}: {panels}")?;
+        if let Some((first, last)) = &run.console {
+            writeln!(out, "    at the console: {}", stretch(first, last))?;
+        }
     }
     Ok(())
+}
+
+/// From one slot to another.
+fn stretch(first: &SlotRow, last: &SlotRow) -> String {
+    let place = |row: &SlotRow| format!("{} ({})", row.port_address, row.universe);
+    let (from, to) = (first.slot, last.slot);
+    if first.universe == last.universe {
+        format!("{} slots {from} to {to}", place(first))
+    } else {
+        format!("{} slot {from} to {} slot {to}", place(first), place(last))
+    }
 }
 
 fn loads(title: &str, loads: &[Load], out: &mut dyn Write) -> io::Result<()> {

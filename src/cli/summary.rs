@@ -36,6 +36,8 @@ pub(super) struct RunRow {
     pub(super) port: Option<u16>,
     pub(super) first: SlotRow,
     pub(super) last: SlotRow,
+    /// Where its first and last slot lie at the console, if elsewhere than at the node.
+    pub(super) console: Option<(SlotRow, SlotRow)>,
     pub(super) slots: u64,
     /// In wiring order.
     pub(super) panels: Vec<String>,
@@ -242,6 +244,7 @@ impl Wiring {
 
 fn runs(floor: &Floor) -> Vec<RunRow> {
     let spans = floor.all_spans();
+    let source_spans = floor.all_source_spans();
     let row = |run: &crate::floor::model::Run| {
         let slots = || run.panels.iter().flat_map(|&panel| &spans[panel]);
         let (first, last) = (slots().next()?, slots().last()?);
@@ -250,7 +253,14 @@ fn runs(floor: &Floor) -> Vec<RunRow> {
             universe: address.number(),
             slot,
         };
+        let console = run.source.as_ref().and_then(|_| {
+            let slots = || run.panels.iter().flat_map(|&panel| &source_spans[panel]);
+            let (first, last) = (slots().next()?, slots().last()?);
+            let first = place(first.port_address, first.first_slot);
+            Some((first, place(last.port_address, last.last_slot)))
+        });
         Some(RunRow {
+            console,
             node: run.node.map(|node| floor.nodes[node].name.clone()),
             port: run.port,
             first: place(first.port_address, first.first_slot),

@@ -11,6 +11,9 @@ use crate::floor::model::WhenLost;
 /// Sums in amperes of exact draws: a part in a million is rounding.
 const ROUNDING: f64 = 1.000_001;
 
+/// That the floor was replaced is told for so long.
+const TOLD_FOR_S: f64 = 60.0;
+
 /// Names that one notice lists before it says "and more".
 const MOST_NAMES: usize = 8;
 
@@ -51,6 +54,7 @@ pub(super) fn of(state: &State, when_lost: WhenLost) -> Vec<Notice> {
     }
     notices.extend(of_loads::of_cap(&loads));
     notices.extend(state.file.refusal.as_ref().map(of_refusal));
+    notices.extend(of_replaced(state));
     notices.extend(state.pattern.as_ref().map(of_pattern));
     for node in &state.nodes {
         of_nodes::of_node(node, state.uptime_s, &mut notices);
@@ -87,6 +91,28 @@ fn of_refusal(refusal: &FileRefusal) -> Notice {
          goes on.{first} `litfloor check` shows all with their places."
     );
     notice("file_refused", Severity::Warning, text)
+}
+
+/// Tells for a minute that the floor was replaced, and as long as it is so what is made dark.
+fn of_replaced(state: &State) -> Vec<Notice> {
+    let mut notices = Vec::new();
+    let dark = &state.file.made_dark;
+    if !dark.is_empty() {
+        let text = format!(
+            "The floor file leaves out what it had before: {}. That is sent black for five minutes. \
+             If panels there stay lit, switch them off: nobody reckons with their current.",
+            names(dark)
+        );
+        notices.push(notice("made_dark", Severity::Warning, text));
+    }
+    let since_s = state.uptime_s - state.file.taken_s;
+    if state.revision > 1 && since_s < TOLD_FOR_S {
+        let text = "The floor file was read again and taken: limits and patch are those of the \
+                    new one."
+            .to_owned();
+        notices.push(notice("floor_replaced", Severity::Info, text));
+    }
+    notices
 }
 
 fn of_pattern(pattern: &PatternState) -> Notice {
@@ -170,6 +196,49 @@ mod tests {
             lost: false,
             arrival: ArrivalState::default(),
         }
+    }
+
+    #[test]
+    fn what_a_new_floor_left_out_is_told_and_that_it_is_new_for_a_minute() {
+        let mut state = capped();
+        state.revision = 2;
+        state.file.taken_s = 4.0;
+        state.file.made_dark = vec!["0:0:9 at 10.0.0.1:6454".into()];
+        let notices = told(&state);
+        let text = |code: &str| {
+            let found = notices.iter().find(|notice| notice.code == code);
+            found.map(|notice| notice.text.as_str()).unwrap_or_default()
+        };
+        assert!(text("made_dark").contains("0:0:9 at 10.0.0.1:6454. That is sent black"));
+        assert!(text("floor_replaced").contains("limits and patch are those of the new one"));
+        state.file.made_dark.clear();
+        state.uptime_s = 64.5;
+        assert!(
+            !codes(&state)
+                .iter()
+                .any(|code| code == "floor_replaced" || code == "made_dark")
+        );
+    }
+
+    #[test]
+    fn who_counts_universes_otherwise_is_asked() {
+        let mut state = capped();
+        state.signal = SignalState::Partial;
+        let missing = UniverseState {
+            age_s: None,
+            mapped: true,
+            ..universe("0:0:5", None)
+        };
+        state.universes = vec![missing, universe("0:0:0", None)];
+        let notices = told(&state);
+        let partial = notices
+            .iter()
+            .find(|notice| notice.code == "signal_partial");
+        assert_eq!(
+            partial.unwrap().text,
+            "Universes that do not arrive: 0:0:5. But 0:0:0 arrives and lights nothing: does the \
+             console count universes from 0, or from 1?"
+        );
     }
 
     #[test]

@@ -52,7 +52,8 @@ pub(super) fn faults(text: &str, errors: &[toml::de::Error]) -> (Vec<Fault>, usi
 
 fn fault(text: &str, at: &Span, message: &str) -> Fault {
     if message.contains("duplicate key") {
-        let help = "a key stands once in its table, and a table once in the file";
+        let help = "a key stands once in its table, and a table once in the file; where there are \
+                    several, each begins with its name in two brackets, as in [[node]]";
         return Fault::new("duplicate-key", at, message, help);
     }
     let Some(before) = text.get(..at.start) else {
@@ -75,6 +76,12 @@ fn fault(text: &str, at: &Span, message: &str) -> Fault {
         let at = line + quote..line + quote + c.len_utf8();
         let message = format!("{c} is no quote of TOML");
         return Fault::new("syntax", &at, message, "write straight quotes: \"text\"");
+    }
+    if let Some((at, number, unit)) = unit_behind(code) {
+        let at = line + at..line + at + unit.len();
+        let message = format!("behind the number {number} stands {unit}");
+        let help = format!("write {number} alone: the name of a key says its unit");
+        return Fault::new("syntax", &at, message, help);
     }
     if message.contains(NO_COMMA) {
         let help = "put a comma between the elements of a list, and a ] behind the last";
@@ -110,6 +117,18 @@ fn decimal_comma(code: &str) -> Option<(usize, String)> {
         (is_value && !whole.is_empty() && !part.is_empty())
             .then(|| (comma, format!("{whole}.{part}")))
     })
+}
+
+/// What stands behind a number that is a whole value, as in `= 10 A`: its place, the number, and it.
+fn unit_behind(code: &str) -> Option<(usize, &str, &str)> {
+    let (key, value) = code.split_once('=')?;
+    let number = value.trim_start();
+    let from = code.len() - number.len();
+    let end = number.find(|c: char| !c.is_ascii_digit() && c != '.')?;
+    let unit = number[end..].trim();
+    let is_unit = unit.chars().all(|c| c.is_alphabetic() || "%²".contains(c));
+    let at = from + end + number[end..].find(unit)?;
+    (end > 0 && !unit.is_empty() && is_unit && !quoted(key)).then(|| (at, &number[..end], unit))
 }
 
 /// The first curly quote that does not stand between straight ones, where it would be right.

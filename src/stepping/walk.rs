@@ -159,13 +159,8 @@ impl Walk {
         let drawings = &current.drawings;
         let text = match (current.order, drawings.len()) {
             (Order::Mark, 0) => "Does anything light? If so, tap where.".to_owned(),
-            (Order::Mark, 1) => {
-                "Does the floor look exactly so? If not, tap the panel where most light is."
-                    .to_owned()
-            }
-            (Order::Mark, _) => "Which of these does the floor look like? If none, tap the panel \
-                                 where most light is."
-                .to_owned(),
+            (Order::Mark, 1) => "Does the floor look exactly so?".to_owned(),
+            (Order::Mark, _) => "Which of these does the floor look like?".to_owned(),
             (Order::Pixel(..), _) => "One pixel lights. Tap it.".to_owned(),
             (Order::Colour(_), _) => "Which colour does it light in, most of it?".to_owned(),
         };

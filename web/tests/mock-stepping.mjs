@@ -27,8 +27,8 @@ const LIGHTS = ["red", "green", "blue", "white"];
 
 /** One of every kind of question; `at` is the panel whose slots are lit. */
 export function script(model) {
-  const one = "Does the floor look exactly so? If not, tap the panel where most light is.";
-  const several = "Which of these does the floor look like? If none, tap the panel where most light is.";
+  const one = "Does the floor look exactly so?";
+  const several = "Which of these does the floor look like?";
   return [
     { at: "A1", done: 0, ask: "look", text: one, drawings: [marked(model, "A1")], near: null },
     {

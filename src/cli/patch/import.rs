@@ -5,6 +5,7 @@ mod table;
 mod toml;
 
 use std::collections::{BTreeMap, HashMap};
+use std::fmt::Write as _;
 use std::path::Path;
 
 use crate::floor;
@@ -89,6 +90,19 @@ pub(super) fn runs(
         counted(entries.len() as u64, "panel"),
         counted(joined.len() as u64, "run"),
     );
+    if !table.unused.is_empty() {
+        let titles: Vec<String> = table
+            .unused
+            .iter()
+            .map(|title| title.replace(char::is_control, " "))
+            .collect();
+        let _ = writeln!(
+            text,
+            "# Not used: the columns {}. Runs are written by where their first slots lie at the nodes:\n\
+             # a source of its own at the console, spare slots and unused pixels have to be added by hand.",
+            titles.join(", ")
+        );
+    }
     for run in &joined {
         text.push('\n');
         text += &toml::run(run, &entries).unwrap_or_default();

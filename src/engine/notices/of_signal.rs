@@ -27,12 +27,20 @@ pub(super) fn of_signal(state: &State, when_lost: WhenLost) -> Option<Notice> {
                 .filter(|universe| universe.mapped && (universe.lost || universe.age_s.is_none()))
                 .map(|universe| universe.port_address.clone())
                 .collect();
-            let text = format!("Universes that do not arrive: {}.", names(&missing));
+            let others = unmapped(state);
+            let count = match others.as_slice() {
+                [] => String::new(),
+                others => format!(
+                    " But {} arrives and lights nothing: does the console count universes from 0, \
+                     or from 1?",
+                    names(others)
+                ),
+            };
+            let text = format!("Universes that do not arrive: {}.{count}", names(&missing));
             warn("signal_partial", text)
         }
         SignalState::Waiting => {
-            let others = state.universes.iter().filter(|universe| !universe.mapped);
-            let others: Vec<String> = others.map(|other| other.port_address.clone()).collect();
+            let others = unmapped(state);
             let text = format!(
                 "Art-Net arrives, but only for universes that the floor file does not map: {}. \
                  Does the console count from 0 or from 1?",
@@ -42,6 +50,12 @@ pub(super) fn of_signal(state: &State, when_lost: WhenLost) -> Option<Notice> {
         }
         SignalState::Live => None,
     }
+}
+
+/// Universes that arrive and are mapped to nothing.
+fn unmapped(state: &State) -> Vec<String> {
+    let others = state.universes.iter().filter(|universe| !universe.mapped);
+    others.map(|other| other.port_address.clone()).collect()
 }
 
 /// One notice for each source that came after two others.

@@ -221,6 +221,29 @@ fn a_value_that_can_not_be_read_is_one_fault() {
 }
 
 #[test]
+fn a_unit_behind_a_number_is_told_to_go() {
+    let told = |line: &str| {
+        let faults = super::super::parse("f.toml", line).unwrap_err().rows();
+        let syntax = faults.iter().find(|fault| fault.code == "syntax");
+        syntax.map(|fault| format!("{}; {}", fault.message, fault.help))
+    };
+    for (line, number, unit) in [
+        ("fuse_a = 10 A", "10", "A"),
+        ("volts = 12V # of the strip", "12", "V"),
+        ("margin = 80 %", "80", "%"),
+        ("let_up_s = 1.5 s", "1.5", "s"),
+    ] {
+        let expected = format!(
+            "behind the number {number} stands {unit}; write {number} alone: the name of a key \
+             says its unit"
+        );
+        assert_eq!(told(line).as_deref(), Some(expected.as_str()), "{line}");
+    }
+    assert!(told("name = Hall 7").is_some_and(|text| !text.contains("behind the number")));
+    assert_eq!(told("name = \"10 A\""), None);
+}
+
+#[test]
 fn a_decimal_comma_is_told_what_to_write() {
     for (edits, help) in [
         (

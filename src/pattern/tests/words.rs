@@ -25,7 +25,7 @@ fn what_is_unknown_is_refused_with_what_is_known() {
     let last = floor.runs.len() - 1;
     assert_eq!(
         of(TestPattern::Run { run: 99 }),
-        format!("no_such_run: There is no run 99: the floor has runs 0 to {last}.")
+        format!("no_such_run: There is no run with index 99: the floor has 0 to {last}.")
     );
     let universe = |text: &str| TestPattern::Universe {
         port_address: at(text),

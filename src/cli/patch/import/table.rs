@@ -82,6 +82,8 @@ const NAMES: [(Column, &[&str]); 10] = [
 #[derive(Debug)]
 pub(super) struct Table {
     columns: HashMap<Column, usize>,
+    /// Titles of columns that nobody reads.
+    pub(super) unused: Vec<String>,
     pub(super) rows: Vec<Row>,
 }
 
@@ -144,7 +146,15 @@ impl Table {
         }
         let header = rows.remove(0);
         let columns = found(&header.cells);
-        let table = Self { columns, rows };
+        let used = |at: &usize| columns.values().any(|column| column == at);
+        let titles = header.cells.iter().enumerate();
+        let unused = titles.filter(|(at, title)| !used(at) && !title.is_empty());
+        let unused = unused.map(|(_, title)| title.clone()).collect();
+        let table = Self {
+            columns,
+            unused,
+            rows,
+        };
         table.complete(&header)?;
         Ok(table)
     }

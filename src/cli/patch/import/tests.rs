@@ -30,6 +30,19 @@ fn contiguous_panels_become_one_run() {
 }
 
 #[test]
+fn columns_that_nobody_reads_are_named() {
+    let sheet = "panel,universe,slot,console_universe,Remark\nA1,1,1,0:0:4,loose\n";
+    let text = alike(sheet).unwrap();
+    let told = "# Not used: the columns console_universe, Remark. Runs are written by where";
+    assert!(text.contains(told), "{text}");
+    assert!(
+        !alike("panel,universe,slot\nA1,1,1\n")
+            .unwrap()
+            .contains("Not used")
+    );
+}
+
+#[test]
 fn an_address_may_stand_in_one_column_and_flat() {
     for sheet in [
         "panel,address\nA1,0:0:1/1\nB1,1/121\n",
