@@ -20,11 +20,16 @@ impl Walk {
     /// Passes slots that light nothing.
     pub(super) fn pass(&mut self, slots: usize) {
         for _ in 0..slots {
-            self.slot += 1;
+            // A pixel may have ended at the last slot.
             if self.slot == 512 {
                 self.universe += 1;
                 self.slot = 0;
             }
+            self.slot += 1;
+        }
+        if self.slot == 512 {
+            self.universe += 1;
+            self.slot = 0;
         }
     }
 
@@ -88,6 +93,15 @@ mod tests {
 
     #[test]
     fn what_lights_nothing_is_passed_and_whole_panels_make_room() {
+        // Behind a pixel that ends at the last slot, 34 spare slots are the first of the next.
+        let mut walk = Walk {
+            universe: 0,
+            slot: 509,
+        };
+        assert_eq!(walk.pixel(3, false).last(), Some(&(0, 511)));
+        walk.pass(34);
+        walk.make_room(27);
+        assert_eq!(walk.pixel(3, false)[0], (1, 34));
         let mut walk = Walk {
             universe: 2,
             slot: 500,
