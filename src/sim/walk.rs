@@ -17,20 +17,21 @@ impl Walk {
         }
     }
 
-    /// Passes slots that light nothing.
-    pub(super) fn pass(&mut self, slots: usize) {
-        for _ in 0..slots {
-            // A pixel may have ended at the last slot.
-            if self.slot == 512 {
-                self.universe += 1;
-                self.slot = 0;
-            }
-            self.slot += 1;
-        }
+    /// Behind the last slot of a universe comes the first of the next.
+    fn wrap(&mut self) {
         if self.slot == 512 {
             self.universe += 1;
             self.slot = 0;
         }
+    }
+
+    /// Passes slots that light nothing.
+    pub(super) fn pass(&mut self, slots: usize) {
+        for _ in 0..slots {
+            self.wrap();
+            self.slot += 1;
+        }
+        self.wrap();
     }
 
     /// Before a panel of `slots` slots that has to lie whole.
@@ -49,10 +50,7 @@ impl Walk {
         }
         (0..count)
             .map(|_| {
-                if self.slot == 512 {
-                    self.universe += 1;
-                    self.slot = 0;
-                }
+                self.wrap();
                 self.slot += 1;
                 (self.universe, self.slot - 1)
             })

@@ -105,16 +105,9 @@ impl Held {
 }
 
 fn ask(daemon: &Daemon, method: &str, path: &str, body: &Value) -> Value {
-    let body = body.to_string();
-    let answer = daemon.exchange(&format!(
-        "{method} {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\
-         Content-Type: application/json\r\nContent-Length: {}\r\n\r\n{body}",
-        daemon.http,
-        body.len()
-    ));
-    let (head, body) = answer.split_once("\r\n\r\n").unwrap();
-    assert!(head.starts_with("HTTP/1.1 200"), "{answer}");
-    serde_json::from_str(body).unwrap()
+    let (status, told) = daemon.ask(method, path, &body.to_string());
+    assert_eq!(status, 200, "{told}");
+    told
 }
 
 /// The drawings of a question.

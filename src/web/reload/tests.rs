@@ -1,27 +1,13 @@
-use std::net::SocketAddr;
-
-use axum::body::{Body, to_bytes};
-use axum::extract::ConnectInfo;
-use axum::http::{Method, Request};
+use axum::Router;
+use axum::http::Method;
 use serde_json::{Value, json};
-use tower::ServiceExt;
 
 use super::super::testing::Bench;
+use super::super::testing::here::ask_here;
 use super::*;
 
-/// Asks as a program on this machine does.
-async fn reload_by(router: &axum::Router, host: &str) -> (u16, Value) {
-    let request = Request::builder()
-        .method(Method::POST)
-        .uri("/api/v1/floor/reload");
-    let request = request.header("host", host).body(Body::empty());
-    let mut request = request.unwrap();
-    let peer = SocketAddr::from(([127, 0, 0, 1], 50_000));
-    request.extensions_mut().insert(ConnectInfo(peer));
-    let answer = router.clone().oneshot(request).await.unwrap();
-    let status = answer.status().as_u16();
-    let body = to_bytes(answer.into_body(), usize::MAX).await.unwrap();
-    (status, serde_json::from_slice(&body).unwrap())
+async fn reload_by(router: &Router) -> (u16, Value) {
+    ask_here(router, Method::POST, "/api/v1/floor/reload", Value::Null).await
 }
 
 /// What is told when reading the file ends like this.
@@ -31,7 +17,7 @@ async fn told(done: Result<Reloaded, NotReloaded>) -> (u16, Value) {
         let answer = bench.reloads.recv().await.unwrap();
         answer.send(done).unwrap();
     };
-    let (told, ()) = tokio::join!(reload_by(&bench.router, "127.0.0.1:8080"), shell);
+    let (told, ()) = tokio::join!(reload_by(&bench.router), shell);
     told
 }
 
@@ -64,7 +50,7 @@ async fn without_a_file_or_a_daemon_that_is_said() {
     assert_eq!((status, &body["error"]), (409, &json!("no_file")));
     let mut bench = Bench::new();
     bench.reloads.close();
-    let (status, body) = reload_by(&bench.router, "127.0.0.1:8080").await;
+    let (status, body) = reload_by(&bench.router).await;
     assert_eq!((status, &body["error"]), (503, &json!("ending")));
 }
 
@@ -78,7 +64,7 @@ async fn one_at_a_time() {
         .reload
         .try_send(oneshot::channel().0)
         .unwrap();
-    let (status, body) = reload_by(&bench.router, "127.0.0.1:8080").await;
+    let (status, body) = reload_by(&bench.router).await;
     assert_eq!((status, &body["error"]), (503, &json!("busy")));
     assert!(bench.reloads.try_recv().is_ok());
 }
