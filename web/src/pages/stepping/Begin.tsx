@@ -1,10 +1,8 @@
 import { useId, useState } from "preact/hooks";
 import { begin, beginning, endsWithPage } from "../../api/walk";
-import { ActionButton } from "../../components/ActionButton";
-import { Barrier, barred } from "../../components/Barrier";
 import { Card } from "../../components/Card";
-import { FailureNote } from "../../components/FailureNote";
-import { Icon } from "../../components/Icon";
+import { CautionBox } from "../../components/CautionBox";
+import { held, Launch } from "../../components/Launch";
 import { liveId } from "../../store";
 import css from "./Begin.module.css";
 
@@ -14,14 +12,13 @@ export function Begin({ again = false }: { again?: boolean }) {
   const [percent, setPercent] = useState(50);
   const waits = endsWithPage.value && liveId.value === null ? "Waiting for the live connection with which the light is to end." : null;
   const lacks = percent === 0 ? "At a level of 0 % everything stays dark: raise the level." : waits;
-  const blocked = barred() !== null || lacks !== null;
   return (
     <Card title={again ? "Walk it again" : "Walk the floor"}>
       <form
         class={css.form}
         onSubmit={(event) => {
           event.preventDefault();
-          if (!blocked) void begin(Math.round((percent * 255) / 100), again);
+          if (!held(lacks)) void begin(Math.round((percent * 255) / 100), again);
         }}
       >
         <p class={css.lead}>
@@ -52,43 +49,24 @@ export function Begin({ again = false }: { again?: boolean }) {
             </small>
           </span>
         </label>
-        <div class={css.cautions} role="note">
-          <Icon name="warning" size={18} />
-          <ul>
-            <li>
-              <strong>The whole floor goes dark but for what is asked about,</strong> in place of the console's picture. People on it may
-              stumble: tell them, and keep them off. Look past the panels, not into them.
-            </li>
-            <li>
-              <strong>It changes once a tap and does not flash by itself.</strong> Quick taps change the light as quickly, which can harm people
-              with photosensitive epilepsy.
-            </li>
-            <li>
-              <strong>The current is capped, but only computed, never measured.</strong> An estimate is no permission. Don't work on wiring
-              that is live.
-            </li>
-          </ul>
-        </div>
-        {again && <p class={css.lacks}>The answers and the report of the last walk are lost by that. Save the corrected file first.</p>}
-        {lacks && (
-          <p id="begin-lacks" class={css.lacks}>
-            <Icon name="info" size={18} /> {lacks}
-          </p>
-        )}
-        <Barrier id="begin-barrier" />
-        <FailureNote action={beginning} />
-        <ActionButton
-          action={beginning}
-          type="submit"
-          look="main"
-          big
-          icon="walk"
-          waiting="Beginning…"
-          blocked={blocked}
-          reasonId={lacks ? "begin-lacks" : "begin-barrier"}
-        >
+        <CautionBox>
+          <li>
+            <strong>The whole floor goes dark but for what is asked about,</strong> in place of the console's picture. People on it may
+            stumble: tell them, and keep them off. Look past the panels, not into them.
+          </li>
+          <li>
+            <strong>It changes once a tap and does not flash by itself.</strong> Quick taps change the light four times a second at most;
+            that can still harm people with photosensitive epilepsy.
+          </li>
+          <li>
+            <strong>The current is capped, but only computed, never measured.</strong> An estimate is no permission. Don't work on wiring
+            that is live.
+          </li>
+        </CautionBox>
+        {again && <p class={css.lost}>The answers and the report of the last walk are lost by that. Save the corrected file first.</p>}
+        <Launch action={beginning} icon="walk" waiting="Beginning…" lacks={lacks}>
           {again ? "Begin again" : "Begin the walk"}
-        </ActionButton>
+        </Launch>
       </form>
     </Card>
   );

@@ -1,10 +1,8 @@
 import { start, starting } from "../../api/pattern";
 import type { Floor } from "../../api/types";
-import { ActionButton } from "../../components/ActionButton";
-import { Barrier, barred } from "../../components/Barrier";
 import { Card } from "../../components/Card";
-import { FailureNote } from "../../components/FailureNote";
-import { Icon } from "../../components/Icon";
+import { CautionBox } from "../../components/CautionBox";
+import { held, Launch } from "../../components/Launch";
 import { KIND, KINDS, missing, orderOf } from "../../lib/pattern";
 import { liveId } from "../../store";
 import { choiceFor, choose } from "./choice";
@@ -20,14 +18,13 @@ export function ChoiceForm({ floor, another }: { floor: Floor; another: boolean 
   const choice = choiceFor(floor);
   const waits = choice.endsWithPage && liveId.value === null ? "Waiting for the live connection with which the pattern is to end." : null;
   const lacks = missing(choice) ?? waits;
-  const blocked = barred() !== null || lacks !== null;
   return (
     <Card title={another ? "Show another" : "Light something"}>
       <form
         class={css.form}
         onSubmit={(event) => {
           event.preventDefault();
-          if (!blocked) void start(orderOf(choice, liveId.value)).then((started) => started && leadToRunning());
+          if (!held(lacks)) void start(orderOf(choice, liveId.value)).then((started) => started && leadToRunning());
         }}
       >
         <fieldset class={css.group}>
@@ -46,25 +43,9 @@ export function ChoiceForm({ floor, another }: { floor: Floor; another: boolean 
           <LightAndTime floor={floor} choice={choice} />
           <Cover floor={floor} choice={choice} />
           <Cautions />
-          {lacks && (
-            <p id="start-lacks" class={css.lacks}>
-              <Icon name="info" size={18} /> {lacks}
-            </p>
-          )}
-          <Barrier id="start-barrier" />
-          <FailureNote action={starting} />
-          <ActionButton
-            action={starting}
-            type="submit"
-            look="main"
-            big
-            icon="test"
-            waiting="Starting…"
-            blocked={blocked}
-            reasonId={lacks ? "start-lacks" : "start-barrier"}
-          >
+          <Launch action={starting} icon="test" waiting="Starting…" lacks={lacks}>
             {another ? "Start instead" : "Start"}
-          </ActionButton>
+          </Launch>
         </div>
       </form>
     </Card>
@@ -82,20 +63,17 @@ function leadToRunning(): void {
 /** Where light is switched on, so that they are read then. */
 function Cautions() {
   return (
-    <div class={css.cautions} role="note">
-      <Icon name="warning" size={18} />
-      <ul>
-        <li>
-          <strong>People may be on the floor:</strong> tell them before you light it. Look past the panels, not into them.
-        </li>
-        <li>
-          <strong>Steps and labels flash.</strong> What goes by itself is kept to three flashes a second at most; that can
-          still harm people with photosensitive epilepsy.
-        </li>
-        <li>
-          <strong>The current is capped, but only computed, never measured.</strong> Don't work on wiring that is live.
-        </li>
-      </ul>
-    </div>
+    <CautionBox>
+      <li>
+        <strong>People may be on the floor:</strong> tell them before you light it. Look past the panels, not into them.
+      </li>
+      <li>
+        <strong>Steps and labels flash.</strong> What goes by itself is kept to three flashes a second at most; that can
+        still harm people with photosensitive epilepsy.
+      </li>
+      <li>
+        <strong>The current is capped, but only computed, never measured.</strong> Don't work on wiring that is live.
+      </li>
+    </CautionBox>
   );
 }
