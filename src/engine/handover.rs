@@ -76,8 +76,8 @@ impl Engine {
         }
         self.take_over_outputs(before, now);
         let all: Vec<OutIndex> = self.outs().collect();
-        self.leaving.mark(&all);
-        self.send_changed(&all, now, outlet);
+        // What is asked the limiter has just taken in.
+        self.send_asked(&all, now, outlet);
     }
 
     /// What nodes may be showing, and the numbers of their frames.

@@ -102,6 +102,11 @@ impl Engine {
         for &out in outs {
             self.limiter.ask(out, self.picture.asked());
         }
+        self.send_asked(outs, now, outlet);
+    }
+
+    /// Sends universes whose new pictures the limiter knows: what falls leaves before what rises.
+    pub(super) fn send_asked(&mut self, outs: &[OutIndex], now: Time, outlet: &mut impl Outlet) {
         self.trim(outs, now, outlet);
         let (falling, rising): (Vec<_>, Vec<_>) =
             outs.iter().partition(|&&out| self.limiter.asks_less(out));
