@@ -1,6 +1,6 @@
 //! What holds where the floor file says nothing, and how large its numbers may be.
 
-use super::model::{CapSettings, Delivery, Merge, Signal, WhenLost};
+use super::model::{CapSettings, Delivery, Merge, PlanSettings, Signal, WhenLost};
 
 /// `[signal]` when nothing is said.
 pub const SIGNAL: Signal = Signal {
@@ -23,7 +23,21 @@ pub const DELIVERY: Delivery = Delivery {
 pub const CAP: CapSettings = CapSettings {
     margin: 0.8,
     let_up_s: 1.5,
+    floor_va: None,
 };
+
+/// `[plan]` when nothing is said. Copper under load is warmer than the air; 60 °C is what cables
+/// of 70 °C insulation come near to. 5 % is our choice: what eyes hardly see.
+pub const PLAN: PlanSettings = PlanSettings {
+    ambient_c: 30.0,
+    copper_c: 60.0,
+    drop_percent: 5.0,
+    typical: 0.35,
+};
+
+/// `[pixel.NAME] full_volts` where neither voltage is given: a driver that keeps its current down to
+/// next to nothing.
+pub const FULL_VOLTS: f64 = 0.5;
 
 /// `[grid] gap_mm`.
 pub const GAP_MM: f64 = 0.0;

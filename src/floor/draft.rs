@@ -7,7 +7,10 @@ use std::net::Ipv4Addr;
 
 use super::fault::Span;
 use super::matrix::Wiring;
-use super::model::{CapSettings, Delivery, Lead, Packing, Signal, SlotRole};
+use super::model::{
+    Cable, CapSettings, Delivery, Fed, Lead, Load, Packing, Peak, PlanSettings, Sharing, Signal,
+    SlotRole,
+};
 use super::range::Rectangle;
 use super::sink::At;
 use crate::wire::PortAddress;
@@ -19,6 +22,7 @@ pub(super) struct Draft {
     pub(super) signal: Signal,
     pub(super) delivery: Delivery,
     pub(super) cap: CapSettings,
+    pub(super) plan: PlanSettings,
     pub(super) pixels: Vec<PixelDraft>,
     pub(super) panels: Vec<PanelDraft>,
     pub(super) nodes: Vec<NodeDraft>,
@@ -95,6 +99,8 @@ pub(super) struct PixelDraft {
     pub(super) slots: Option<Vec<SlotRole>>,
     pub(super) volts: Option<At<f64>>,
     pub(super) idle_ua: Option<u32>,
+    pub(super) limit_ua: Option<At<u32>>,
+    pub(super) load: Load,
 }
 
 #[derive(Debug)]
@@ -105,7 +111,17 @@ pub(super) struct PanelDraft {
     pub(super) segments: Option<At<Vec<u32>>>,
     pub(super) switches: u16,
     pub(super) rated_a: Option<f64>,
+    pub(super) strip: Option<StripDraft>,
+    pub(super) tail: Option<Cable>,
     pub(super) at: Places,
+}
+
+/// The copper of a panel's strip.
+#[derive(Debug)]
+pub(super) struct StripDraft {
+    pub(super) ohm_per_m: Option<f64>,
+    pub(super) pitch_mm: Option<f64>,
+    pub(super) fed: At<Fed>,
 }
 
 /// Where the pixels of a panel lie.
@@ -193,6 +209,9 @@ pub(super) struct SupplyDraft {
     pub(super) rated_a: Option<f64>,
     pub(super) efficiency: Option<f64>,
     pub(super) power_factor: Option<f64>,
+    pub(super) short_a: Option<f64>,
+    pub(super) sharing: Sharing,
+    pub(super) brief: BriefDraft,
 }
 
 #[derive(Debug)]
@@ -201,4 +220,21 @@ pub(super) struct FeedDraft {
     pub(super) supply: Option<At<String>>,
     pub(super) fuse_a: Option<f64>,
     pub(super) positions: Places,
+    pub(super) cables: FeedCables,
+    pub(super) brief: BriefDraft,
+}
+
+/// The cables of a feed.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct FeedCables {
+    pub(super) cable: Option<Cable>,
+    pub(super) link: Option<Cable>,
+    pub(super) far_cable: Option<Cable>,
+}
+
+/// What a feed or a supply may do for a moment.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct BriefDraft {
+    pub(super) peak: Option<Peak>,
+    pub(super) slew_a_per_s: Option<f64>,
 }

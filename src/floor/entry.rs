@@ -231,6 +231,11 @@ impl<'s> Entry<'s> {
         Some(self.at([first?.value, second?.value]))
     }
 
+    /// Whether it is a list.
+    pub(super) fn is_list(&self) -> bool {
+        matches!(self.value.get_ref(), DeValue::Array(_))
+    }
+
     /// Whether it is a table.
     pub(super) fn is_table(&self) -> bool {
         matches!(self.value.get_ref(), DeValue::Table(_))

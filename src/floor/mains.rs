@@ -13,6 +13,7 @@ impl Supply {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::floor::model::Sharing;
     use crate::units::{Amps, Volts};
 
     #[test]
@@ -26,6 +27,10 @@ mod tests {
             rated_a: Amps(200.0),
             efficiency: 0.88,
             power_factor: 0.95,
+            short_a: None,
+            sharing: Sharing::Alike,
+            peak: None,
+            slew_a_per_s: None,
         };
         let mains = |volts| {
             let circuit = Circuit {

@@ -12,6 +12,7 @@ mod check;
 mod compile;
 pub mod defaults;
 mod draft;
+mod electrical;
 mod entry;
 mod fault;
 mod file;

@@ -5,6 +5,7 @@
 
 use std::net::SocketAddrV4;
 
+pub use super::electrical::{Cable, Conductor, Fed, Load, Peak, PlanSettings, Sharing, Strip};
 pub use super::position::{NotAPosition, Position};
 use crate::units::{Amps, Millimetres, Volts};
 use crate::wire::PortAddress;
@@ -38,6 +39,8 @@ pub struct Floor {
     pub delivery: Delivery,
     /// How the cap behaves.
     pub cap: CapSettings,
+    /// What the plan reckons with.
+    pub plan: PlanSettings,
 }
 
 /// The grid of positions.
@@ -134,6 +137,10 @@ pub struct PixelKind {
     pub volts: Volts,
     /// Current that a dark pixel draws, in whole microamperes.
     pub idle_ua: u32,
+    /// The most that one pixel may draw, idle included, in whole microamperes.
+    pub limit_ua: Option<u32>,
+    /// How its current depends on its voltage.
+    pub load: Load,
 }
 
 /// A kind of panel.
@@ -151,6 +158,10 @@ pub struct PanelKind {
     pub switches: u16,
     /// Rating of its own wiring, if the file gives one.
     pub rated_a: Option<Amps>,
+    /// Its strip, if the file describes it.
+    pub strip: Option<Strip>,
+    /// Its own cable, if the file describes one.
+    pub tail: Option<Cable>,
 }
 
 /// The physical thing in a position.
@@ -274,6 +285,14 @@ pub struct Supply {
     pub efficiency: f64,
     /// True over apparent input power, 0 to 1.
     pub power_factor: f64,
+    /// Current that it gives into a short circuit; nothing: its rating.
+    pub short_a: Option<Amps>,
+    /// Who is dimmed when it is over its limit.
+    pub sharing: Sharing,
+    /// What it may carry for a short time.
+    pub peak: Option<Peak>,
+    /// How fast its current may rise, in amperes a second.
+    pub slew_a_per_s: Option<f64>,
 }
 
 /// One fused branch of a supply.
@@ -285,6 +304,18 @@ pub struct Feed {
     pub supply: usize,
     /// Rating of its fuse.
     pub fuse_a: Amps,
+    /// Indices into [`Floor::panels`], in the order in which the file names them.
+    pub panels: Vec<usize>,
+    /// From the fuse to its first panel, or to where all its panels join.
+    pub cable: Option<Cable>,
+    /// From each panel to the next; nothing: all panels join at the cable's end.
+    pub link: Option<Cable>,
+    /// A second cable, from the fuse to its last panel.
+    pub far_cable: Option<Cable>,
+    /// What it may carry for a short time.
+    pub peak: Option<Peak>,
+    /// How fast its current may rise, in amperes a second.
+    pub slew_a_per_s: Option<f64>,
 }
 
 /// How two sources of one Port-Address are merged.
@@ -335,4 +366,6 @@ pub struct CapSettings {
     pub margin: f64,
     /// Time constant with which a lowered scale is let up again, in seconds.
     pub let_up_s: f64,
+    /// Apparent mains power that the whole floor may take, in volt-amperes, times the margin.
+    pub floor_va: Option<f64>,
 }

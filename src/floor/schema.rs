@@ -24,6 +24,7 @@ pub(super) const FILE: Section = Section {
         ("signal", "[signal]"),
         ("delivery", "[delivery]"),
         ("cap", "[cap]"),
+        ("plan", "[plan]"),
         ("pixel", "[pixel.strip12]"),
         ("panel", "[panel.square]"),
         ("node", "[[node]]"),
@@ -59,7 +60,20 @@ pub(super) const DELIVERY: Section = Section {
 };
 
 pub(super) const CAP: Section = Section {
-    keys: &[("margin", "margin = 0.8"), ("let_up_s", "let_up_s = 1.5")],
+    keys: &[
+        ("margin", "margin = 0.8"),
+        ("let_up_s", "let_up_s = 1.5"),
+        ("floor_va", "floor_va = 5000"),
+    ],
+};
+
+pub(super) const PLAN: Section = Section {
+    keys: &[
+        ("ambient_c", "ambient_c = 30"),
+        ("copper_c", "copper_c = 60"),
+        ("drop_percent", "drop_percent = 5"),
+        ("typical", "typical = 0.35"),
+    ],
 };
 
 pub(super) const PIXEL: Section = Section {
@@ -71,6 +85,10 @@ pub(super) const PIXEL: Section = Section {
             "full_ma = { red = 18.5, green = 18.5, blue = 18.5 }",
         ),
         ("idle_ma", "idle_ma = 0.7"),
+        ("limit_ma", "limit_ma = 40"),
+        ("load", r#"load = "constant-current""#),
+        ("dark_volts", "dark_volts = 9"),
+        ("full_volts", "full_volts = 10.5"),
     ],
 };
 
@@ -96,6 +114,11 @@ pub(super) const PANEL: Section = Section {
         ("segments", "segments = [5, 5, 5, 5]"),
         ("switches", "switches = 4"),
         ("rated_a", "rated_a = 3.0"),
+        (
+            "strip",
+            r#"strip = { ohm_per_m = 0.1, pitch_mm = 50, fed = "start" }"#,
+        ),
+        ("tail", "tail = { length_m = 0.5, mm2 = 0.75 }"),
         ("at", r#"at = ["A1", "B1..B4"]"#),
     ],
 };
@@ -106,6 +129,26 @@ pub(super) const WIRING: Section = Section {
         ("path", r#"path = "serpentine""#),
         ("from", r#"from = "top-left""#),
     ],
+};
+
+pub(super) const STRIP: Section = Section {
+    keys: &[
+        ("ohm_per_m", "ohm_per_m = 0.1"),
+        ("pitch_mm", "pitch_mm = 50"),
+        ("fed", r#"fed = "start""#),
+    ],
+};
+
+pub(super) const CABLE: Section = Section {
+    keys: &[
+        ("length_m", "length_m = 5"),
+        ("mm2", "mm2 = 2.5"),
+        ("awg", "awg = 14"),
+    ],
+};
+
+pub(super) const PEAK: Section = Section {
+    keys: &[("percent", "percent = 150"), ("s", "s = 2")],
 };
 
 pub(super) const NODE: Section = Section {
@@ -179,6 +222,10 @@ pub(super) const SUPPLY: Section = Section {
         ("rated_a", "rated_a = 29"),
         ("efficiency", "efficiency = 0.88"),
         ("power_factor", "power_factor = 0.95"),
+        ("short_a", "short_a = 35"),
+        ("sharing", r#"sharing = "alike""#),
+        ("peak", "peak = { percent = 150, s = 2 }"),
+        ("slew_a_per_s", "slew_a_per_s = 200"),
         ("count", "count = 4"),
         ("per_circuit", "per_circuit = 2"),
     ],
@@ -190,6 +237,11 @@ pub(super) const FEED: Section = Section {
         ("supply", r#"supply = "main""#),
         ("fuse_a", "fuse_a = 7.5"),
         ("positions", r#"positions = ["A1..B2"]"#),
+        ("cable", "cable = { length_m = 5, mm2 = 2.5 }"),
+        ("link", "link = { length_m = 0.6, mm2 = 1.5 }"),
+        ("far_cable", "far_cable = { length_m = 6, mm2 = 2.5 }"),
+        ("peak", "peak = { percent = 150, s = 2 }"),
+        ("slew_a_per_s", "slew_a_per_s = 100"),
         ("split", "split = { panels = 5, per_supply = 4 }"),
     ],
 };
@@ -199,16 +251,20 @@ pub(super) const FEED_SPLIT: Section = Section {
 };
 
 #[cfg(test)]
-pub(super) const ALL: [&Section; 18] = [
+pub(super) const ALL: [&Section; 22] = [
     &FILE,
     &GRID,
     &SIGNAL,
     &DELIVERY,
     &CAP,
+    &PLAN,
     &PIXEL,
     &FULL_MA,
     &PANEL,
     &WIRING,
+    &STRIP,
+    &CABLE,
+    &PEAK,
     &NODE,
     &RUN,
     &SOURCE,

@@ -8,8 +8,8 @@
 //! ```
 
 use super::model::{
-    Byte, CapSettings, Circuit, Colour, Delivery, Feed, Floor, Grid, Lead, Merge, Node, Packing,
-    Panel, PanelKind, PixelKind, Run, Signal, SlotRole, Supply, WhenLost,
+    Byte, CapSettings, Circuit, Colour, Delivery, Feed, Floor, Grid, Lead, Load, Merge, Node,
+    Packing, Panel, PanelKind, PixelKind, Run, Sharing, Signal, SlotRole, Supply, WhenLost,
 };
 use super::tables::{InUniverse, OutUniverse, PanelRow, Part, Pattern, Tables, UNIVERSE_SLOTS};
 use crate::units::{Amps, Draw, Millimetres, Volts};
@@ -58,6 +58,12 @@ fn node(name: &str, host: u8) -> Node {
     }
 }
 
+/// A driver that keeps its current.
+const DRIVER: Load = Load::ConstantCurrent {
+    dark_volts: 0.0,
+    full_volts: 0.5,
+};
+
 fn kinds() -> (Vec<PixelKind>, Vec<PanelKind>) {
     let pixels = vec![
         PixelKind {
@@ -67,12 +73,16 @@ fn kinds() -> (Vec<PixelKind>, Vec<PanelKind>) {
                 .to_vec(),
             volts: Volts(12.0),
             idle_ua: 2_600,
+            limit_ua: None,
+            load: DRIVER,
         },
         PixelKind {
             name: "fine".into(),
             slots: Colour::ALL.into_iter().flat_map(halves).collect(),
             volts: Volts(12.0),
             idle_ua: 1_000,
+            limit_ua: None,
+            load: DRIVER,
         },
     ];
     let panels = vec![
@@ -88,6 +98,8 @@ fn kinds() -> (Vec<PixelKind>, Vec<PanelKind>) {
             segments: vec![3, 1],
             switches: 4,
             rated_a: Some(Amps(2.0)),
+            strip: None,
+            tail: None,
         },
         PanelKind {
             name: "pair".into(),
@@ -96,6 +108,8 @@ fn kinds() -> (Vec<PixelKind>, Vec<PanelKind>) {
             segments: vec![2],
             switches: 0,
             rated_a: None,
+            strip: None,
+            tail: None,
         },
     ];
     (pixels, panels)
@@ -113,10 +127,16 @@ pub(crate) fn floor() -> Floor {
         source: None,
         panels,
     };
-    let feed = |name: &str, supply| Feed {
+    let feed = |name: &str, supply, panels| Feed {
         name: name.into(),
         supply,
         fuse_a: Amps(10.0),
+        panels,
+        cable: None,
+        link: None,
+        far_cable: None,
+        peak: None,
+        slew_a_per_s: None,
     };
     Floor {
         name: "Test floor".into(),
@@ -150,8 +170,12 @@ pub(crate) fn floor() -> Floor {
             rated_a: Amps(50.0),
             efficiency: 0.88,
             power_factor: 0.95,
+            short_a: None,
+            sharing: Sharing::Alike,
+            peak: None,
+            slew_a_per_s: None,
         }],
-        feeds: vec![feed("F1", 0), feed("F2", 0)],
+        feeds: vec![feed("F1", 0, vec![0, 1]), feed("F2", 0, vec![2])],
         signal: Signal {
             merge: Merge::Htp,
             lost_after_s: 3.0,
@@ -164,7 +188,9 @@ pub(crate) fn floor() -> Floor {
         cap: CapSettings {
             margin: 0.8,
             let_up_s: 1.5,
+            floor_va: None,
         },
+        plan: super::defaults::PLAN,
     }
 }
 

@@ -79,6 +79,11 @@ impl<'s> Keys<'s> {
         found
     }
 
+    /// How a key is written.
+    pub(super) fn example(&self, key: &str) -> &'static str {
+        self.section.example(key)
+    }
+
     /// Adds a fault.
     pub(super) fn fault(&self, fault: Fault) {
         self.sink.add(fault);

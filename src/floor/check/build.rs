@@ -7,7 +7,7 @@ use super::super::draft::{
 };
 use super::super::matrix;
 use super::super::model::{
-    Circuit, Feed, Floor, Grid, Lead, Node, Panel, PanelKind, PixelKind, Run, Source, Supply,
+    Circuit, Feed, Floor, Grid, Lead, Node, Panel, PanelKind, PixelKind, Run, Source, Strip, Supply,
 };
 use super::grid::Laid;
 use super::names::Links;
@@ -59,19 +59,30 @@ pub(super) fn floor(
             |(supply, circuit)| self::supply(supply, (*circuit)?),
         )?,
         feeds: each(
-            draft.feeds.into_iter().zip(&links.feed_supply),
-            |(feed, supply)| {
+            draft
+                .feeds
+                .into_iter()
+                .zip(&links.feed_supply)
+                .zip(&laid.feeds.by_list),
+            |((feed, supply), panels)| {
                 let fuse_a = Amps(feed.fuse_a?);
                 Some(Feed {
                     name: feed.name?.value,
                     supply: (*supply)?,
                     fuse_a,
+                    panels: panels.clone(),
+                    cable: feed.cables.cable,
+                    link: feed.cables.link,
+                    far_cable: feed.cables.far_cable,
+                    peak: feed.brief.peak,
+                    slew_a_per_s: feed.brief.slew_a_per_s,
                 })
             },
         )?,
         signal: draft.signal,
         delivery: draft.delivery,
         cap: draft.cap,
+        plan: draft.plan,
     })
 }
 
@@ -114,6 +125,8 @@ fn pixel_kind(pixel: PixelDraft) -> Option<PixelKind> {
         slots: pixel.slots?,
         volts: Volts(pixel.volts?.value),
         idle_ua: pixel.idle_ua?,
+        limit_ua: pixel.limit_ua.map(|limit| limit.value),
+        load: pixel.load,
     })
 }
 
@@ -139,6 +152,15 @@ fn panel_kind(panel: PanelDraft, pixel_kind: usize, panel_mm: [f64; 2]) -> Optio
         pixels_mm,
         switches: panel.switches,
         rated_a: panel.rated_a.map(Amps),
+        strip: match panel.strip {
+            None => None,
+            Some(strip) => Some(Strip {
+                ohm_per_m: strip.ohm_per_m?,
+                pitch_mm: strip.pitch_mm,
+                fed: strip.fed.value,
+            }),
+        },
+        tail: panel.tail,
     })
 }
 
@@ -175,5 +197,9 @@ fn supply(supply: SupplyDraft, circuit: usize) -> Option<Supply> {
         rated_a: Amps(supply.rated_a?),
         efficiency: supply.efficiency?,
         power_factor: supply.power_factor?,
+        short_a: supply.short_a.map(Amps),
+        sharing: supply.sharing,
+        peak: supply.brief.peak,
+        slew_a_per_s: supply.brief.slew_a_per_s,
     })
 }

@@ -3,16 +3,28 @@
 use super::super::defaults::MOST_PIXELS;
 use super::super::draft::{Draft, PanelDraft, Shape};
 use super::super::fault::Fault;
+use super::super::model::Fed;
 use super::super::sink::{Sink, quoted};
 use super::grid::Laid;
 
 /// Segments, places of pixels, and numbers that no floor has.
 pub(super) fn check(sink: &Sink, draft: &Draft) {
+    for pixel in &draft.pixels {
+        let (Some(idle), Some(limit)) = (pixel.idle_ua, &pixel.limit_ua) else {
+            continue;
+        };
+        if limit.value < idle {
+            let message = "`limit_ma` is less than the pixel draws when dark";
+            let help = "no cap can go below `idle_ma`: write what one pixel may draw in all";
+            sink.add(Fault::new("limit-below-idle", &limit.span, message, help));
+        }
+    }
     let size = draft.grid.as_ref().and_then(|grid| grid.panel_mm);
     let mut sum = 0;
     for panel in &draft.panels {
         let Some(shape) = &panel.shape else { continue };
         segments(sink, panel, shape);
+        fed(sink, panel, shape);
         let before = sum;
         sum += shape.pixels();
         if sum > MOST_PIXELS && before <= MOST_PIXELS {
@@ -57,6 +69,23 @@ fn segments(sink: &Sink, panel: &PanelDraft, shape: &Shape) {
             format!("the segments of {name} have {sum} pixels together, the panel has {pixels}");
         let help = format!("write the pixels of every segment in wiring order; together {pixels}");
         let fault = Fault::new("segment-sum", &segments.span, message, help);
+        sink.add(fault.and(shape.span(), format!("{pixels} pixels")));
+    }
+}
+
+/// Power can only enter at a pixel that the panel has.
+fn fed(sink: &Sink, panel: &PanelDraft, shape: &Shape) {
+    let Some(strip) = &panel.strip else { return };
+    let (Fed::Pixels(fed), pixels) = (&strip.fed.value, shape.pixels()) else {
+        return;
+    };
+    if let Some(last) = fed.last().filter(|last| u64::from(**last) >= pixels) {
+        let message = format!(
+            "power can't enter at pixel {}: the panel has {pixels}",
+            last + 1
+        );
+        let help = "write the numbers of the pixels where wires are soldered on, in wiring order";
+        let fault = Fault::new("no-such-pixel", &strip.fed.span, message, help);
         sink.add(fault.and(shape.span(), format!("{pixels} pixels")));
     }
 }

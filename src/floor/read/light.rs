@@ -1,15 +1,16 @@
 //! Kinds of pixel and panel.
 
+use super::super::defaults;
 use super::super::draft::{PanelDraft, PixelDraft, Shape};
 use super::super::entry::{Entry, Numbers};
 use super::super::fault::Fault;
 use super::super::matrix::{First, Way, Wiring};
-use super::super::model::{Colour, SlotRole};
+use super::super::model::{Colour, Load, SlotRole};
 use super::super::schema;
 use super::super::sink::At;
 use super::super::walk::Keys;
 use super::super::wire_order;
-use super::{number, places};
+use super::{copper, number, number_or, places};
 
 /// The largest current of one colour, or of a dark pixel.
 const MOST_MA: f64 = 10_000.0;
@@ -30,13 +31,63 @@ pub(super) fn pixel((name, keys): (At<String>, Keys<'_>)) -> PixelDraft {
         };
         order.value.into_iter().map(role).collect()
     });
+    let volts = keys
+        .need("volts")
+        .and_then(|e| e.number(Numbers::UpTo(1_000.0)));
     PixelDraft {
         name,
         slots,
-        volts: keys
-            .need("volts")
-            .and_then(|e| e.number(Numbers::UpTo(1_000.0))),
+        load: load(&keys, volts.as_ref().map_or(1_000.0, |volts| volts.value)),
+        volts,
         idle_ua: keys.need("idle_ma").and_then(|e| microamperes(&e)),
+        limit_ua: keys.get("limit_ma").and_then(|e| {
+            let value = microamperes(&e)?;
+            Some(At {
+                value,
+                span: e.span(),
+            })
+        }),
+    }
+}
+
+/// How the current follows the voltage, for pixels made for `volts`.
+fn load(keys: &Keys<'_>, volts: f64) -> Load {
+    let kinds = [("constant-current", true), ("resistive", false)];
+    let kind = keys.get("load").and_then(|entry| entry.word(&kinds));
+    let constant = kind.is_none_or(|kind| kind.value);
+    let within = Numbers::Within(0.0, volts);
+    let dark_volts = number_or(keys, "dark_volts", within, 0.0);
+    let full = keys.get("full_volts");
+    if !constant && let Some(entry) = &full {
+        let message = "`full_volts` says nothing of a resistive load, which is full at `volts`";
+        let help = "take `full_volts` out, or write `load = \"constant-current\"`";
+        keys.fault(Fault::new("needless-key", &entry.span(), message, help));
+    }
+    let given = full.as_ref().and_then(|entry| entry.number(within));
+    let full_volts = given
+        .as_ref()
+        .map_or((dark_volts + defaults::FULL_VOLTS).min(volts), |full| {
+            full.value
+        });
+    let top = if constant { full_volts } else { volts };
+    if top <= dark_volts {
+        let at = given.map(|full| full.span);
+        let at = at.or_else(|| keys.get("dark_volts").map(|entry| entry.span()));
+        let message =
+            format!("a pixel that is dark at {dark_volts} V must be full at more than that");
+        let help = "write the voltage where its light is gone as `dark_volts`, and the one from \
+                    which on it is full as `full_volts`, up to `volts`";
+        if let Some(at) = at {
+            keys.fault(Fault::new("volts-order", &at, message, help));
+        }
+    }
+    if constant {
+        Load::ConstantCurrent {
+            dark_volts,
+            full_volts,
+        }
+    } else {
+        Load::Resistive { dark_volts }
     }
 }
 
@@ -126,6 +177,8 @@ pub(super) fn panel((name, keys): (At<String>, Keys<'_>)) -> PanelDraft {
         rated_a: keys
             .get("rated_a")
             .and_then(|_| number(&keys, "rated_a", Numbers::UpTo(10_000.0))),
+        strip: copper::strip(&keys),
+        tail: copper::cable(&keys, "tail"),
         at: keys
             .get("at")
             .map(|entry| places(&entry))

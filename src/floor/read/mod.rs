@@ -1,5 +1,6 @@
 //! From the parsed table to a [`Draft`]: every key on its own.
 
+mod copper;
 mod laying;
 mod light;
 mod power;
@@ -11,7 +12,7 @@ use super::defaults;
 use super::draft::{Draft, GridDraft, Lie, Place, Places};
 use super::entry::{Entry, Numbers};
 use super::fault::{Fault, Span};
-use super::model::{CapSettings, Delivery, Merge, Signal, WhenLost};
+use super::model::{CapSettings, Delivery, Merge, PlanSettings, Signal, WhenLost};
 use super::range::Rectangle;
 use super::schema;
 use super::sink::{At, Sink};
@@ -31,6 +32,7 @@ pub(super) fn draft<'s>(sink: &'s Sink, table: &'s DeTable<'s>) -> Draft {
         signal: tables("signal").map_or(defaults::SIGNAL, |keys| signal(&keys)),
         delivery: tables("delivery").map_or(defaults::DELIVERY, |keys| delivery(&keys)),
         cap: tables("cap").map_or(defaults::CAP, |keys| cap(&keys)),
+        plan: tables("plan").map_or(defaults::PLAN, |keys| plan(&keys)),
         pixels: file
             .named("pixel", &schema::PIXEL)
             .into_iter()
@@ -90,6 +92,7 @@ fn section<'s>(entry: &Entry<'s>, key: &str) -> Option<Keys<'s>> {
         "grid" => (&schema::GRID, "[grid]"),
         "signal" => (&schema::SIGNAL, "[signal]"),
         "delivery" => (&schema::DELIVERY, "[delivery]"),
+        "plan" => (&schema::PLAN, "[plan]"),
         _ => (&schema::CAP, "[cap]"),
     };
     entry.table_called(section, called)
@@ -176,6 +179,26 @@ fn cap(keys: &Keys<'_>) -> CapSettings {
             Numbers::Within(0.1, 60.0),
             default.let_up_s,
         ),
+        floor_va: keys
+            .get("floor_va")
+            .and_then(|entry| entry.number(Numbers::UpTo(1e7)))
+            .map(|va| va.value),
+    }
+}
+
+fn plan(keys: &Keys<'_>) -> PlanSettings {
+    let default = defaults::PLAN;
+    let celsius = Numbers::Within(-40.0, 120.0);
+    PlanSettings {
+        ambient_c: number_or(keys, "ambient_c", celsius, default.ambient_c),
+        copper_c: number_or(keys, "copper_c", celsius, default.copper_c),
+        drop_percent: number_or(
+            keys,
+            "drop_percent",
+            Numbers::UpTo(50.0),
+            default.drop_percent,
+        ),
+        typical: number_or(keys, "typical", Numbers::UpTo(1.0), default.typical),
     }
 }
 

@@ -3,10 +3,11 @@
 use super::super::defaults::MOST_ALIKE;
 use super::super::draft::{CircuitDraft, FeedDraft, Places, SupplyDraft};
 use super::super::entry::{Entry, Numbers};
+use super::super::model::Sharing;
 use super::super::schema;
 use super::super::sink::At;
 use super::super::walk::Keys;
-use super::{number, numbered, places, split_up};
+use super::{copper, number, numbered, places, split_up};
 
 const AMPERES: Numbers = Numbers::UpTo(10_000.0);
 const VOLTS: Numbers = Numbers::UpTo(1_000.0);
@@ -35,6 +36,15 @@ pub(super) fn supplies(keys: &Keys<'_>) -> Vec<SupplyDraft> {
     let rated_a = number(keys, "rated_a", AMPERES);
     let efficiency = number(keys, "efficiency", SHARE);
     let power_factor = number(keys, "power_factor", SHARE);
+    let short_a = keys
+        .get("short_a")
+        .and_then(|entry| entry.number(AMPERES))
+        .map(|short| short.value);
+    let sharing = keys
+        .get("sharing")
+        .and_then(|entry| entry.word(&Sharing::ALL))
+        .map_or(Sharing::default(), |sharing| sharing.value);
+    let brief = copper::brief(keys);
     let per_circuit = count(keys.get("per_circuit").as_ref());
     let supply = |(at, name)| SupplyDraft {
         name,
@@ -43,6 +53,9 @@ pub(super) fn supplies(keys: &Keys<'_>) -> Vec<SupplyDraft> {
         rated_a,
         efficiency,
         power_factor,
+        short_a,
+        sharing,
+        brief,
     };
     alike(keys, name.as_ref()).enumerate().map(supply).collect()
 }
@@ -59,11 +72,14 @@ pub(super) fn feeds(keys: &Keys<'_>) -> Vec<FeedDraft> {
         },
         |entry| places(&entry),
     );
+    let (cables, brief) = (copper::of_feed(keys), copper::brief(keys));
     let feed = |name, supply, positions| FeedDraft {
         name,
         supply,
         fuse_a,
         positions,
+        cables,
+        brief,
     };
     let Some(split) = keys.get("split") else {
         return vec![feed(name, supply, positions)];

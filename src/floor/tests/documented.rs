@@ -14,16 +14,20 @@ use crate::wire::PORT;
 const PAGE: &str = include_str!("../../../docs/floor-file.md");
 
 /// Under which heading the keys of each section stand.
-const HEADINGS: [(&str, &Section); 18] = [
+const HEADINGS: [(&str, &Section); 22] = [
     ("## The file", &schema::FILE),
     ("## `[grid]`", &schema::GRID),
     ("## `[signal]`", &schema::SIGNAL),
     ("## `[delivery]`", &schema::DELIVERY),
     ("## `[cap]`", &schema::CAP),
+    ("## `[plan]`", &schema::PLAN),
     ("## `[pixel.NAME]`", &schema::PIXEL),
     ("### `full_ma`", &schema::FULL_MA),
     ("## `[panel.NAME]`", &schema::PANEL),
     ("### `wiring`", &schema::WIRING),
+    ("### `strip`", &schema::STRIP),
+    ("### Cables", &schema::CABLE),
+    ("### `peak`", &schema::PEAK),
     ("## `[[node]]`", &schema::NODE),
     ("## `[[run]]`", &schema::RUN),
     ("### `source`", &schema::SOURCE),
@@ -93,6 +97,7 @@ fn every_key_has_its_row_and_every_row_its_key() {
 #[test]
 fn defaults_are_those_of_the_reader() {
     let (signal, delivery, cap) = (defaults::SIGNAL, defaults::DELIVERY, defaults::CAP);
+    let plan = defaults::PLAN;
     for (heading, key, default) in [
         ("## `[grid]`", "gap_mm", defaults::GAP_MM.to_string()),
         (
@@ -105,6 +110,10 @@ fn defaults_are_those_of_the_reader() {
         ("## `[delivery]`", "late_ms", delivery.late_ms.to_string()),
         ("## `[cap]`", "margin", cap.margin.to_string()),
         ("## `[cap]`", "let_up_s", cap.let_up_s.to_string()),
+        ("## `[plan]`", "ambient_c", plan.ambient_c.to_string()),
+        ("## `[plan]`", "copper_c", plan.copper_c.to_string()),
+        ("## `[plan]`", "drop_percent", plan.drop_percent.to_string()),
+        ("## `[plan]`", "typical", plan.typical.to_string()),
         ("## `[[node]]`", "port", PORT.to_string()),
         ("## `[[run]]`", "slot", defaults::FIRST_SLOT.to_string()),
     ] {

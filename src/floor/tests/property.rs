@@ -5,8 +5,8 @@ use std::collections::HashMap;
 use proptest::prelude::*;
 
 use super::super::model::{
-    Byte, Colour, Feed, Floor, Grid, Lead, Packing, Panel, PanelKind, PixelKind, Position, Run,
-    SlotRole, Source,
+    Byte, Colour, Feed, Floor, Grid, Lead, Load, Packing, Panel, PanelKind, PixelKind, Position,
+    Run, SlotRole, Source,
 };
 use super::super::{PixelSlot, SlotPlace, Tables, defaults};
 use crate::units::{Amps, Millimetres, Volts};
@@ -29,6 +29,8 @@ fn pixel_kind(slots: usize) -> PixelKind {
         slots: (0..slots).map(role).collect(),
         volts: Volts(12.0),
         idle_ua: 10,
+        limit_ua: None,
+        load: Load::Resistive { dark_volts: 0.0 },
     }
 }
 
@@ -53,10 +55,17 @@ fn floor(plan: &[RunPlan], nodes: usize) -> Floor {
             name: "f".to_owned(),
             supply: 0,
             fuse_a: Amps(1.0),
+            panels: Vec::new(),
+            cable: None,
+            link: None,
+            far_cable: None,
+            peak: None,
+            slew_a_per_s: None,
         }],
         signal: defaults::SIGNAL,
         delivery: defaults::DELIVERY,
         cap: defaults::CAP,
+        plan: defaults::PLAN,
     };
     for (row, (panels, slot, packing, source)) in (0_u16..).zip(plan) {
         let first = floor.panels.len();
@@ -78,6 +87,8 @@ fn floor(plan: &[RunPlan], nodes: usize) -> Floor {
                 segments: vec![u32::try_from(*pixels).unwrap()],
                 switches: 0,
                 rated_a: None,
+                strip: None,
+                tail: None,
             });
         }
         floor.runs.push(Run {

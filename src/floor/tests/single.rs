@@ -68,6 +68,110 @@ pub(super) const SINGLE: &[(&str, Edits)] = &[
     ("wrong-type", &[("copies = 3", "copies = ‹3.0")]),
     ("out-of-range", &[("margin = 0.8", "margin = ‹1.01")]),
     ("out-of-range", &[("margin = 0.8", "margin = ‹0")]),
+    ("out-of-range", &[("margin = 0.8", "floor_va = ‹0")]),
+    (
+        "out-of-range",
+        &[("[cap]", "[plan]\ntypical = ‹1.1\n[cap]")],
+    ),
+    (
+        "unknown-word",
+        &[(
+            "idle_ma = 0\n[pixel.w",
+            "idle_ma = 0\nload = ‹\"led\"\n[pixel.w",
+        )],
+    ),
+    (
+        "out-of-range",
+        &[(
+            "idle_ma = 0\n[pixel.w",
+            "idle_ma = 0\nfull_volts = ‹12.5\n[pixel.w",
+        )],
+    ),
+    (
+        "volts-order",
+        &[(
+            "idle_ma = 0\n[pixel.w",
+            "idle_ma = 0\ndark_volts = 9\nfull_volts = ‹9\n[pixel.w",
+        )],
+    ),
+    (
+        "volts-order",
+        &[(
+            "idle_ma = 0\n[pixel.w",
+            "idle_ma = 0\ndark_volts = ‹12\n[pixel.w",
+        )],
+    ),
+    (
+        "needless-key",
+        &[(
+            "idle_ma = 0\n[pixel.w",
+            "idle_ma = 0\nload = \"resistive\"\nfull_volts = ‹11\n[pixel.w",
+        )],
+    ),
+    (
+        "limit-below-idle",
+        &[(
+            "idle_ma = 0\n[pixel.w",
+            "idle_ma = 2\nlimit_ma = ‹1\n[pixel.w",
+        )],
+    ),
+    (
+        "no-such-pixel",
+        &[(
+            "segments = [20, 20]",
+            "strip = { ohm_per_m = 0.1, fed = ‹[1, 41] }",
+        )],
+    ),
+    (
+        "empty-list",
+        &[(
+            "segments = [20, 20]",
+            "strip = { ohm_per_m = 0.1, fed = ‹[] }",
+        )],
+    ),
+    (
+        "missing-key",
+        &[("segments = [20, 20]", "strip = ‹{ fed = \"both\" }")],
+    ),
+    (
+        "one-of-two",
+        &[("segments = [20, 20]", "tail = ‹{ length_m = 1 }")],
+    ),
+    (
+        "one-of-two",
+        &[(
+            "segments = [20, 20]",
+            "tail = ‹{ length_m = 1, mm2 = 1, awg = 14 }",
+        )],
+    ),
+    (
+        "missing-key",
+        &[(
+            "name = \"left\"",
+            "name = \"left\"\nlink = ‹{ length_m = 1, mm2 = 1 }",
+        )],
+    ),
+    (
+        "missing-key",
+        &[(
+            "power_factor = 0.9",
+            "power_factor = 0.9\npeak = ‹{ percent = 120 }",
+        )],
+    ),
+    (
+        "out-of-range",
+        &[(
+            "power_factor = 0.9",
+            "power_factor = 0.9\npeak = { percent = ‹99, s = 1 }",
+        )],
+    ),
+    (
+        "unknown-word",
+        &[(
+            "power_factor = 0.9",
+            "power_factor = 0.9\nsharing = ‹\"fair\"",
+        )],
+    ),
     ("bad-slots", &[("\"GRB\"", "‹\"GRR\"")]),
     ("bad-slots", &[("\"GRB\"", "‹\"GRBb\\u0000\"")]),
     ("bad-slots", &[("\"Ww\"", "‹\"w\"")]),

@@ -1,10 +1,14 @@
 //! What sound files become, against values that we did not write.
 
-use super::super::model::{Byte, Floor, Merge, Packing, Position, WhenLost};
+use super::super::model::{
+    Byte, Cable, Conductor, Fed, Floor, Load, Merge, Packing, Peak, Position, Strip, WhenLost,
+};
 use super::super::{SlotPlace, SlotSpan, Tables, defaults, parse, read, schema};
 use super::BASE;
-use crate::units::Draw;
+use crate::units::{Amps, Draw};
 use crate::wire::PortAddress;
+
+const PAGE: &str = include_str!("../../../docs/floor-file.md");
 
 pub(super) fn floor(text: &str) -> Floor {
     parse("test.toml", text).unwrap_or_else(|faults| panic!("{faults}"))
@@ -48,6 +52,73 @@ fn what_is_not_said_has_its_default() {
         (1, Packing::WholePixel, 0.0)
     );
     assert_eq!(floor.panel_kinds[1].segments, [2], "one segment");
+}
+
+#[test]
+fn what_is_said_of_voltages_and_cables_is_kept() {
+    let (_, page) = PAGE.split_once("```toml\n").unwrap();
+    let floor = floor(page.split_once("```").unwrap().0);
+    let driver = Load::ConstantCurrent {
+        dark_volts: 9.0,
+        full_volts: 10.5,
+    };
+    let pixel = &floor.pixel_kinds[0];
+    assert_eq!((pixel.load, pixel.limit_ua), (driver, Some(58_100)));
+    let square = &floor.panel_kinds[0];
+    let strip = Strip {
+        ohm_per_m: 0.1,
+        pitch_mm: Some(50.0),
+        fed: Fed::Start,
+    };
+    assert_eq!(square.strip, Some(strip));
+    let mm2 = |length_m, mm2| {
+        Some(Cable {
+            length_m,
+            conductor: Conductor::Mm2(mm2),
+        })
+    };
+    assert_eq!(square.tail, mm2(0.5, 0.75));
+    let feed = &floor.feeds[0];
+    assert_eq!((feed.cable, feed.far_cable), (mm2(5.0, 2.5), mm2(6.0, 2.5)));
+    let link = Cable {
+        length_m: 0.6,
+        conductor: Conductor::Awg(16),
+    };
+    assert_eq!(feed.link, Some(link));
+    let order: Vec<String> = feed
+        .panels
+        .iter()
+        .map(|&panel| floor.panels[panel].position.to_string())
+        .collect();
+    assert_eq!(
+        order,
+        ["A1", "B1", "A2", "B2", "D1"],
+        "as the file names them"
+    );
+    let supply = &floor.supplies[0];
+    assert_eq!(supply.short_a, Some(Amps(35.0)));
+    let peak = |percent, s| Some(Peak { percent, s });
+    assert_eq!(
+        (supply.peak, feed.peak),
+        (peak(120.0, 1.0), peak(110.0, 2.0))
+    );
+    assert_eq!(
+        (supply.slew_a_per_s, feed.slew_a_per_s),
+        (Some(200.0), Some(100.0))
+    );
+    assert_eq!(floor.cap.floor_va, Some(5_000.0));
+}
+
+#[test]
+fn power_may_enter_a_strip_anywhere() {
+    let fed = |written: &str| {
+        let strip = format!("segments = [20, 20]\nstrip = {{ ohm_per_m = 0.1, fed = {written} }}");
+        let floor = floor(&BASE.replace("segments = [20, 20]", &strip));
+        floor.panel_kinds[0].strip.clone().map(|strip| strip.fed)
+    };
+    assert_eq!(fed("\"both\""), Some(Fed::Both));
+    assert_eq!(fed("\"end\""), Some(Fed::End));
+    assert_eq!(fed("[21, 1, 21]"), Some(Fed::Pixels(vec![0, 20])));
 }
 
 #[test]
