@@ -6,16 +6,20 @@
 //! - [`scale`]: the factor of every element of the tree, lowered at once, let up smoothly;
 //! - [`cap`]: the [`Limiter`](cap::Limiter) that puts these together and alone can make a
 //!   [`CappedFrame`](cap::CappedFrame).
+//! - [`copper`]: what conductors resist;
+//! - [`network`]: the voltage at every pixel, and the current that it really draws.
 //!
-//! What it promises: **the sum, over all universes, of the most that each may be drawing at any
+//! What the cap promises: **the sum, over all universes, of the most that each may be drawing at any
 //! element of the tree never passes that element's limit**, where "may be drawing" covers every
 //! frame that could still be on show if datagrams were lost or late within the floor file's
 //! `[delivery]`.
 
 pub mod cap;
+pub mod copper;
 pub mod draw;
 mod frame;
 pub mod held;
+pub mod network;
 mod queue;
 pub mod scale;
 mod share;
