@@ -19,18 +19,19 @@ CASES = 60
 # The worst node may be off by that much.
 NEAR_V = 0.002
 # A supply's current, as a share of it.
-NEAR_SHARE = 2e-4
+NEAR_SHARE = 1e-6
 
 
 def random_panel(chance, biggest):
     pixels = chance.randint(1, biggest)
-    dark = chance.choice([0.0, chance.uniform(2.0, 9.5)])
+    hard = chance.choice([0.05, 0.3])
+    dark = chance.choice([0.0, chance.uniform(4.0, 10.0), chance.uniform(8.0, 10.0)])
     kind = chance.choice(["constant-current", "resistive"])
     places = ["start", "end", "both", sorted(chance.sample(range(pixels), min(pixels, chance.randint(1, 3))))]
-    full = chance.uniform(0.005, 0.08)
+    full = chance.uniform(0.03, 0.3)
     return {
         "tail_ohm": chance.choice([0.0, chance.uniform(0.005, 0.1)]),
-        "section_ohm": [chance.uniform(0.002, 0.08) for _ in range(pixels + 1)],
+        "section_ohm": [chance.uniform(0.005, hard) for _ in range(pixels + 1)],
         "fed": chance.choice(places),
         "kind": kind,
         "dark_volts": dark,
@@ -38,7 +39,7 @@ def random_panel(chance, biggest):
         "nominal_volts": 12.0,
         "idle_a": chance.choice([0.0, chance.uniform(0.0005, 0.01)]),
         "unused_pixels": chance.choice([0, 0, 2]),
-        "pixel_a": [full * chance.choice([0.0, 1.0, chance.random()]) for _ in range(pixels)],
+        "pixel_a": [full * chance.choice([0.0, 1.0, 1.0, chance.random()]) for _ in range(pixels)],
     }
 
 
@@ -48,8 +49,8 @@ def random_feed(chance, at):
     linked = at % 4 >= 2
     return {
         "volts": chance.choice([12.0, 12.5, 11.8]),
-        "cable_ohm": chance.uniform(0.01, 0.2),
-        "link_ohm": chance.uniform(0.005, 0.05) if linked else None,
+        "cable_ohm": chance.uniform(0.02, 0.5),
+        "link_ohm": chance.uniform(0.005, 0.1) if linked else None,
         "far_ohm": chance.uniform(0.02, 0.2) if at % 4 == 3 else None,
         "panels": [random_panel(chance, 100 if alone else 30) for _ in range(1 if alone else chance.randint(2, 6))],
     }
@@ -148,12 +149,13 @@ class Network(unittest.TestCase):
             for panel, told, (input_v, lowest_v) in zip(feed["panels"], ours["panels"], panels):
                 off = max(abs(told["input_v"] - input_v), abs(told["lowest_v"] - lowest_v))
                 worst = max(worst, off)
-                starved += told["light_a"] < 0.99 * sum(panel["pixel_a"])
+                knee = panel["kind"] == "constant-current"
+                starved += knee and told["light_a"] < 0.99 * sum(panel["pixel_a"])
                 self.assertLess(off, NEAR_V, f"feed {number}")
             self.assertAlmostEqual(ours["drawn_a"], amps, delta=NEAR_SHARE * amps + 1e-6, msg=f"feed {number}")
-        print(f"{CASES} feeds, {starved} starved panels: worst node {worst * 1e3:.6f} mV apart, {steps} steps at most")
-        # Knees are reached, or nothing would have been compared but resistors.
-        self.assertGreater(starved, CASES // 4)
+        print(f"{CASES} feeds, {starved} panels below their knees: worst node {worst * 1e3:.2g} mV apart, {steps} steps at most")
+        # Many drivers are below their knees, or nothing would have been compared but what is linear.
+        self.assertGreater(starved, CASES // 3)
 
     def test_the_netlist_is_that_of_the_worked_example(self):
         # ngspice 39 and a closed form: 40 groups of 56.2 mA behind 5 m of 2.5 mm², 0.025 Ω a leg.

@@ -26,7 +26,7 @@ use super::circuit::Circuit;
 /// Newton steps at most. The worst that tests found is a quarter of that.
 const STEPS: u32 = 100;
 
-/// Shortenings of one step at most; each at least halves what is left, within a tenth.
+/// Shortenings of one step at most; every third halves what is searched.
 const SHORTENINGS: u32 = 60;
 
 /// Voltages are good enough when none is further off than this, in volts.
@@ -178,11 +178,15 @@ fn shorten(downhill: f64, go: &mut impl FnMut(f64) -> f64) {
     }
     let (mut near, mut near_left) = (0.0, downhill);
     let (mut far, mut far_left) = (1.0, left);
-    for _ in 0..SHORTENINGS {
-        // The slope along the step is piecewise linear and falling: try where a line would end,
+    for tries in 1..=SHORTENINGS {
+        // What is left is piecewise linear and falls along the step: try where a line would end,
         // but well inside, so that what is searched shrinks.
-        let line = near_left / (near_left - far_left);
-        let share = near + (far - near) * line.clamp(0.1, 0.9);
+        let line = if tries % 3 == 0 {
+            0.5
+        } else {
+            (near_left / (near_left - far_left)).clamp(0.1, 0.9)
+        };
+        let share = near + (far - near) * line;
         left = go(share);
         if (0.0..=0.1 * downhill).contains(&left) {
             return;

@@ -1,7 +1,6 @@
 //! From the floor file to resistances.
 
 use super::Network;
-use super::circuit::count;
 use super::spec::{FeedSpec, Law, PanelSpec, StripSpec};
 use crate::floor::model::{Cable, Feed, Floor, PanelKind, Strip};
 use crate::power::copper::{ohm_per_m, warmed};
@@ -99,6 +98,7 @@ fn loop_ohm(cable: Cable, copper_c: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use super::super::circuit::count;
     use super::*;
     use crate::floor::model::{Conductor, Fed, Lead};
     use crate::floor::tables::Tables;

@@ -51,13 +51,13 @@ fn forty_groups_behind_five_metres_of_cable() {
     let lowest = |entries, load, amps| solved(long_feed(entries, load), amps).panels[0].lowest_v;
     near(lowest(start, CONSTANT, 0.0562), 9.628_809_600, 9);
     near(lowest(both, CONSTANT, 0.0562), 11.376_404_800, 9);
-    let amps = 12.0 / 213.523_132;
-    near(lowest(start, RESISTOR, amps), 9.965_365_898, 9);
-    near(lowest(both, RESISTOR, amps), 11.402_374_811, 9);
-    // 9 V + 53.38 Ω is 3 V / 53.38 Ω at 12 V.
+    // Resistors that draw 56.2 mA at 12 V: 213.523132 Ω.
+    near(lowest(start, RESISTOR, 0.0562), 9.965_365_898, 9);
+    near(lowest(both, RESISTOR, 0.0562), 11.402_374_811, 9);
+    // 9 V and a resistor that draws 56.2 mA at 12 V: 53.38 Ω.
     let led = Load::Resistive { dark_volts: 9.0 };
-    near(lowest(start, led, 3.0 / 53.38), 10.579_153_099, 9);
-    near(lowest(both, led, 3.0 / 53.38), 11.468_983_741, 9);
+    near(lowest(start, led, 0.0562), 10.579_153_099, 9);
+    near(lowest(both, led, 0.0562), 11.468_983_741, 9);
     near(lowest(start, KNEE, 0.0562), 10.037_653_995, 9);
 }
 
