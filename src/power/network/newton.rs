@@ -180,11 +180,12 @@ fn shorten(downhill: f64, go: &mut impl FnMut(f64) -> f64) {
     let (mut far, mut far_left) = (1.0, left);
     for tries in 1..=SHORTENINGS {
         // What is left is piecewise linear and falls along the step: try where a line would end,
-        // but well inside, so that what is searched shrinks.
-        let line = if tries % 3 == 0 {
-            0.5
-        } else {
-            (near_left / (near_left - far_left)).clamp(0.1, 0.9)
+        // but from the second time on well inside, so that what is searched shrinks.
+        let line = near_left / (near_left - far_left);
+        let line = match tries {
+            1 => line,
+            _ if tries % 3 == 0 => 0.5,
+            _ => line.clamp(0.1, 0.9),
         };
         let share = near + (far - near) * line;
         left = go(share);
