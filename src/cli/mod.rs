@@ -13,6 +13,7 @@ mod reload;
 pub mod run;
 mod serve;
 mod summary;
+mod voltages;
 
 use std::io::{self, IsTerminal};
 use std::process::ExitCode;

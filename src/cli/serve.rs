@@ -10,6 +10,7 @@ use tokio::sync::{mpsc, watch};
 
 use super::failure::Failure;
 use super::reload::{Hangups, Reader, Reloader};
+use super::voltages;
 use crate::engine::snapshot::Levels;
 use crate::engine::{Engine, Me};
 use crate::floor::{Floor, FloorFile, Tables};
@@ -119,12 +120,15 @@ pub(super) async fn serve(
     let watchers = Arc::new(AtomicUsize::new(0));
     let (slots, slots_seen) = watch::channel(Arc::default());
     let slot_watchers = Arc::new(AtomicUsize::new(0));
+    let (sending, sending_seen) = watch::channel(Arc::default());
+    let (found, voltages_seen) = watch::channel(Arc::default());
     let published = Published {
         state,
         levels,
         watchers: Arc::clone(&watchers),
         slots,
         slot_watchers: Arc::clone(&slot_watchers),
+        sending,
     };
     let (commands, orders) = mpsc::channel(plane::MOST_ORDERS);
     let (reload, wishes) = mpsc::channel(1);
@@ -137,6 +141,7 @@ pub(super) async fn serve(
         view,
         plane: to_plane,
     };
+    let voltages = voltages::follow(sending_seen, floor_seen.clone(), found, clock);
     let source = Source {
         floor: floor_seen,
         state: state_seen,
@@ -144,6 +149,7 @@ pub(super) async fn serve(
         watchers,
         slots: slots_seen,
         slot_watchers,
+        voltages: voltages_seen,
         commands,
         reload,
     };
@@ -170,6 +176,7 @@ pub(super) async fn serve(
     });
     let keeper = tokio::spawn(keeper.run());
     let reloader = tokio::spawn(reloader.run(wishes));
+    let voltages = tokio::spawn(voltages);
     let web = tokio::spawn(axum::serve(http, service).into_future());
 
     let ended_early = tokio::select! {
@@ -180,6 +187,7 @@ pub(super) async fn serve(
     networks.abort();
     keeper.abort();
     reloader.abort();
+    voltages.abort();
     web.abort();
     let ended = tokio::task::spawn_blocking(move || join.join());
     let ended = tokio::time::timeout(PATIENCE, ended).await;

@@ -24,6 +24,7 @@ mod pacing;
 mod picture;
 mod report;
 mod send;
+pub mod sending;
 pub mod sequence;
 pub mod slot_set;
 pub mod slots;
@@ -32,6 +33,7 @@ pub mod syncing;
 pub mod tally;
 pub mod universe;
 mod unmapped;
+pub mod voltages;
 
 use std::net::{Ipv4Addr, SocketAddrV4};
 use std::sync::Arc;

@@ -11,6 +11,7 @@ use tokio::sync::{mpsc, oneshot, watch};
 use super::clock::Clock;
 use crate::engine::command::Command;
 use crate::engine::out::{Datagram, Outlet};
+use crate::engine::sending::Sending;
 use crate::engine::slots::AllSlots;
 use crate::engine::snapshot::{Levels, PatternState, State};
 use crate::engine::{Engine, Interface};
@@ -28,6 +29,9 @@ const LEVELS_EVERY_MS: u64 = 33;
 /// Time between two publications of all slots.
 const SLOTS_EVERY_MS: u64 = 100;
 
+/// Time between two publications of what leaves.
+const SENDING_EVERY_MS: u64 = 400;
+
 /// Where the data plane publishes what people look at.
 #[derive(Debug)]
 pub struct Published {
@@ -41,6 +45,8 @@ pub struct Published {
     pub slots: watch::Sender<Arc<AllSlots>>,
     /// How many look at slots.
     pub slot_watchers: Arc<AtomicUsize>,
+    /// What leaves, for the voltages: more than twice a second.
+    pub sending: watch::Sender<Arc<Sending>>,
 }
 
 /// Orders that may wait at one time. Whoever gives one more must be told that it is busy, not wait.
@@ -111,6 +117,7 @@ struct Plane {
     next_state: Time,
     next_levels: Time,
     next_slots: Time,
+    next_sending: Time,
     frame: u32,
 }
 
@@ -131,6 +138,7 @@ impl Plane {
             next_state: now,
             next_levels: now,
             next_slots: now,
+            next_sending: now,
             frame: 0,
         }
     }
@@ -235,6 +243,12 @@ impl Plane {
         if now >= self.next_levels && self.published.watchers.load(Ordering::Relaxed) > 0 {
             self.next_levels = now.plus_ms(LEVELS_EVERY_MS);
             self.publish_levels(now);
+        }
+        if now >= self.next_sending {
+            self.next_sending = now.plus_ms(SENDING_EVERY_MS);
+            self.published
+                .sending
+                .send_replace(Arc::new(self.engine.sending(now)));
         }
         let look = || self.published.slot_watchers.load(Ordering::Relaxed) > 0;
         if now >= self.next_slots && look() {

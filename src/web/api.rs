@@ -14,6 +14,7 @@ use super::history::History;
 use super::messages::STATE_HEADER;
 use super::problem::{Problem, internal};
 use crate::engine::snapshot::State;
+use crate::engine::voltages::Voltages;
 
 fn json(body: Bytes) -> Response {
     ([(CONTENT_TYPE, "application/json")], body).into_response()
@@ -49,6 +50,19 @@ pub(super) async fn state(Extract(shared): Extract<Shared>) -> Response {
     }
 }
 
+/// The voltage at every panel while what is being sent is on show, and what is really drawn then. The
+/// revision is 0 until the first are found.
+#[utoipa::path(
+    get,
+    path = "/api/v1/voltages",
+    tag = "floor",
+    responses((status = 200, description = "The newest, computed from the floor file", body = Voltages))
+)]
+pub(super) async fn voltages(Extract(shared): Extract<Shared>) -> Json<Voltages> {
+    let newest = Arc::clone(&shared.source.voltages.borrow());
+    Json(Voltages::clone(&newest))
+}
+
 /// Computed draw of the last ten minutes, one row a second.
 #[utoipa::path(
     get,
@@ -70,6 +84,7 @@ mod tests {
     use serde_json::json;
 
     use super::super::testing::{Bench, ask, ask_with, state};
+    use crate::engine::voltages::Voltages;
 
     #[tokio::test(start_paused = true)]
     async fn floor_and_state_are_served_as_published() {
@@ -84,6 +99,25 @@ mod tests {
             assert_eq!(answer.json()["uptime_s"], uptime_s);
             assert_eq!(answer.json()["circuits"][0]["draw_a"], 1.5);
         }
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn voltages_are_served_as_they_are_found() {
+        let bench = Bench::new();
+        let before = ask(&bench.router, "/api/v1/voltages", &[]).await.json();
+        assert_eq!(
+            (&before["revision"], &before["found"]),
+            (&json!(0), &json!(false))
+        );
+        let mut voltages = Voltages {
+            revision: 1,
+            found: true,
+            ..Voltages::default()
+        };
+        voltages.panels.lowest_v = vec![11.25, 12.0, 9.5];
+        bench.voltages.send_replace(voltages.into());
+        let after = ask(&bench.router, "/api/v1/voltages", &[]).await.json();
+        assert_eq!(after["panels"]["lowest_v"], json!([11.25, 12.0, 9.5]));
     }
 
     #[tokio::test(start_paused = true)]

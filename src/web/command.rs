@@ -61,6 +61,7 @@ mod tests {
             watchers: Arc::default(),
             slots: watch::channel(Arc::default()).1,
             slot_watchers: Arc::default(),
+            voltages: watch::channel(Arc::default()).1,
             commands,
             reload: mpsc::channel(1).0,
         }

@@ -171,6 +171,8 @@ pub struct Panel {
     pub full_a: f64,
     /// Limit of its own wiring, if the file gives a rating.
     pub limit_a: Option<f64>,
+    /// Whether the file describes its strip, so that its voltages are known.
+    pub strip_known: bool,
 }
 
 /// A stretch of slots in one universe.
@@ -282,6 +284,8 @@ pub struct Feed {
     pub fuse_a: f64,
     /// Rating × margin.
     pub limit_a: f64,
+    /// Whether the file describes its cable, so that its voltages are known.
+    pub cable_known: bool,
 }
 
 /// A universe that is mapped.

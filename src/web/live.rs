@@ -27,6 +27,9 @@ const LARGEST: usize = 4 * 1_024;
 /// a pattern ends when it goes away. When it connects again it says `{"me":"the id"}` to be known
 /// as the same.
 ///
+/// With `{"voltages":true}` the voltages come as JSON, as `/api/v1/voltages` gives them, some two times
+/// a second, as messages of kind 6.
+///
 /// With `{"slots":["0:0:3"],"reference":"first_pixels"|"all"}` the slots of up to 64 universes come
 /// as they arrive, at most ten times a second, as messages of kind 5; an empty list ends them. With
 /// a reference, which the operator sends from the console on purpose, each universe comes with where

@@ -4,10 +4,12 @@
 use std::sync::{Arc, Mutex, PoisonError};
 
 use axum::body::Bytes;
+use serde::Serialize;
 
 use crate::engine::offset::Verdict;
 use crate::engine::slots::{AllSlots, Reference, UniverseSlots};
 use crate::engine::snapshot::{Levels, State};
+use crate::engine::voltages::Voltages;
 use crate::floor::tables::UNIVERSE_SLOTS;
 use crate::wire::PortAddress;
 
@@ -16,6 +18,7 @@ const LEVELS: u8 = 2;
 const STATE: u8 = 3;
 const ID: u8 = 4;
 const SLOTS: u8 = 5;
+const VOLTAGES: u8 = 6;
 
 /// Version of the layout message.
 const VERSION: u8 = 1;
@@ -86,11 +89,11 @@ pub(super) fn pixels(levels: &Levels, picture: Picture) -> &[u8] {
     }
 }
 
-/// `u8 3 · u8 0 · u16 0 · u32 revision · JSON`
-fn state(state: &State, revision: u32) -> serde_json::Result<Bytes> {
-    let mut message = vec![STATE, 0, 0, 0];
+/// The state with kind 3, voltages with kind 6: `u8 kind · u8 0 · u16 0 · u32 revision · JSON`
+fn json(kind: u8, content: &impl Serialize, revision: u32) -> serde_json::Result<Bytes> {
+    let mut message = vec![kind, 0, 0, 0];
     message.extend(revision.to_le_bytes());
-    serde_json::to_writer(&mut message, state)?;
+    serde_json::to_writer(&mut message, content)?;
     Ok(message.into())
 }
 
@@ -164,6 +167,7 @@ type Slot<T> = Mutex<Option<(Arc<T>, u32, Bytes)>>;
 #[derive(Debug, Default)]
 pub(super) struct Messages {
     state: Slot<State>,
+    voltages: Slot<Voltages>,
     levels: [Slot<Levels>; 2],
 }
 
@@ -189,7 +193,20 @@ fn cached<T, E>(
 impl Messages {
     /// The state as a message.
     pub(super) fn state(&self, from: &Arc<State>, revision: u32) -> serde_json::Result<Bytes> {
-        cached(&self.state, from, revision, || state(from, revision))
+        cached(&self.state, from, revision, || {
+            json(STATE, &**from, revision)
+        })
+    }
+
+    /// The voltages as a message.
+    pub(super) fn voltages(
+        &self,
+        from: &Arc<Voltages>,
+        revision: u32,
+    ) -> serde_json::Result<Bytes> {
+        cached(&self.voltages, from, revision, || {
+            json(VOLTAGES, &**from, revision)
+        })
     }
 
     /// A picture as a message.

@@ -16,6 +16,7 @@ use tower_http::compression::CompressionLayer;
 
 use crate::engine::slots::AllSlots;
 use crate::engine::snapshot::{Levels, State};
+use crate::engine::voltages::Voltages;
 
 mod api;
 pub mod assets;
@@ -68,6 +69,8 @@ pub struct Source {
     pub slots: watch::Receiver<Arc<AllSlots>>,
     /// How many look at slots; they are published only while that is not zero.
     pub slot_watchers: Arc<AtomicUsize>,
+    /// The voltages of what leaves, more than twice a second.
+    pub voltages: watch::Receiver<Arc<Voltages>>,
     /// Where orders go; see [`Source::command`].
     pub commands: mpsc::Sender<Order>,
     /// Where wishes go that the floor file be read again.
@@ -90,13 +93,14 @@ struct Inner {
 type Shared = Arc<Inner>;
 
 /// Every route of the API, as the description in `openapi.json` must have it.
-fn routes() -> [(&'static str, MethodRouter<Shared>); 17] {
+fn routes() -> [(&'static str, MethodRouter<Shared>); 18] {
     use operator::routes::{session, set_passphrase, sign_in, sign_out};
     use stepping::routes as steps;
     [
         ("/api/v1/floor", get(api::floor)),
         ("/api/v1/floor/reload", post(reload::reload)),
         ("/api/v1/state", get(api::state)),
+        ("/api/v1/voltages", get(api::voltages)),
         ("/api/v1/history", get(api::history)),
         ("/api/v1/live", get(live::live)),
         ("/api/v1/openapi.json", get(openapi::openapi)),

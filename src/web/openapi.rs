@@ -19,6 +19,7 @@ use super::operator::COOKIE_NAME;
         super::api::floor,
         super::api::state,
         super::reload::reload,
+        super::api::voltages,
         super::api::history,
         super::live::live,
         super::health::healthz,

@@ -21,9 +21,11 @@ use super::view::FloorView;
 use super::{Shared, timers};
 use crate::engine::slots::{AllSlots, Reference};
 use crate::engine::snapshot::{Levels, State};
+use crate::engine::voltages::Voltages;
 
 mod pace;
 mod ribbons;
+mod voltages;
 
 /// How long a client may take for one message.
 const SEND_LIMIT: Duration = Duration::from_secs(10);
@@ -62,6 +64,8 @@ struct Wish {
     slots: Option<Vec<String>>,
     /// What is sent on purpose, to be compared with the floor file.
     reference: Option<Reference>,
+    /// Whether voltages come.
+    voltages: Option<bool>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
@@ -111,6 +115,8 @@ struct Session {
     levels: watch::Receiver<Arc<Levels>>,
     slots: watch::Receiver<Arc<AllSlots>>,
     ribbons: Option<Ribbons>,
+    voltages: watch::Receiver<Arc<Voltages>>,
+    voltages_pace: Option<Pace>,
     max_fps: f64,
     state_pace: Pace,
     revision: u32,
@@ -135,6 +141,8 @@ pub(super) async fn run(socket: WebSocket, shared: Shared) -> Option<String> {
         levels: source.levels,
         slots: source.slots,
         ribbons: None,
+        voltages: source.voltages,
+        voltages_pace: None,
         max_fps: MOST_FPS,
         state_pace: Pace::new(STATE_EVERY),
         revision: 0,
@@ -186,6 +194,9 @@ impl Session {
         let ribbons = self.ribbons.as_ref().map(|ribbons| &ribbons.pace);
         let (looks, due) = (ribbons.is_some(), ribbons.is_some_and(|pace| pace.due));
         let next_slots = ribbons.map_or(next, |pace| pace.next);
+        let volts = self.voltages_pace.as_ref();
+        let (wants_volts, volts_due) = (volts.is_some(), volts.is_some_and(|pace| pace.due));
+        let next_volts = volts.map_or(next, |pace| pace.next);
         tokio::select! {
             received = self.socket.recv() => match received {
                 Some(Ok(message)) => {
@@ -212,6 +223,13 @@ impl Session {
                 changed.map_err(|_| Ended::ByDaemon)
             }
             () = timers::until(next_slots), if due => self.send_slots().await,
+            changed = self.voltages.changed(), if wants_volts && !volts_due => {
+                if let Some(pace) = &mut self.voltages_pace {
+                    pace.due = true;
+                }
+                changed.map_err(|_| Ended::ByDaemon)
+            }
+            () = timers::until(next_volts), if volts_due => self.send_voltages().await,
             changed = self.state.changed(), if !self.state_pace.due => {
                 self.state_pace.due = true;
                 changed.map_err(|_| Ended::ByDaemon)
@@ -306,6 +324,9 @@ impl Session {
         }
         if let Some(named) = &wish.slots {
             self.look_at_slots(named, wish.reference);
+        }
+        if let Some(wanted) = wish.voltages {
+            self.want_voltages(wanted);
         }
         match wish.view {
             Some(view) => self.look(view.picture(), wish.also_fps),

@@ -22,6 +22,7 @@ use super::operator::{Gate, Keep};
 use super::{FloorView, Order, ReloadOrder, Shared, Source, assemble};
 use crate::engine::slots::AllSlots;
 use crate::engine::snapshot::{Levels, State};
+use crate::engine::voltages::Voltages;
 use crate::floor::{FloorFile, testing};
 
 pub(super) mod here;
@@ -75,7 +76,7 @@ async fn read(answer: Response) -> Answer {
 
 /// The test floor.
 pub(super) fn view(revision: u32) -> Arc<FloorView> {
-    let (floor, tables) = (Arc::new(testing::floor()), testing::tables());
+    let (floor, tables) = (Arc::new(testing::floor()), Arc::new(testing::tables()));
     Arc::new(FloorView::new(no_file(), &floor, &tables, revision, false))
 }
 
@@ -118,6 +119,7 @@ pub(super) struct Bench {
     pub(super) reloads: mpsc::Receiver<ReloadOrder>,
     watchers: Arc<AtomicUsize>,
     slot_watchers: Arc<AtomicUsize>,
+    pub(super) voltages: watch::Sender<Arc<Voltages>>,
     pipes: mpsc::UnboundedSender<DuplexStream>,
 }
 
@@ -139,6 +141,7 @@ impl Bench {
         let (levels, levels_seen) = watch::channel(Arc::default());
         let (commands, orders) = mpsc::channel(1);
         let (slots, slots_seen) = watch::channel(Arc::default());
+        let (voltages, voltages_seen) = watch::channel(Arc::default());
         let (reload, reloads) = mpsc::channel(1);
         let (watchers, slot_watchers) = (Arc::default(), Arc::default());
         let source = Source {
@@ -148,6 +151,7 @@ impl Bench {
             watchers: Arc::clone(&watchers),
             slots: slots_seen,
             slot_watchers: Arc::clone(&slot_watchers),
+            voltages: voltages_seen,
             commands,
             reload,
         };
@@ -167,6 +171,7 @@ impl Bench {
             reloads,
             watchers,
             slot_watchers,
+            voltages,
             pipes,
         }
     }

@@ -26,6 +26,8 @@ pub struct FloorView {
     pub pixels: usize,
     /// The floor itself.
     pub floor: Arc<Floor>,
+    /// Its tables.
+    pub tables: Arc<Tables>,
     /// The file that describes it.
     pub file: FloorFile,
 }
@@ -36,7 +38,7 @@ impl FloorView {
     pub fn new(
         file: FloorFile,
         floor: &Arc<Floor>,
-        tables: &Tables,
+        tables: &Arc<Tables>,
         revision: u32,
         simulated: bool,
     ) -> Self {
@@ -55,6 +57,7 @@ impl FloorView {
             layout,
             pixels: tables.pixels_mm.len(),
             floor: Arc::clone(floor),
+            tables: Arc::clone(tables),
             file,
         }
     }
@@ -94,6 +97,7 @@ impl FloorDocument {
             supply: floor.supplies[feed.supply].name.clone(),
             fuse_a: feed.fuse_a.0,
             limit_a: feed.fuse_a.0 * margin,
+            cable_known: feed.cable.is_some(),
         });
         let universes = tables.universes.iter().map(|universe| Universe {
             port_address: universe.port_address.to_string(),
@@ -232,6 +236,7 @@ fn panel(
         idle_a: row.idle.amps().0,
         full_a: (row.idle + row.full).amps().0,
         limit_a: kind.rated_a.map(|rated| rated.0 * floor.cap.margin),
+        strip_known: kind.strip.is_some(),
     }
 }
 
@@ -259,7 +264,7 @@ mod tests {
         let view = FloorView::new(
             crate::web::testing::no_file(),
             &Arc::new(testing::floor()),
-            &testing::tables(),
+            &Arc::new(testing::tables()),
             3,
             true,
         );
@@ -302,7 +307,7 @@ mod tests {
         );
         assert_eq!(
             view["feeds"][1],
-            json!({"name": "F2", "supply": "S1", "fuse_a": 10.0, "limit_a": 8.0})
+            json!({"name": "F2", "supply": "S1", "fuse_a": 10.0, "limit_a": 8.0, "cable_known": false})
         );
         let kinds = &view["pixel_kinds"];
         assert_eq!(

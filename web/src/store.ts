@@ -2,7 +2,7 @@
 import { computed, signal } from "@preact/signals";
 import type { LevelsMessage, Message, UniverseSlots, View } from "./api/decode";
 import type { Reference } from "./api/live";
-import type { Floor, PatternState, Rights, State } from "./api/types";
+import type { Floor, PatternState, Rights, State, Voltages } from "./api/types";
 
 export interface Layout {
   revision: number;
@@ -18,6 +18,8 @@ export type Connection =
 export const connection = signal<Connection>({ kind: "connecting" });
 export const layout = signal<Layout | null>(null);
 export const state = signal<State | null>(null);
+/** The newest voltages; null until some are found. */
+export const voltages = signal<Voltages | null>(null);
 /** The last picture of each view; the one that is not asked for stays old. */
 export const levels = { sent: signal<LevelsMessage | null>(null), asked: signal<LevelsMessage | null>(null) };
 /** What may be done from here; null until it is known. */
@@ -66,6 +68,7 @@ export function apply(message: Message, atMs: number): void {
     forget("sent");
     forget("asked");
     slots.value = new Map();
+    voltages.value = null;
     layout.value = { revision: message.revision, floor: message.floor, xyMm: message.xyMm };
     // Where nothing is capped there is only one picture.
     if (message.floor.watch_only) view.value = "sent";
@@ -78,6 +81,8 @@ export function apply(message: Message, atMs: number): void {
     state.value = message.state;
   } else if (message.kind === "id") {
     liveId.value = message.id;
+  } else if (message.kind === "voltages") {
+    if (message.revision === layout.value?.revision) voltages.value = message.voltages;
   } else if (message.kind === "slots") {
     // Those that went out of sight keep what they showed last.
     const next = new Map(slots.value);

@@ -34,9 +34,9 @@ const letters = (column) => (column < 26 ? "" : letters(Math.floor(column / 26) 
 const address = (n) => `${n >> 8}:${(n >> 4) & 15}:${n & 15}`;
 
 /** Two nodes, two supplies, a hole and a missing corner: 49 panels. With `white` their pixels have white too. */
-export function stage({ watchOnly = false, white = false, simulated = false } = {}) {
+export function stage({ watchOnly = false, white = false, simulated = false, copper = true } = {}) {
   const empty = ["D3", "E3", "H1", "I1", "I6"];
-  return build({ name: "Meadow stage", columns: 9, rows: 6, empty, kind: "rim-44", pixels: ring(11), watchOnly, white, simulated });
+  return build({ name: "Meadow stage", columns: 9, rows: 6, empty, kind: "rim-44", pixels: ring(11), watchOnly, white, simulated, copper });
 }
 
 /** 247 panels in 64 universes. */
@@ -49,7 +49,7 @@ export function huge() {
   return build({ name: "Hundred thousand", columns: 40, rows: 25, empty: [], kind: "field-100", pixels: matrix(10, 10) });
 }
 
-function build({ name, columns, rows, empty, kind, pixels, watchOnly = false, white = false, simulated = false }) {
+function build({ name, columns, rows, empty, kind, pixels, watchOnly = false, white = false, simulated = false, copper = true }) {
   const channels = white ? 4 : 3;
   // Pixels never lie across two universes: 170 of 3 slots fill one, or 128 of 4.
   const universe = Math.floor(512 / channels) * channels;
@@ -81,7 +81,7 @@ function build({ name, columns, rows, empty, kind, pixels, watchOnly = false, wh
         port: watchOnly ? null : 1 + third, spans, source_spans: spans, feed: `${left ? "L" : "R"}${third + 1}`,
         supply: left ? "left 12 V" : "right 12 V", circuit: left ? "grey socket" : "blue socket",
         idle_a: (perPanel * IDLE_MA) / 1000, full_a: (perPanel * (IDLE_MA + channels * LEVEL_MA)) / 1000,
-        limit_a: c % 3 === 0 ? 1.6 : null,
+        limit_a: c % 3 === 0 ? 1.6 : null, strip_known: copper,
       });
       for (const [x, y] of pixels.at) xy.push(c * PANEL_MM + x, r * PANEL_MM + y);
     }
@@ -115,6 +115,7 @@ function build({ name, columns, rows, empty, kind, pixels, watchOnly = false, wh
     })),
     feeds: ["L1", "L2", "L3", "R1", "R2", "R3"].map((n) => ({
       name: n, supply: n.startsWith("L") ? "left 12 V" : "right 12 V", fuse_a: feedRating, limit_a: feedRating * MARGIN,
+      cable_known: copper && n !== "R3",
     })),
     universes,
     pixel_kinds: [{

@@ -10,6 +10,7 @@ import { WebSocketServer } from "ws";
 import { control } from "./mock-control.mjs";
 import { huge, movingPicture, reckon, stage } from "./mock-floor.mjs";
 import { arrivalOf, slotsMessage, slotsOf } from "./mock-slots.mjs";
+import { voltagesOf } from "./mock-voltages.mjs";
 
 const DIST = fileURLToPath(new URL("../dist", import.meta.url));
 const TYPES = { ".html": "text/html", ".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml" };
@@ -24,10 +25,11 @@ const POLICY =
  * @param {(state: object) => object} [options.change] changes a state before it is sent
  * @param {object} [options.operator] who may change something: `passphrase` (null: none is set) and `here`, whether from this machine
  * @param {(universe: object) => object} [options.changeSlots] changes a universe's slots before they are sent
+ * @param {(voltages: object) => object} [options.changeVoltages] changes voltages before they are sent
  * @param {number} [options.port]
  * @param {boolean} [options.silent] never sends anything over the WebSocket
  */
-export async function startMock({ model = stage(), picture = movingPicture, change = (s) => s, changeSlots = (u) => u, operator = {}, port = 0, silent = false } = {}) {
+export async function startMock({ model = stage(), picture = movingPicture, change = (s) => s, changeSlots = (u) => u, changeVoltages = (v) => v, operator = {}, port = 0, silent = false } = {}) {
   const started = Date.now();
   const uptime = () => 700 + (Date.now() - started) / 1000;
   let last = { asked: null };
@@ -51,6 +53,7 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
     if (await orders.answer(request, response, path, headers)) return;
     if (path === "/api/v1/floor") return json(model.floor);
     if (path === "/api/v1/state") return json(state());
+    if (path === "/api/v1/voltages") return json(changeVoltages(voltagesOf(model, now())));
     if (path === "/api/v1/history") return json(historyOf(model, picture, uptime()));
     const file = join(DIST, normalize(path === "/" ? "/index.html" : path));
     try {
@@ -64,7 +67,8 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
   const sockets = new WebSocketServer({ server, path: "/api/v1/live" });
   sockets.on("connection", (socket) => {
     const slots = (asked, wish) => slotsMessage(model, asked, wish, picture(model, uptime() - 1), changeSlots);
-    if (!silent) serve(socket, model, now, state, orders, slots);
+    const volts = () => jsonMessage(model, 6, changeVoltages(voltagesOf(model, now())));
+    if (!silent) serve(socket, model, now, state, orders, slots, volts);
   });
   await new Promise((resolve) => server.listen(port, "127.0.0.1", resolve));
   return {
@@ -85,7 +89,7 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
   };
 }
 
-function serve(socket, model, now, state, orders, slots) {
+function serve(socket, model, now, state, orders, slots, volts) {
   let wish = { view: "sent", max_fps: 30 };
   let frame = 0;
   const shown = { sent: null, asked: null };
@@ -97,7 +101,7 @@ function serve(socket, model, now, state, orders, slots) {
     shown[view] = at.asked;
     socket.send(levelsMessage(model, at[view], view, ++frame, at.t));
   };
-  const sendState = () => socket.send(stateMessage(model, state()));
+  const sendState = () => socket.send(jsonMessage(model, 3, state()));
   sendState();
   const other = () => ({ sent: "asked", asked: "sent", none: "none" })[wish.view];
   const every = (fps, view) => setInterval(() => sendLevels(view()), 1000 / Math.min(30, Math.max(1, fps)));
@@ -107,6 +111,10 @@ function serve(socket, model, now, state, orders, slots) {
     if (wish.slots?.length && socket.bufferedAmount < 1_000_000) socket.send(slots(now(), wish));
   };
   const ribbons = setInterval(sendSlots, 100);
+  const sendVolts = () => {
+    if (wish.voltages && socket.bufferedAmount < 1_000_000) socket.send(volts());
+  };
+  const voltages = setInterval(sendVolts, 400);
   socket.on("message", (text) => {
     const said = JSON.parse(text.toString());
     if (said.me !== undefined) return socket.send(idMessage(orders.came(socket, said.me)));
@@ -116,6 +124,7 @@ function serve(socket, model, now, state, orders, slots) {
     shown.sent = shown.asked = null;
     sendLevels(wish.view);
     sendSlots();
+    sendVolts();
     if (wish.also_fps) {
       levels.push(every(wish.also_fps, other));
       sendLevels(other());
@@ -126,6 +135,7 @@ function serve(socket, model, now, state, orders, slots) {
     clearInterval(states);
     orders.left(socket);
     clearInterval(ribbons);
+    clearInterval(voltages);
   });
 }
 
@@ -158,11 +168,11 @@ function idMessage(id) {
   return Buffer.concat([Buffer.from([4, 0, 0, 0]), Buffer.from(id)]);
 }
 
-function stateMessage({ floor }, state) {
+function jsonMessage({ floor }, kind, content) {
   const head = Buffer.alloc(8);
-  head.writeUInt8(3, 0);
+  head.writeUInt8(kind, 0);
   head.writeUInt32LE(floor.revision, 4);
-  return Buffer.concat([head, Buffer.from(JSON.stringify(state))]);
+  return Buffer.concat([head, Buffer.from(JSON.stringify(content))]);
 }
 
 function stateOf(model, { t, asked, circuits, supplies, feeds, panels }) {
@@ -224,7 +234,7 @@ function historyOf(model, picture, uptime_s) {
 }
 
 if (process.argv[1] === fileURLToPath(import.meta.url)) {
-  const floors = { stage, huge, watch: () => stage({ watchOnly: true }), white: () => stage({ white: true }) };
+  const floors = { stage, huge, bare: () => stage({ copper: false }), watch: () => stage({ watchOnly: true }), white: () => stage({ white: true }) };
   const model = (floors[process.env.FLOOR] ?? stage)();
   const operator = { passphrase: process.env.PASSPHRASE ?? null };
   const mock = await startMock({ model, operator, port: Number(process.env.PORT ?? 8099) });

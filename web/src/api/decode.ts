@@ -1,5 +1,5 @@
 /** Reads the binary messages of `/api/v1/live`; everything is little endian. */
-import type { Floor, State } from "./types";
+import type { Floor, State, Voltages } from "./types";
 
 export type View = "sent" | "asked";
 
@@ -62,7 +62,13 @@ export interface SlotsMessage {
   universes: UniverseSlots[];
 }
 
-export type Message = LayoutMessage | LevelsMessage | StateMessage | IdMessage | SlotsMessage;
+interface VoltagesMessage {
+  kind: "voltages";
+  revision: number;
+  voltages: Voltages;
+}
+
+export type Message = LayoutMessage | LevelsMessage | StateMessage | IdMessage | SlotsMessage | VoltagesMessage;
 
 /** The message breaks the contract; `message` says how. */
 export class DecodeError extends Error {}
@@ -88,6 +94,8 @@ export function decode(buffer: ArrayBuffer): Message {
       return { kind: "id", id: new TextDecoder().decode(new Uint8Array(buffer, HEADER.id)) };
     case 5:
       return decodeSlots(view);
+    case 6:
+      return { kind: "voltages", revision: view.getUint32(4, true), voltages: json<Voltages>(buffer, HEADER.state) };
     default:
       throw new DecodeError(`unknown kind of message ${kind}`);
   }

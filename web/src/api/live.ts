@@ -8,6 +8,8 @@ export interface Wanted {
   also_fps?: number;
   /** Port-Addresses whose slots come too; an empty list ends them. */
   slots?: readonly string[];
+  /** Whether voltages come too. */
+  voltages?: boolean;
   /** What is sent on purpose, to be compared with the floor file. */
   reference?: Reference | null;
 }

@@ -76,6 +76,7 @@ function wanted(): Wanted {
     max_fps: fps.value,
     slots: ribbons ? store.lookedAt.value : [],
     reference: store.reference.value,
+    voltages: seen.value && (page.value === "power" || page.value === "floor"),
   };
   return comparing() ? { ...main, also_fps: COMPARE_FPS } : main;
 }

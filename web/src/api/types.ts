@@ -34,6 +34,8 @@ export interface PanelInfo {
   idle_a: number;
   full_a: number;
   limit_a: number | null;
+  /** Whether the file describes its strip. */
+  strip_known: boolean;
 }
 
 export interface Floor {
@@ -61,7 +63,7 @@ export interface Floor {
     efficiency: number;
     power_factor: number;
   }[];
-  feeds: { name: string; supply: string; fuse_a: number; limit_a: number }[];
+  feeds: { name: string; supply: string; fuse_a: number; limit_a: number; cable_known: boolean }[];
   universes: { port_address: string; slots: number }[];
   pixel_kinds: { name: string; slots: string; volts: number; idle_ma: number; full_ma: Record<string, number> }[];
 }
@@ -328,4 +330,35 @@ export interface Corrected {
   name: string;
   text: string;
   diff: string;
+}
+
+/** Voltages computed from cables and strips, in the order of the floor's panels and feeds. */
+export interface Voltages {
+  revision: number;
+  uptime_s: number;
+  took_ms: number;
+  /** Whether all were found; no figure is to be trusted if not. */
+  found: boolean;
+  off_mv: number;
+  panels: {
+    input_v: number[];
+    lowest_v: number[];
+    lowest_pixel: number[];
+    /** Of the light; nothing if the panel is dark. */
+    lost_percent: (number | null)[];
+    draw_a: number[];
+  };
+  feeds: { name: string; draw_a: number; lowest_v: number; cables_w: number; strips_w: number }[];
+  supplies_a: number[];
+  circuits_a: number[];
+  /** Worst first, the first 16. */
+  starving: {
+    position: string;
+    feed: string;
+    input_v: number;
+    lowest_v: number;
+    lowest_pixel: number;
+    lost_percent: number;
+  }[];
+  starving_panels: number;
 }

@@ -7,6 +7,15 @@ export function amps(a: number | null | undefined): string {
   return `${a.toFixed(size < 10 ? 2 : size < 100 ? 1 : 0)} A`;
 }
 
+export function volts(v: number | null | undefined): string {
+  return v === null || v === undefined || !Number.isFinite(v) ? NONE : `${v.toFixed(2)} V`;
+}
+
+export function watts(w: number | null | undefined): string {
+  if (w === null || w === undefined || !Number.isFinite(w)) return NONE;
+  return `${w.toFixed(w < 100 ? 1 : 0)} W`;
+}
+
 /** A share as whole per cent. A share below one never reads 100, nor one above zero 0. */
 export function percent(share: number | null | undefined): string {
   if (share === null || share === undefined || !Number.isFinite(share)) return NONE;

@@ -78,7 +78,7 @@ fn view(text: &str, revision: u32) -> Arc<FloorView> {
         text: text.to_owned(),
     };
     let floor = Arc::new(file.floor(&|_| false).unwrap());
-    let tables = Tables::compile(&floor);
+    let tables = Arc::new(Tables::compile(&floor));
     Arc::new(FloorView::new(file, &floor, &tables, revision, false))
 }
 

@@ -6,11 +6,12 @@ import { Icon } from "../../components/Icon";
 import { LoadBar } from "../../components/LoadBar";
 import { Status } from "../../components/Status";
 import { Words } from "../../components/Words";
-import { amps, millimetres, percent, plural } from "../../lib/format";
+import { amps, millimetres, percent, plural, volts } from "../../lib/format";
 import { headroom } from "../../lib/loads";
 import { silenceWords, silentNodes } from "../../lib/nodes";
+import { panelVolts } from "../../lib/voltages";
 import { meaning, type Word } from "../../lib/words";
-import { selected, watchOnly } from "../../store";
+import { selected, voltages, watchOnly } from "../../store";
 import { Fact } from "./Fact";
 import { Levels } from "./Levels";
 import { Segments } from "./Segments";
@@ -35,6 +36,8 @@ export function Inspector({ floor, panel, now, state }: Props) {
   );
   const elsewhere = JSON.stringify(panel.source_spans) !== JSON.stringify(panel.spans);
   const node = state.nodes.find((n) => n.name === panel.node);
+  const known = panel.strip_known || floor.feeds.some((feed) => feed.name === panel.feed && feed.cable_known);
+  const sag = known ? panelVolts(voltages.value, floor, panel.position) : null;
   return (
     <section class={css.inspector} aria-labelledby="inspector-title">
       <div class={css.head}>
@@ -91,6 +94,16 @@ export function Inspector({ floor, panel, now, state }: Props) {
               percent(left)
             ),
           )}
+        {sag && (
+          <>
+            <Fact name="Voltage" title="Where power enters the panel, and at the pixel that has least. Computed from cables and strips in the floor file.">
+              {`${volts(sag.input_v)}, ${volts(sag.lowest_v)} at pixel ${sag.lowest_pixel}`}
+            </Fact>
+            <Fact name="Light lost" title="For want of voltage, of what its levels ask for">
+              {sag.lost === null ? "dark" : percent(sag.lost)}
+            </Fact>
+          </>
+        )}
         <Fact name="Dark / full">{`${amps(panel.idle_a)} / ${amps(panel.full_a)}`}</Fact>
       </dl>
       <LoadBar asked_a={only ? undefined : now.asked_a} draw_a={now.draw_a} limit_a={now.limit_a} full_a={panel.full_a} />

@@ -47,7 +47,7 @@ export class Painter {
   /** Screen colours of all pixels: r, g, b, r, … */
   readonly #screen: Uint8Array;
   readonly #mixes: Uint8Array;
-  #marks: Marks = { labels: true, selected: null, panels: [], silent: new Set() };
+  #marks: Marks = { labels: true, selected: null, panels: [], silent: new Set(), starving: new Set() };
   #markKey = "";
   #dirty = { base: true, pixels: true, marks: true };
   #request: number | null = null;
@@ -130,7 +130,7 @@ export class Painter {
   }
 
   mark(marks: Marks): void {
-    const key = `${marks.labels} ${marks.selected} ${marks.panels.map((p) => percent(p.scale)).join()} ${[...marks.silent].join()}`;
+    const key = `${marks.labels} ${marks.selected} ${marks.panels.map((p) => percent(p.scale)).join()} ${[...marks.silent].join()} ${[...marks.starving].join()}`;
     if (key === this.#markKey) return;
     this.#markKey = key;
     this.#marks = marks;

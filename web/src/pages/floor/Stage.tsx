@@ -6,7 +6,8 @@ import { Icon } from "../../components/Icon";
 import { neighbour } from "../../lib/geometry";
 import { percent, plural } from "../../lib/format";
 import { silentNodes } from "../../lib/nodes";
-import { type Layout, levels, selected, view, watchOnly } from "../../store";
+import { starving } from "../../lib/voltages";
+import { type Layout, levels, selected, view, voltages, watchOnly } from "../../store";
 import { listen, type StageInput } from "./input";
 import { Painter } from "./Painter";
 import css from "./Stage.module.css";
@@ -60,14 +61,15 @@ export function Stage({ layout, state, labels }: Props) {
   }, [layout]);
 
   const silent = silentNodes(state.nodes, state.uptime_s);
+  const starved = starving(voltages.value, layout.floor);
   useSignalEffect(() => {
     const picture = levels[view.value].value;
     painter?.show(picture);
   });
   useEffect(() => painter?.show(levels[view.value].peek()), [painter, view.value]);
   useEffect(() => {
-    painter?.mark({ labels, selected: selected.value, panels: state.panels, silent });
-  }, [painter, labels, selected.value, state]);
+    painter?.mark({ labels, selected: selected.value, panels: state.panels, silent, starving: starved });
+  }, [painter, labels, selected.value, state, voltages.value]);
 
   const unknown = layout.floor.panels.filter((p) => p.node !== null && silent.has(p.node));
   const dimmed = state.panels.filter((p) => p.scale < 1);
@@ -110,6 +112,12 @@ export function Stage({ layout, state, labels }: Props) {
             <span title={`${[...silent].join(", ")}: no answer, so what these panels show is not known`}>
               <i class={css.silent} aria-hidden="true" />
               {plural(unknown.length, "panel")} of a silent node
+            </span>
+          )}
+          {starved.size > 0 && (
+            <span title="Computed from cables and strips in the floor file: see the page Power">
+              <i class={css.sagging} aria-hidden="true" />
+              {plural(starved.size, "panel")} short of voltage
             </span>
           )}
           {layout.floor.grid.empty.length > 0 && (

@@ -9,6 +9,8 @@ export interface Marks {
   panels: readonly PanelState[];
   /** Nodes of which nobody knows what they show. */
   silent: ReadonlySet<string>;
+  /** Panels that lose light for want of voltage. */
+  starving: ReadonlySet<string>;
 }
 
 /** Names of places, the cap's corners, the chosen panel. */
@@ -44,6 +46,7 @@ export function drawMarks(
     ctx.font = font(room >= 64 ? 13 : 11);
     inMiddle(ctx, box, words, colour("edge"), (room >= 64 ? 18 : 15) * ratio, ratio);
     if (scale < 1) corner(ctx, box, cap, ratio);
+    if (marks.starving.has(panel.position)) sagging(ctx, box, colour("silent"), ratio);
   }
   if (marks.labels) {
     ctx.font = font(11, 400);
@@ -112,6 +115,19 @@ function corner(ctx: CanvasRenderingContext2D, box: Box, ink: string, ratio: num
   ctx.lineTo(x, y - size);
   ctx.closePath();
   ctx.fill();
+}
+
+/** A line that sags, along the lower edge: voltage is lost on the way here. */
+function sagging(ctx: CanvasRenderingContext2D, box: Box, ink: string, ratio: number): void {
+  const size = Math.min(12 * ratio, box.w / 3);
+  const x = box.x + 2 * ratio;
+  const y = box.y + box.h - 3 * ratio;
+  ctx.strokeStyle = ink;
+  ctx.lineWidth = 2 * ratio;
+  ctx.beginPath();
+  ctx.moveTo(x, y - size * 0.6);
+  ctx.quadraticCurveTo(x + size * 0.3, y, x + size, y);
+  ctx.stroke();
 }
 
 function empties(ctx: CanvasRenderingContext2D, floor: Floor, where: Where, ink: string): void {

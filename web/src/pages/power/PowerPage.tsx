@@ -10,6 +10,7 @@ import { BarKey } from "./BarKey";
 import { Caution } from "./Caution";
 import { HistoryCard } from "./HistoryCard";
 import { LoadTree } from "./LoadTree";
+import { VoltageCard } from "./VoltageCard";
 import css from "./PowerPage.module.css";
 
 export function PowerPage({ layout, state }: { layout: Layout; state: State }) {
@@ -34,6 +35,7 @@ export function PowerPage({ layout, state }: { layout: Layout; state: State }) {
           </Empty>
         )}
       </Card>
+      <VoltageCard floor={layout.floor} state={state} />
       <HistoryCard state={state} />
     </>
   );
