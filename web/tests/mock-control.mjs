@@ -38,6 +38,7 @@ export function control(model, uptime, { passphrase = null, here = true } = {}) 
   let on = null;
   let sessions = 0;
   let ids = 0;
+  let liveVa = null;
   const open = new Set();
   const connections = new Map();
   const requests = [];
@@ -108,6 +109,10 @@ export function control(model, uptime, { passphrase = null, here = true } = {}) 
     "POST /api/v1/pattern": start,
     "POST /api/v1/pattern/step": go,
     "DELETE /api/v1/pattern": () => ((on = null), { body: { pattern: null } }),
+    "PUT /api/v1/limit": ({ floor_va }) => {
+      liveVa = floor_va;
+      return { body: { floor_va } };
+    },
     "POST /api/v1/floor/reload": () => {
       const { faults, file } = orders;
       if (faults.length > 0) {
@@ -139,6 +144,8 @@ export function control(model, uptime, { passphrase = null, here = true } = {}) 
     state,
     /** Ends every session, as a new start of the daemon does. */
     forget: () => open.clear(),
+    /** The state with the live limit of the whole floor; nothing is dimmed for it. */
+    limited: (state) => ({ ...state, floor: { ...state.floor, limit_va: liveVa, live_limit_va: liveVa } }),
     picture(asked) {
       const now = state();
       if (!now) return asked;

@@ -41,7 +41,7 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
     if (asked !== last.asked) last = { asked, ...reckon(model, asked) };
     return { t, ...last };
   };
-  const state = (at = now()) => change({ ...stateOf(model, at), pattern: orders.state(), revision: model.floor.revision, file: orders.file });
+  const state = (at = now()) => change({ ...orders.limited(stateOf(model, at)), pattern: orders.state(), revision: model.floor.revision, file: orders.file });
 
   const server = createServer(async (request, response) => {
     const path = new URL(request.url, "http://localhost").pathname;
@@ -207,11 +207,20 @@ function stateOf(model, { t, asked, circuits, supplies, feeds, panels }) {
       sends: floor.universes.slice(i * 6, i * 6 + 6).map((u) => u.port_address),
     })),
     strangers: [{ address: "10.20.0.77", short_name: "spare", last_reply_s: 2.1 }],
+    floor: floorLoad(circuits, floor),
     circuits, supplies, feeds,
     panels: panels.map(({ position, asked_a, draw_a, limit_a, scale, impossible, segments_a }) => ({ position, asked_a, draw_a, limit_a, scale, impossible, segments_a })),
     notices: floor.watch_only ? over : capped.length
       ? [{ code: "capping", severity: "info", text: `The cap holds ${capped.map((f) => `feed ${f.name}`).join(", ")} at the limit.` }]
       : [],
+  };
+}
+
+function floorLoad(circuits, floor) {
+  const va = (key) => circuits.reduce((sum, circuit, i) => sum + circuit[key] * floor.circuits[i].volts, 0);
+  return {
+    asked_va: va("asked_a"), draw_va: va("draw_a"), reserved_va: va("reserved_a"), silent_va: 0, idle_va: va("idle_a"),
+    limit_va: null, rated_va: null, live_limit_va: null, scale: 1, impossible: false,
   };
 }
 

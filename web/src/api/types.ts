@@ -141,6 +141,21 @@ export interface Stranger {
   last_reply_s: number;
 }
 
+/** What the whole floor takes from the mains, in volt-amperes. */
+export interface FloorLoadState {
+  asked_va: number;
+  draw_va: number;
+  reserved_va: number;
+  silent_va: number;
+  idle_va: number;
+  /** The lower of the file's and the live one. */
+  limit_va: number | null;
+  rated_va: number | null;
+  live_limit_va: number | null;
+  scale: number;
+  impossible: boolean;
+}
+
 export interface LoadState {
   name: string;
   parent: string | null;
@@ -235,6 +250,7 @@ export interface State {
   universes: UniverseState[];
   nodes: NodeState[];
   strangers: Stranger[];
+  floor: FloorLoadState;
   circuits: LoadState[];
   supplies: LoadState[];
   feeds: LoadState[];

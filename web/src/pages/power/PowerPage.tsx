@@ -8,6 +8,7 @@ import { tree } from "../../lib/loads";
 import type { Layout } from "../../store";
 import { BarKey } from "./BarKey";
 import { Caution } from "./Caution";
+import { FloorLimit } from "./FloorLimit";
 import { HistoryCard } from "./HistoryCard";
 import { LoadTree } from "./LoadTree";
 import { VoltageCard } from "./VoltageCard";
@@ -35,6 +36,7 @@ export function PowerPage({ layout, state }: { layout: Layout; state: State }) {
           </Empty>
         )}
       </Card>
+      <FloorLimit now={state.floor} />
       <VoltageCard floor={layout.floor} state={state} />
       <HistoryCard state={state} />
     </>
