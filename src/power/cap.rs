@@ -1,14 +1,15 @@
 //! The cap: the only place where a frame that may leave is made.
 
+mod demand;
+mod live;
 mod reading;
 mod replace;
+mod write;
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 use std::sync::Arc;
 
-use super::draw::{self, Scale};
-use super::held::Content;
 pub use super::queue::OutIndex;
 use super::queue::Queue;
 use super::scale::{Demand, Scales};
@@ -81,6 +82,8 @@ pub struct Limiter {
     reserved: Vec<Draw>,
     /// The part of `reserved` that belongs to silent nodes.
     unreachable: Vec<Draw>,
+    /// Sum of what the newest frame of every universe draws.
+    sent: Vec<Draw>,
     /// Slots that were sent last, 512 for each universe.
     leaving: Vec<u8>,
     /// Universes that each panel has a part in, and which part of theirs it is.
@@ -119,6 +122,7 @@ impl Limiter {
             scales: Scales::new(&tree),
             demand: vec![Demand::default(); tree.elements.len()],
             unreachable: vec![Draw::ZERO; tree.elements.len()],
+            sent: vec![Draw::ZERO; tree.elements.len()],
             leaving: vec![0; tables.outputs.len() * UNIVERSE_SLOTS],
             parts_of: parts_of(&tables),
             fell: Queue::new(shares.len()),
@@ -150,98 +154,6 @@ impl Limiter {
         self.shares[out as usize].ask(universe, &self.tables, &self.tree, arrived);
         self.update_demand(out);
         self.settle();
-    }
-
-    /// Makes the frame of one universe from what it asks, its factors and the headroom that is
-    /// left by what every other universe may be drawing, and reckons with it from now on. Nothing
-    /// if it is the same as the last one, unless `repeat`. When it has left, say so with
-    /// [`Self::left`].
-    pub fn frame(
-        &mut self,
-        out: OutIndex,
-        arrived: &[u8],
-        now: Time,
-        repeat: bool,
-    ) -> Option<CappedFrame<'_>> {
-        self.fell.remove(out);
-        self.rose.remove(out);
-        let changed = self.write(out, arrived);
-        let share = &mut self.shares[out as usize];
-        if !changed && !repeat && share.held.ours() {
-            return None;
-        }
-        if changed || !share.held.ours() {
-            let content = self.content(out, arrived);
-            self.change_held(out, |share| share.push(now, &content));
-            self.update_demand(out);
-            self.settle();
-        }
-        let slots = usize::from(self.tables.outputs[out as usize].slots);
-        Some(CappedFrame {
-            output: out,
-            slots: &self.leaving[out as usize * UNIVERSE_SLOTS..][..slots],
-        })
-    }
-
-    /// The newest frame of a universe has left.
-    pub fn left(&mut self, out: OutIndex, now: Time) {
-        self.shares[out as usize].held.left(now);
-    }
-
-    /// What leaves now of one universe, and what was asked for at the same places.
-    fn content(&self, out: OutIndex, arrived: &[u8]) -> Content {
-        let mut content = Content::DARK;
-        content.sent.copy_from_slice(self.leaving(out));
-        for part in &self.tables.outputs[out as usize].parts {
-            let place = usize::from(part.dst)..usize::from(part.dst + part.len);
-            content.asked[place].copy_from_slice(draw::source(part, arrived));
-        }
-        content
-    }
-
-    /// Writes the capped levels of one universe; says whether they differ from the last ones.
-    fn write(&mut self, out: OutIndex, arrived: &[u8]) -> bool {
-        let tables = Arc::clone(&self.tables);
-        let universe = &tables.outputs[out as usize];
-        let mut next = [0; UNIVERSE_SLOTS];
-        let Self {
-            shares,
-            tree,
-            scales,
-            reserved,
-            draws,
-            ..
-        } = self;
-        let share = &mut shares[out as usize];
-        let headroom = |element: ElementIndex, own_most: Draw| {
-            let others = reserved[element as usize].less(own_most);
-            tree.elements[element as usize].room().less(others)
-        };
-        let mut short = share.find_factors(tree, scales, &headroom);
-        loop {
-            draws.clear();
-            for (part, &factor) in universe.parts.iter().zip(&share.factors) {
-                let pattern = &tables.patterns[usize::from(part.pattern)];
-                draws.push(draw::write_scaled(
-                    part, pattern, arrived, factor, &mut next,
-                ));
-            }
-            share.sum_sent(tree, draws);
-            if share.fits(headroom) {
-                break;
-            }
-            // Levels are rounded down, so the first try fits. Should that ever be wrong, this
-            // ends in black rather than over a limit.
-            short = true;
-            for factor in &mut share.factors {
-                *factor = factor.then(Scale(Scale::ONE.0 / 2));
-            }
-        }
-        share.waiting = short;
-        let last = &mut self.leaving[out as usize * UNIVERSE_SLOTS..][..UNIVERSE_SLOTS];
-        let changed = *last != next;
-        last.copy_from_slice(&next);
-        changed
     }
 
     /// Drops from the reckoning what can no longer be on show; says whether anything was.
@@ -357,76 +269,6 @@ impl Limiter {
         });
         self.update_demand(out);
         self.settle();
-    }
-
-    /// Changes what a universe's node may be showing and keeps the sums.
-    fn change_held(&mut self, out: OutIndex, change: impl FnOnce(&mut Share)) {
-        let share = &mut self.shares[out as usize];
-        for (at, &element) in share.touched.iter().enumerate() {
-            let most = share.held.most()[at];
-            self.reserved[element as usize] -= most;
-            if share.held.silent() {
-                self.unreachable[element as usize] -= most;
-            }
-        }
-        change(share);
-        for (at, &element) in share.touched.iter().enumerate() {
-            let most = share.held.most()[at];
-            self.reserved[element as usize] += most;
-            if share.held.silent() {
-                self.unreachable[element as usize] += most;
-            }
-        }
-    }
-
-    /// Takes what a universe asked out of the demand, and what it asks now in.
-    fn update_demand(&mut self, out: OutIndex) {
-        let share = &mut self.shares[out as usize];
-        for (at, &element) in share.touched.iter().enumerate() {
-            let demand = &mut self.demand[element as usize];
-            demand.peak -= share.peak[at];
-            demand.newest -= share.newest[at];
-        }
-        if share.held.silent() {
-            share.peak.fill(Draw::ZERO);
-            share.newest.fill(Draw::ZERO);
-        } else {
-            share.find_peaks(&self.tree, &self.scales);
-        }
-        for (at, &element) in share.touched.iter().enumerate() {
-            let demand = &mut self.demand[element as usize];
-            demand.peak += share.peak[at];
-            demand.newest += share.newest[at];
-            self.dirty.push(Reverse(element));
-        }
-    }
-
-    /// Finds the factors of all elements whose demand changed, from below.
-    fn settle(&mut self) {
-        while let Some(Reverse(element)) = self.dirty.pop() {
-            while self.dirty.peek() == Some(&Reverse(element)) {
-                self.dirty.pop();
-            }
-            let index = element as usize;
-            let room = self.tree.elements[index]
-                .room()
-                .less(self.unreachable[index]);
-            let moved = self.scales.set_demand(element, self.demand[index], room);
-            // The aim of an element at the top is nobody's demand.
-            let seen_above = moved.aim && self.tree.elements[index].parent.is_some();
-            for at in 0..self.touching[index].len() {
-                let out = self.touching[index][at];
-                if moved.fell {
-                    self.fell.add(out);
-                }
-                if moved.returned {
-                    self.rose.add(out);
-                }
-                if seen_above {
-                    self.update_demand(out);
-                }
-            }
-        }
     }
 }
 

@@ -33,7 +33,6 @@ pub struct Held {
     rules: Delivery,
     synced: bool,
     most: Vec<Draw>,
-    known: Vec<Draw>,
     since_reply: Vec<Draw>,
     /// In each slot the brightest that was sent since then.
     brightest: Box<[u8; UNIVERSE_SLOTS]>,
@@ -61,7 +60,6 @@ impl Held {
             rules,
             synced: false,
             most: full.to_vec(),
-            known: vec![Draw::ZERO; full.len()],
             since_reply: vec![Draw::ZERO; full.len()],
             brightest: Box::new([0; UNIVERSE_SLOTS]),
             silent: false,
@@ -96,7 +94,6 @@ impl Held {
         held.rules = rules;
         held.since_reply = draws(&held.brightest);
         held.most.clone_from(&held.since_reply);
-        held.known.clone_from(&held.since_reply);
         held.reckon();
         held
     }
@@ -104,11 +101,6 @@ impl Held {
     /// The most that may be drawn, for each element.
     pub fn most(&self) -> &[Draw] {
         &self.most
-    }
-
-    /// The same, without what the node showed before we came.
-    pub fn known(&self) -> &[Draw] {
-        &self.known
     }
 
     /// What the newest frame draws for each element; nothing if none was sent yet.
@@ -291,20 +283,15 @@ impl Held {
     }
 
     fn reckon(&mut self) {
-        self.known.fill(Draw::ZERO);
         self.most.fill(Draw::ZERO);
         for frame in &self.frames {
             for (at, &draw) in frame.sent.iter().enumerate() {
                 self.most[at] = self.most[at].max(draw);
-                if frame.known {
-                    self.known[at] = self.known[at].max(draw);
-                }
             }
         }
         if self.silent {
             for (at, &draw) in self.since_reply.iter().enumerate() {
                 self.most[at] = self.most[at].max(draw);
-                self.known[at] = self.known[at].max(draw);
             }
         }
     }

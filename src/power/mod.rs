@@ -21,6 +21,7 @@ mod frame;
 pub mod held;
 pub mod network;
 mod queue;
+mod room;
 pub mod scale;
 mod share;
 pub mod tree;

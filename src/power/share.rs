@@ -2,6 +2,7 @@
 
 use super::draw::{self, Scale};
 use super::held::{Content, Held};
+use super::room::{Own, Rooms};
 use super::scale::Scales;
 use super::tree::{ElementIndex, Level, Tree};
 use crate::floor::model::Delivery;
@@ -160,14 +161,14 @@ impl Share {
         &self.scratch
     }
 
-    /// Whether the frame summed last by [`Self::sum_sent`] keeps every limit. `headroom` is
-    /// what the other universes leave, given the most that this one may be drawing.
-    pub(super) fn fits(&self, headroom: impl Fn(ElementIndex, Draw) -> Draw) -> bool {
+    /// Whether the frame summed last by [`Self::sum_sent`] keeps every limit.
+    pub(super) fn fits(&self, rooms: &Rooms<'_>) -> bool {
         self.touched.iter().enumerate().all(|(at, &element)| {
-            let draw = self.scratch[at];
-            draw == Draw::ZERO
-                || draw <= self.held.known()[at]
-                || draw <= headroom(element, self.held.most()[at])
+            let own = Own {
+                most: self.held.most()[at],
+                sent: self.sent[at],
+            };
+            self.scratch[at] <= rooms.of(element, own)
         })
     }
 
@@ -214,17 +215,13 @@ impl Share {
 
     /// Finds the factor of each part: the scales of its path times what the
     /// headroom at every element of it allows. Says whether headroom was short.
-    pub(super) fn find_factors(
-        &mut self,
-        tree: &Tree,
-        scales: &Scales,
-        headroom: &impl Fn(ElementIndex, Draw) -> Draw,
-    ) -> bool {
+    pub(super) fn find_factors(&mut self, tree: &Tree, scales: &Scales, rooms: &Rooms<'_>) -> bool {
         // What the picture would draw with the scales of the whole path.
         let Self {
             touched,
             up,
             asked,
+            sent,
             held,
             scratch,
             part_panel,
@@ -240,17 +237,17 @@ impl Share {
         }
         sum_up(tree, touched, up, scratch, |_| Scale::ONE);
         let mut short = false;
-        let (known, most) = (held.known(), held.most());
+        let most = held.most();
         factors.clear();
         // From the top down, so that a parent's allowance is known before its children's.
         allowed.fill(Scale::ONE);
         for at in (0..touched.len()).rev() {
             let wanted = scratch[at];
-            let own = if wanted <= known[at] {
-                Scale::ONE
-            } else {
-                Scale::to_fit(wanted, headroom(touched[at], most[at]))
+            let own = Own {
+                most: most[at],
+                sent: sent[at],
             };
+            let own = Scale::to_fit(wanted, rooms.of(touched[at], own));
             short |= own < Scale::ONE;
             let above = up[at].map_or(Scale::ONE, |parent| allowed[parent]);
             allowed[at] = own.min(above);

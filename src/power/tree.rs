@@ -1,11 +1,15 @@
-//! Panels hang on feeds, feeds on supplies, supplies on circuits: what each may carry.
+//! Panels hang on feeds, feeds on supplies, supplies on circuits, circuits on the floor: what each
+//! may carry.
+//!
+//! The floor as a whole counts in kilovolt-amperes where all below count in amperes, because what
+//! circuits take at their volts would run over the exact sums in volt-amperes.
 
 use crate::floor::model::Floor;
 use crate::floor::tables::Tables;
 use crate::units::{Amps, Draw};
 
-/// Index of an element in [`Tree::elements`]: panels first, then feeds, supplies, circuits, so
-/// that children come before their parents.
+/// Index of an element in [`Tree::elements`]: panels first, then feeds, supplies, circuits and the
+/// floor, so that children come before their parents.
 pub type ElementIndex = u32;
 
 /// Floor of the tree.
@@ -19,11 +23,19 @@ pub enum Level {
     Supply,
     /// A mains circuit.
     Circuit,
+    /// The floor as a whole, in kilovolt-amperes of mains.
+    Floor,
 }
 
 impl Level {
     /// From the panels up.
-    pub const ALL: [Self; 4] = [Self::Panel, Self::Feed, Self::Supply, Self::Circuit];
+    pub const ALL: [Self; 5] = [
+        Self::Panel,
+        Self::Feed,
+        Self::Supply,
+        Self::Circuit,
+        Self::Floor,
+    ];
 }
 
 /// One element.
@@ -33,10 +45,14 @@ pub struct Element {
     pub level: Level,
     /// What it hangs on.
     pub parent: Option<ElementIndex>,
-    /// The rating: nothing for a panel whose kind has none.
+    /// The rating: nothing for a panel whose kind has none, and for a floor without one.
     pub rated_a: Option<Amps>,
     /// Rating × margin.
     pub limit: Draw,
+    /// A limit that someone sets while it runs; it can lower the other, never raise it.
+    pub live: Option<Draw>,
+    /// What it may carry above its limit now, for a short time.
+    pub extra: Draw,
     /// Whether the cap keeps the limit: not on a floor that is only watched.
     pub capped: bool,
     /// What it draws when all is dark.
@@ -46,10 +62,26 @@ pub struct Element {
 }
 
 impl Element {
-    /// What the cap lets its levels draw beyond idle.
-    pub const fn room(&self) -> Draw {
+    /// What must not be passed for longer than a peak: the lower of both limits.
+    pub fn kept(&self) -> Draw {
+        self.live.map_or(self.limit, |live| live.min(self.limit))
+    }
+
+    /// What the cap lets its levels draw beyond idle now.
+    pub fn room(&self) -> Draw {
+        if !self.capped {
+            return Draw::UNLIMITED;
+        }
+        let limit = self.limit + self.extra;
+        self.live
+            .map_or(limit, |live| live.min(limit))
+            .less(self.idle)
+    }
+
+    /// The same without what it may carry only for a short time.
+    pub fn lasting_room(&self) -> Draw {
         if self.capped {
-            self.limit.less(self.idle)
+            self.kept().less(self.idle)
         } else {
             Draw::UNLIMITED
         }
@@ -57,9 +89,12 @@ impl Element {
 
     /// Whether even a dark floor passes the limit, so that no cap can keep it.
     pub fn impossible(&self) -> bool {
-        self.idle > self.limit
+        self.idle > self.kept()
     }
 }
+
+/// Kilovolt-amperes, what the floor as a whole counts in, for one volt-ampere.
+pub const KILO: f64 = 1e-3;
 
 /// Amperes at a parent for one ampere at its child, as a count of 1/2³².
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -92,11 +127,12 @@ impl Ratio {
 /// The whole tree.
 #[derive(Debug, Clone)]
 pub struct Tree {
-    /// Panels, feeds, supplies, circuits.
+    /// Panels, feeds, supplies, circuits, the floor.
     pub elements: Vec<Element>,
     panels: u32,
     feeds: u32,
     supplies: u32,
+    circuits: u32,
 }
 
 impl Tree {
@@ -111,57 +147,49 @@ impl Tree {
             panels: floor.panels.len() as u32,
             feeds: floor.feeds.len() as u32,
             supplies: floor.supplies.len() as u32,
+            circuits: floor.circuits.len() as u32,
         };
         let margin = floor.cap.margin;
         let limit = |rated: Amps| Draw::limit(rated * margin);
         // Without nodes nothing is sent, so nothing can be held back either.
         let capped = !floor.nodes.is_empty();
+        let element = |level, parent, rated_a: Option<Amps>, to_parent| Element {
+            level,
+            parent,
+            rated_a,
+            limit: rated_a.map_or(Draw::UNLIMITED, limit),
+            live: None,
+            extra: Draw::ZERO,
+            capped,
+            idle: Draw::ZERO,
+            to_parent,
+        };
         for (panel, row) in floor.panels.iter().zip(&tables.panels) {
+            let parent = Some(tree.feed(row.feed as usize));
             let rated_a = floor.panel_kinds[panel.kind].rated_a;
-            tree.elements.push(Element {
-                level: Level::Panel,
-                parent: Some(tree.feed(row.feed as usize)),
-                rated_a,
-                limit: rated_a.map_or(Draw::UNLIMITED, limit),
-                capped,
-                idle: Draw::ZERO,
-                to_parent: Ratio::ONE,
-            });
+            let panel = element(Level::Panel, parent, rated_a, Ratio::ONE);
+            tree.elements.push(panel);
         }
         for feed in &floor.feeds {
-            tree.elements.push(Element {
-                level: Level::Feed,
-                parent: Some(tree.supply(feed.supply)),
-                rated_a: Some(feed.fuse_a),
-                limit: limit(feed.fuse_a),
-                capped,
-                idle: Draw::ZERO,
-                to_parent: Ratio::ONE,
-            });
+            let parent = Some(tree.supply(feed.supply));
+            let feed = element(Level::Feed, parent, Some(feed.fuse_a), Ratio::ONE);
+            tree.elements.push(feed);
         }
         for supply in &floor.supplies {
-            let circuit = &floor.circuits[supply.circuit];
-            tree.elements.push(Element {
-                level: Level::Supply,
-                parent: Some(tree.circuit(supply.circuit)),
-                rated_a: Some(supply.rated_a),
-                limit: limit(supply.rated_a),
-                capped,
-                idle: Draw::ZERO,
-                to_parent: Ratio::new(supply.mains_per_output(circuit)),
-            });
+            let parent = Some(tree.circuit(supply.circuit));
+            let mains = Ratio::new(supply.mains_per_output(&floor.circuits[supply.circuit]));
+            let supply = element(Level::Supply, parent, Some(supply.rated_a), mains);
+            tree.elements.push(supply);
         }
         for circuit in &floor.circuits {
-            tree.elements.push(Element {
-                level: Level::Circuit,
-                parent: None,
-                rated_a: Some(circuit.rated_a),
-                limit: limit(circuit.rated_a),
-                capped,
-                idle: Draw::ZERO,
-                to_parent: Ratio::ONE,
-            });
+            let parent = Some(tree.floor());
+            let power = Ratio::new(circuit.volts.0 * KILO);
+            let circuit = element(Level::Circuit, parent, Some(circuit.rated_a), power);
+            tree.elements.push(circuit);
         }
+        let rated = floor.cap.floor_va.map(|va| Amps(va * KILO));
+        tree.elements
+            .push(element(Level::Floor, None, rated, Ratio::ONE));
         let idle = tree.carried(tables.panels.iter().map(|row| row.idle));
         for (element, idle) in tree.elements.iter_mut().zip(idle) {
             element.idle = idle;
@@ -217,6 +245,11 @@ impl Tree {
     )]
     pub const fn circuit(&self, circuit: usize) -> ElementIndex {
         self.panels + self.feeds + self.supplies + circuit as u32
+    }
+
+    /// Element of the floor as a whole.
+    pub const fn floor(&self) -> ElementIndex {
+        self.panels + self.feeds + self.supplies + self.circuits
     }
 
     /// An element and all that it hangs on, from below.

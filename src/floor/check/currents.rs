@@ -1,4 +1,5 @@
-//! Currents that no floor draws: beyond them the exact sums of the cap would run over.
+//! Currents that no floor draws: beyond them the exact sums of the cap would run over. The check
+//! covers the apparent power of all circuits together, which the cap adds up as well.
 
 use super::super::defaults::{MOST_AMPERES, MOST_MAINS_PER_OUTPUT};
 use super::super::fault::{Fault, Span};
@@ -16,6 +17,8 @@ pub(super) fn check(sink: &Sink, floor: &Floor, names: &[Span]) {
         output_a[floor.feeds[panel.feed].supply] +=
             kind.pixels_mm.iter().map(|_| of_one_a).sum::<f64>();
     }
+    // The cap counts the floor as a whole in kilovolt-amperes.
+    let mut floor_kva = 0.0;
     for (at, (circuit, name)) in floor.circuits.iter().zip(names).enumerate() {
         let supplies = floor.supplies.iter().zip(&output_a);
         let (mut most_a, mut mains_a, mut steepest) = (0.0_f64, 0.0, 0.0_f64);
@@ -25,7 +28,8 @@ pub(super) fn check(sink: &Sink, floor: &Floor, names: &[Span]) {
             mains_a += output_a * mains_per_output;
             steepest = steepest.max(mains_per_output);
         }
-        if most_a.max(mains_a) > MOST_AMPERES || steepest > MOST_MAINS_PER_OUTPUT {
+        floor_kva += mains_a * circuit.volts.0 / 1e3;
+        if most_a.max(mains_a).max(floor_kva) > MOST_AMPERES || steepest > MOST_MAINS_PER_OUTPUT {
             let message = format!(
                 "with everything at full, circuit {} would carry {mains_a:.3e} A",
                 circuit.name

@@ -25,7 +25,7 @@ impl Limiter {
         let own = &self.tree.elements[element as usize];
         let mut reading = Reading {
             asked: own.idle,
-            sent: own.idle,
+            sent: own.idle + self.sent[element as usize],
             reserved: own.idle,
             silent: self.unreachable[element as usize],
         };
@@ -33,7 +33,6 @@ impl Limiter {
             let share = &self.shares[out as usize];
             if let Ok(at) = share.touched.binary_search(&element) {
                 reading.asked += share.asked[at];
-                reading.sent += share.sent[at];
             }
         }
         if own.capped {

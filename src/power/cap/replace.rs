@@ -42,6 +42,9 @@ impl Limiter {
                 .copy_from_slice(before.leaving(was));
         }
         let pairs = same_elements((&self.tree, floor), (&before.tree, floor_before));
+        for &(here, there) in &pairs {
+            self.tree.elements[here as usize].live = before.live_limit(there);
+        }
         self.scales.take_over(&before.scales, pairs.into_iter());
         // All at once: while some had not asked yet, factors would fall that need not.
         for (out, universe) in (0..).zip(&tables.outputs) {
@@ -79,5 +82,6 @@ fn named(tree: &Tree, floor: &Floor) -> Vec<((u8, String), ElementIndex)> {
     for (at, circuit) in floor.circuits.iter().enumerate() {
         all.push(((3, circuit.name.clone()), tree.circuit(at)));
     }
+    all.push(((4, String::new()), tree.floor()));
     all
 }
