@@ -12,7 +12,7 @@ use litfloor::pattern::{Cover, Light, Pace, Start, TestPattern};
 use litfloor::sim::link::Chance;
 use litfloor::units::Time;
 use support::pair::pair;
-use support::random::random_floor;
+use support::random::{random_floor, with_more_limits};
 use support::{CONSOLE, World};
 
 /// What a console plays.
@@ -126,6 +126,62 @@ fn no_instant_passes_a_limit() {
     assert!(nearest > 0.97, "came only to {nearest} of a limit");
     assert!(datagrams > 80_000, "only {datagrams} datagrams");
     println!("{datagrams} datagrams, nearest to a limit: {nearest:.4}");
+}
+
+/// The same with all that may be limited beside the ratings: the floor as a whole, peaks, rises.
+#[test]
+fn no_window_passes_a_limit() {
+    let contents = [
+        Content::White,
+        Content::Chase,
+        Content::Flip,
+        Content::Noise,
+        Content::SlowChase,
+    ];
+    let (mut nearest, mut spent, mut above, mut risen) = (0.0_f64, 0.0_f64, 0.0_f64, 0.0_f64);
+    for seed in 0..70 {
+        let content = contents[usize::try_from(seed).unwrap() % contents.len()];
+        let mut chance = Chance::new(seed ^ 0x5EA1);
+        let text = random_floor(&mut chance);
+        let text = with_more_limits(&text, &mut chance);
+        let mut world = World::new(&text, seed, 0.2);
+        world.watches_windows = true;
+        let universes = world.tables.universes.len();
+        for frame in 0..250 {
+            // Now and then all goes dark for a while, so that accounts fill.
+            let rest = frame / 50 % 2 == 1 && content_rests(content);
+            for universe in 0..universes {
+                let mut slots = content.fill(universe, universes, frame, &mut chance);
+                if rest {
+                    slots.fill(0);
+                }
+                world.console_sends(universe, &slots);
+                let until = world.now.plus_us(chance.up_to(800));
+                world.run_until(until, |world| {
+                    nearest = nearest.max(world.assert_within_limits());
+                });
+            }
+            if seed % 7 == 6 && frame > 100 {
+                world.arrives(CONSOLE, &litfloor::wire::sync::BYTES);
+            }
+            let until = world.now.plus_us(10_000 + chance.up_to(14_000));
+            world.run_until(until, |world| {
+                nearest = nearest.max(world.assert_within_limits());
+            });
+        }
+        spent = spent.max(world.windows.spent);
+        above = above.max(world.windows.above_a);
+        risen = risen.max(world.windows.risen);
+    }
+    // The test would prove nothing if nothing came near to what it may.
+    println!("nearest {nearest:.4}, spent {spent:.4}, above {above:.4}, risen {risen:.6}");
+    assert!(nearest > 0.97, "came only to {nearest} of a limit");
+    assert!(spent > 0.5 && above > 1.4, "{spent} of an account, {above}");
+    assert!(risen > 0.99, "{risen} of a step");
+}
+
+const fn content_rests(content: Content) -> bool {
+    matches!(content, Content::White | Content::Flip)
 }
 
 /// An order by chance: most start something.

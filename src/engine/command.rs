@@ -28,12 +28,26 @@ pub enum Command {
     Step(Step),
     /// Show the console's picture again.
     Stop,
+    /// Turn the whole floor down, or up again.
+    LimitFloor(LiveLimit),
     /// This owner went away: what it started ends. Not for the one who asks to say.
     #[serde(skip)]
     OwnerGone(u64),
     /// What this order started ends, if it is still shown. Likewise.
     #[serde(skip)]
     Withdraw(Start),
+}
+
+/// The limit of the whole floor that someone sets while it runs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LiveLimit {
+    /// Apparent mains power in volt-amperes; nothing: as the floor file says. It can lower the limit
+    /// of the floor file, never raise it.
+    // What is left out must not take a limit away.
+    #[serde(deserialize_with = "Option::deserialize")]
+    #[schema(required, example = 3000)]
+    pub floor_va: Option<u32>,
 }
 
 /// Which step.
@@ -101,6 +115,7 @@ impl Engine {
                 self.show_ordered(now, outlet);
             }
             Command::Stop => self.end_pattern(now, outlet),
+            Command::LimitFloor(limit) => self.limit_floor(limit, now, outlet)?,
             Command::OwnerGone(owner) => {
                 let running = self.running.as_ref();
                 if running.is_some_and(|running| running.order.owner == Some(owner)) {
@@ -260,5 +275,11 @@ mod tests {
         assert_eq!(read(to).unwrap(), Command::Step(Step::To(4)));
         assert_eq!(read(json!({"command": "stop"})).unwrap(), Command::Stop);
         assert!(read(json!({"command": "owner_gone", "0": 1})).is_err());
+        let limit = |floor_va| Command::LimitFloor(LiveLimit { floor_va });
+        let limited = json!({"command": "limit_floor", "floor_va": 3000});
+        assert_eq!(read(limited).unwrap(), limit(Some(3_000)));
+        let free = json!({"command": "limit_floor", "floor_va": null});
+        assert_eq!(read(free).unwrap(), limit(None));
+        assert!(read(json!({"command": "limit_floor"})).is_err());
     }
 }

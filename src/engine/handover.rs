@@ -106,6 +106,7 @@ impl Engine {
             &before.floor,
             &same,
             self.picture.asked(),
+            now,
         );
         self.leaving.take_over(&before.leaving, &same);
         let here: HashSet<_> = here.into_iter().collect();

@@ -12,6 +12,7 @@ mod arrival;
 pub mod command;
 mod expected;
 mod farewell;
+mod floor_limit;
 mod handover;
 pub mod levels;
 mod motion;
@@ -357,6 +358,7 @@ impl Engine {
             || self.syncing.active()
             || self.limiter.dimming()
             || self.limiter.any_fallen()
+            || self.limiter.peaking()
             || self.anything_unsettled();
         let tick = now.plus_ms(if busy { BUSY_TICK_MS } else { IDLE_TICK_MS });
         let pattern = self.running.as_ref().map(Running::next);

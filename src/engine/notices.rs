@@ -27,6 +27,8 @@ pub(super) fn of(state: &State, when_lost: WhenLost) -> Vec<Notice> {
             .iter()
             .filter_map(|(kind, load)| of_loads::of_load(kind, load, watched, state.uptime_s)),
     );
+    let floor = of_loads::of_floor(&state.floor, watched, state.uptime_s);
+    notices.extend(floor);
     let panels = |wanted: &dyn Fn(&PanelState) -> bool| -> Vec<String> {
         let found = state.panels.iter().filter(|panel| wanted(panel));
         found.map(|panel| panel.position.clone()).collect()
@@ -144,7 +146,7 @@ mod tests {
     use super::*;
 
     use super::super::snapshot::{
-        ArrivalState, LoadState, NodeState, SignalState, SourceState, UniverseState,
+        ArrivalState, FloorLoadState, LoadState, NodeState, SignalState, SourceState, UniverseState,
     };
 
     fn told(state: &State) -> Vec<Notice> {
@@ -252,6 +254,29 @@ mod tests {
         state.feeds[0].reserved_a = 8.1;
         assert_eq!(codes(&state)[0], "may_be_over_limit");
         assert_eq!(told(&state)[0].severity, Severity::Danger);
+    }
+
+    #[test]
+    fn a_floor_that_was_turned_down_says_so() {
+        let mut state = capped();
+        state.floor = FloorLoadState {
+            asked_va: 5_000.0,
+            idle_va: 200.0,
+            live_limit_va: Some(3_000.0),
+            limit_va: Some(3_000.0),
+            scale: 0.58,
+            ..FloorLoadState::default()
+        };
+        assert_eq!(codes(&state), ["turned_down", "capping"]);
+        state.floor.reserved_va = 3_100.0;
+        assert_eq!(codes(&state)[0], "may_be_over_limit");
+        state.floor.impossible = true;
+        assert_eq!(codes(&state), ["idle_over_limit", "turned_down"]);
+        // Nothing can be turned down where nothing is sent.
+        state.floor.impossible = false;
+        state.nodes.clear();
+        assert!(codes(&state).contains(&"over_limit".to_owned()));
+        assert!(!codes(&state).contains(&"turned_down".to_owned()));
     }
 
     #[test]

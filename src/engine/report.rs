@@ -80,6 +80,7 @@ impl Engine {
             datagrams: self.tally.all(),
             nodes: nodes.collect(),
             strangers: self.nodes.strangers(now),
+            floor: self.floor_load(),
             circuits: circuits.collect(),
             supplies: supplies.collect(),
             feeds: feeds.collect(),

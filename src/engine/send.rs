@@ -2,11 +2,12 @@
 //! show, and every 900 ms when nothing changes.
 
 use super::Engine;
-use super::TRIM_EVERY_MS;
 use super::out::{self, Numbers, Outlet};
 use super::syncing::SYNC_ENDS_AFTER_MS;
+use super::{BUSY_TICK_MS, STEP_EVERY_MS, TRIM_EVERY_MS};
 use crate::floor::tables::Tables;
 use crate::power::cap::OutIndex;
+use crate::power::peak;
 use crate::units::Time;
 
 /// Unchanged data is sent again after this time (Art-Net 4: 800 to 1,000 ms).
@@ -24,6 +25,10 @@ const FIRST_AFTER_MS: u64 = 100;
 
 /// A factor that is let up waits this long for the console's own next frame to carry it.
 const PATIENCE_MS: u64 = 30;
+
+// What the limiter reckons with for peaks.
+const _: () = assert!(TRIM_EVERY_MS + STEP_EVERY_MS + BUSY_TICK_MS <= peak::FALLS_WITHIN_MS);
+const _: () = assert!(REPEAT_MS + BUSY_TICK_MS <= peak::REPEATS_WITHIN_MS);
 
 /// What is remembered of the universes that leave.
 #[derive(Debug)]
@@ -138,6 +143,15 @@ impl Engine {
         if !self.limiter.any_fallen() || now < self.last_trim.plus_ms(TRIM_EVERY_MS) {
             return;
         }
+        self.send_fallen_but(but, now, outlet);
+    }
+
+    /// Sends at once all universes with a factor that fell.
+    pub(super) fn send_fallen(&mut self, now: Time, outlet: &mut impl Outlet) {
+        self.send_fallen_but(&[], now, outlet);
+    }
+
+    fn send_fallen_but(&mut self, but: &[OutIndex], now: Time, outlet: &mut impl Outlet) {
         self.last_trim = now;
         while let Some(out) = self.limiter.next_fallen() {
             if but.contains(&out) {
@@ -215,6 +229,10 @@ impl Engine {
 
     /// Tells all nodes to show what they got.
     pub(super) fn send_syncs(&mut self, now: Time, outlet: &mut impl Outlet) {
+        if !self.limiter.may_sync(now) {
+            // Nodes act at once meanwhile.
+            return;
+        }
         for node in 0..self.nodes.len() {
             let used = |&out: &OutIndex| {
                 let of = self.tables.outputs[out as usize].node;

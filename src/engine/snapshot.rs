@@ -35,6 +35,8 @@ pub struct State {
     pub nodes: Vec<NodeState>,
     /// Nodes that answered but are not in the file.
     pub strangers: Vec<Stranger>,
+    /// What the floor takes from the mains in all.
+    pub floor: FloorLoadState,
     /// Mains circuits (mains amperes).
     pub circuits: Vec<LoadState>,
     /// Supplies.
@@ -229,6 +231,37 @@ pub struct Stranger {
     pub short_name: String,
     /// Seconds since its last reply.
     pub last_reply_s: f64,
+}
+
+/// What the floor as a whole takes from the mains, in volt-amperes (apparent power, as generators
+/// are rated): computed amperes of every circuit times its volts.
+#[derive(Debug, Clone, Default, Serialize, ToSchema)]
+pub struct FloorLoadState {
+    /// Of the picture as asked.
+    pub asked_va: f64,
+    /// Of the picture as sent.
+    pub draw_va: f64,
+    /// The most that nodes may be drawing now if datagrams were lost or are late; what is asked
+    /// on a floor that is only watched.
+    pub reserved_va: f64,
+    /// The part of `reserved_va` that stays reserved for nodes that no longer answer.
+    pub silent_va: f64,
+    /// When all panels are dark.
+    pub idle_va: f64,
+    /// What must not be passed: the lower of rating × margin and of the live limit.
+    #[schema(required)]
+    pub limit_va: Option<f64>,
+    /// `floor_va` of the floor file.
+    #[schema(required)]
+    pub rated_va: Option<f64>,
+    /// The limit that someone set while it runs; it is kept when the floor file is read again, and
+    /// forgotten when litfloor ends.
+    #[schema(required)]
+    pub live_limit_va: Option<f64>,
+    /// The factor for the whole floor, 1 when it is not over.
+    pub scale: f64,
+    /// Whether even a dark floor draws more than the limit: no cap can keep it.
+    pub impossible: bool,
 }
 
 /// A circuit, a supply or a feed. Amperes are mains amperes for a circuit and output amperes

@@ -2,6 +2,7 @@
 
 mod demand;
 mod live;
+mod passing;
 mod reading;
 mod replace;
 mod write;
@@ -10,6 +11,7 @@ use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 use std::sync::Arc;
 
+use super::level::Levels;
 pub use super::queue::OutIndex;
 use super::queue::Queue;
 use super::scale::{Demand, Scales};
@@ -19,6 +21,8 @@ use crate::floor::model::{CapSettings, Floor};
 use crate::floor::tables::{Tables, UNIVERSE_SLOTS};
 use crate::units::{Draw, Time};
 
+use passing::Passing;
+pub use passing::PeakReading;
 pub use reading::Reading;
 
 /// A frame that keeps every limit. Nothing but [`Limiter`] can make one, and nothing but this
@@ -84,6 +88,14 @@ pub struct Limiter {
     unreachable: Vec<Draw>,
     /// Sum of what the newest frame of every universe draws.
     sent: Vec<Draw>,
+    /// What `sent` may rise to now.
+    ceiling: Vec<Draw>,
+    /// How many universes that touch each element have too many frames in the reckoning for a peak.
+    crowded: Vec<u32>,
+    /// Whether the newest pictures ask for more than each element may carry for long.
+    over: Vec<bool>,
+    passing: Passing,
+    levels: Levels,
     /// Slots that were sent last, 512 for each universe.
     leaving: Vec<u8>,
     /// Universes that each panel has a part in, and which part of theirs it is.
@@ -105,11 +117,17 @@ impl Limiter {
     )]
     pub fn new(floor: &Floor, tables: Arc<Tables>, now: Time) -> Self {
         let tree = Tree::new(floor, &tables);
-        let shares: Vec<Share> = tables
+        let passing = Passing::new(floor, &tree, now);
+        let mut shares: Vec<Share> = tables
             .outputs
             .iter()
             .map(|universe| Share::new(universe, &tables, &tree, now, floor.delivery))
             .collect();
+        if passing.has_peaks() {
+            for share in &mut shares {
+                share.held.keep_apart(true);
+            }
+        }
         let mut touching = vec![Vec::new(); tree.elements.len()];
         let mut reserved = vec![Draw::ZERO; tree.elements.len()];
         for (out, share) in shares.iter().enumerate() {
@@ -118,11 +136,17 @@ impl Limiter {
                 reserved[element as usize] += share.held.most()[at];
             }
         }
-        Self {
+        let elements = tree.elements.len();
+        let mut limiter = Self {
             scales: Scales::new(&tree),
-            demand: vec![Demand::default(); tree.elements.len()],
-            unreachable: vec![Draw::ZERO; tree.elements.len()],
-            sent: vec![Draw::ZERO; tree.elements.len()],
+            levels: Levels::new(floor, &tables, &tree, &touching),
+            ceiling: vec![Draw::ZERO; elements],
+            crowded: vec![0; elements],
+            over: vec![false; elements],
+            passing,
+            demand: vec![Demand::default(); elements],
+            unreachable: vec![Draw::ZERO; elements],
+            sent: vec![Draw::ZERO; elements],
             leaving: vec![0; tables.outputs.len() * UNIVERSE_SLOTS],
             parts_of: parts_of(&tables),
             fell: Queue::new(shares.len()),
@@ -135,7 +159,9 @@ impl Limiter {
             tables,
             dirty: BinaryHeap::new(),
             draws: Vec::new(),
-        }
+        };
+        limiter.first_ceilings();
+        limiter
     }
 
     /// The tree that is kept.
@@ -158,6 +184,7 @@ impl Limiter {
 
     /// Drops from the reckoning what can no longer be on show; says whether anything was.
     pub fn retire(&mut self, now: Time) -> bool {
+        self.pass(now);
         let mut any = false;
         #[expect(
             clippy::cast_possible_truncation,
@@ -175,7 +202,7 @@ impl Limiter {
             }
         }
         self.settle();
-        any
+        any | self.follow(now)
     }
 
     /// Lets all factors up for `elapsed_s` seconds, by the time constant of the floor file.
@@ -192,6 +219,9 @@ impl Limiter {
                 rose.add(out);
             }
         });
+        for basin in 0..self.levels.basins.len() {
+            self.follow_level(basin);
+        }
     }
 
     /// Whether any factor is below one.
@@ -260,6 +290,7 @@ impl Limiter {
 
     /// The node of a universe answered, or no longer does.
     pub fn node_answers(&mut self, out: OutIndex, answers: bool, now: Time) {
+        self.pass(now);
         self.change_held(out, |share| {
             if answers {
                 share.held.node_answered(now);

@@ -25,12 +25,21 @@ pub use super::frame::Content;
 /// that under a fast stream of frames none would ever be gone.)
 const MOST_FRAMES: usize = 10;
 
+/// The same where a limit may be passed for a short time. Frames that are taken together stay for
+/// longer than each would have, so there are no peaks while more than [`CROWD`] are kept: then none
+/// of the frames of a peak is ever taken together with a later one.
+const MOST_FRAMES_WITH_PEAKS: usize = 24;
+
+/// See there.
+const CROWD: usize = 14;
+
 /// The frames of one universe that its node may be showing.
 #[derive(Debug, Clone)]
 pub struct Held {
     frames: VecDeque<Frame>,
     spare: Vec<Frame>,
     rules: Delivery,
+    most_frames: usize,
     synced: bool,
     most: Vec<Draw>,
     since_reply: Vec<Draw>,
@@ -58,6 +67,7 @@ impl Held {
             frames: VecDeque::from([before]),
             spare: Vec::new(),
             rules,
+            most_frames: MOST_FRAMES,
             synced: false,
             most: full.to_vec(),
             since_reply: vec![Draw::ZERO; full.len()],
@@ -122,6 +132,20 @@ impl Held {
         self.frames.len() == 1 && self.frames[0].known
     }
 
+    /// How many frames are kept apart at most: more if there are `peaks` on the floor.
+    pub const fn keep_apart(&mut self, peaks: bool) {
+        self.most_frames = if peaks {
+            MOST_FRAMES_WITH_PEAKS
+        } else {
+            MOST_FRAMES
+        };
+    }
+
+    /// Whether there are too many frames for a peak.
+    pub fn crowded(&self) -> bool {
+        self.frames.len() > CROWD
+    }
+
     /// Whether anything was sent yet.
     pub fn ours(&self) -> bool {
         self.frames.back().is_some_and(|frame| frame.known)
@@ -139,7 +163,7 @@ impl Held {
 
     /// A frame with new content is about to leave.
     pub fn push(&mut self, now: Time, sent: &[Draw], asked: &[Draw], content: &Content) {
-        if self.frames.len() >= MOST_FRAMES {
+        if self.frames.len() >= self.most_frames {
             self.merge_youngest();
         }
         let mut frame = self.spare.pop().unwrap_or_else(|| Frame {

@@ -4,6 +4,9 @@
 //! - [`draw`]: levels to current, and levels times a scale;
 //! - [`held`]: what a node may still be showing although something newer was sent;
 //! - [`scale`]: the factor of every element of the tree, lowered at once, let up smoothly;
+//! - `level`: only the panels that ask for most are dimmed, all to one level;
+//! - [`peak`]: what may be carried above a limit for a short time, as an account;
+//! - [`slew`]: how fast the draw may rise;
 //! - [`cap`]: the [`Limiter`](cap::Limiter) that puts these together and alone can make a
 //!   [`CappedFrame`](cap::CappedFrame).
 //! - [`copper`]: what conductors resist;
@@ -19,9 +22,12 @@ pub mod copper;
 pub mod draw;
 mod frame;
 pub mod held;
+mod level;
 pub mod network;
+pub mod peak;
 mod queue;
 mod room;
 pub mod scale;
 mod share;
+pub mod slew;
 pub mod tree;

@@ -14,8 +14,46 @@
 //! factor only rises.
 
 use super::draw::Scale;
+use super::level::Levels;
 use super::tree::{ElementIndex, Tree};
 use crate::units::Draw;
+
+/// What levels are multiplied with on their way up the tree.
+#[derive(Clone, Copy)]
+pub(super) struct Factors<'a> {
+    pub(super) tree: &'a Tree,
+    pub(super) scales: &'a Scales,
+    pub(super) levels: &'a Levels,
+}
+
+impl Factors<'_> {
+    /// What the factor of one element is on its way to. A supply whose factor is a level has none of
+    /// its own: it is in those of its panels.
+    pub(super) fn aim(&self, element: ElementIndex) -> Scale {
+        let own = self.scales.aim(element);
+        if self.levels.basins.is_empty() {
+            return own;
+        }
+        match self.levels.aim.get(element as usize) {
+            Some(&of_level) => own.then(of_level),
+            None if self.levels.is_level(self.tree, element) => Scale::ONE,
+            None => own,
+        }
+    }
+
+    /// The factor of a panel's levels: the product over its path.
+    pub(super) fn along(&self, panel: ElementIndex) -> Scale {
+        let of_level = self.levels.now.get(panel as usize).copied();
+        let path = self.tree.path(panel);
+        path.fold(of_level.unwrap_or(Scale::ONE), |product, at| {
+            if self.levels.is_level(self.tree, at) {
+                product
+            } else {
+                product.then(self.scales.of(at))
+            }
+        })
+    }
+}
 
 /// A factor this close to its aim (1/256: half a step of an 8-bit level at most) jumps to it.
 const CLOSE: u32 = 256;
@@ -50,6 +88,14 @@ pub struct Moved {
     pub fell: bool,
     /// It returned to what it was before it fell for a moment.
     pub returned: bool,
+}
+
+/// The aim that fits what the newest pictures ask, lowered by what the peaks ask, within bounds.
+pub(super) fn aim_of(newest: Scale, peaks: impl FnOnce() -> Scale) -> Scale {
+    if newest == Scale::ONE {
+        return newest;
+    }
+    peaks().max(newest.then(PEAKS_LOWER_TO)).min(newest)
 }
 
 /// Factors of all elements.
@@ -104,12 +150,6 @@ impl Scales {
         self.aim[element as usize]
     }
 
-    /// The product over the path of an element.
-    pub fn along(&self, tree: &Tree, from: ElementIndex) -> Scale {
-        tree.path(from)
-            .fold(Scale::ONE, |product, at| product.then(self.of(at)))
-    }
-
     /// Whether any factor is below one.
     pub const fn any_lowered(&self) -> bool {
         self.lowered > 0
@@ -117,16 +157,17 @@ impl Scales {
 
     /// Takes a new demand of an element that may draw `room`.
     pub fn set_demand(&mut self, element: ElementIndex, demand: Demand, room: Draw) -> Moved {
-        let mut aim = Scale::to_fit(demand.newest, room);
-        if aim < Scale::ONE {
-            aim = Scale::to_fit(demand.peak, room)
-                .max(aim.then(PEAKS_LOWER_TO))
-                .min(aim);
-        }
+        let newest = Scale::to_fit(demand.newest, room);
+        let mut aim = aim_of(newest, || Scale::to_fit(demand.peak, room));
         // Sums of draws that were each rounded up may pass the room by a few parts.
         if aim < Scale::ONE {
             aim = Scale(aim.0.saturating_sub(1));
         }
+        self.set_aim(element, aim)
+    }
+
+    /// Takes a new aim of an element.
+    pub fn set_aim(&mut self, element: ElementIndex, aim: Scale) -> Moved {
         let before = std::mem::replace(&mut self.aim[element as usize], aim);
         let now = self.now[element as usize];
         let fell = aim < now;

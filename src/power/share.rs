@@ -3,7 +3,7 @@
 use super::draw::{self, Scale};
 use super::held::{Content, Held};
 use super::room::{Own, Rooms};
-use super::scale::Scales;
+use super::scale::Factors;
 use super::tree::{ElementIndex, Level, Tree};
 use crate::floor::model::Delivery;
 use crate::floor::tables::{OutUniverse, Tables, UNIVERSE_SLOTS};
@@ -179,12 +179,12 @@ impl Share {
     }
 
     /// Computes [`Self::peak`] and [`Self::newest`] afresh.
-    pub(super) fn find_peaks(&mut self, tree: &Tree, scales: &Scales) {
+    pub(super) fn find_peaks(&mut self, with: &Factors<'_>) {
         self.peak.fill(Draw::ZERO);
         let dimmed = self
             .touched
             .iter()
-            .any(|&element| scales.aim(element) < Scale::ONE);
+            .any(|&element| with.aim(element) < Scale::ONE);
         let Self {
             touched,
             up,
@@ -199,11 +199,11 @@ impl Share {
             scratch.copy_from_slice(frame);
             if dimmed {
                 for (draw, &element) in scratch.iter_mut().zip(touched.iter()) {
-                    if tree.elements[element as usize].level != Level::Panel {
+                    if with.tree.elements[element as usize].level != Level::Panel {
                         *draw = Draw::ZERO;
                     }
                 }
-                sum_up(tree, touched, up, scratch, |element| scales.aim(element));
+                sum_up(with.tree, touched, up, scratch, |element| with.aim(element));
             }
             for (peak, &draw) in peak.iter_mut().zip(scratch.iter()) {
                 *peak = draw.max(*peak);
@@ -215,7 +215,7 @@ impl Share {
 
     /// Finds the factor of each part: the scales of its path times what the
     /// headroom at every element of it allows. Says whether headroom was short.
-    pub(super) fn find_factors(&mut self, tree: &Tree, scales: &Scales, rooms: &Rooms<'_>) -> bool {
+    pub(super) fn find_factors(&mut self, with: &Factors<'_>, rooms: &Rooms<'_>) -> bool {
         // What the picture would draw with the scales of the whole path.
         let Self {
             touched,
@@ -231,11 +231,11 @@ impl Share {
         } = self;
         scratch.fill(Draw::ZERO);
         for (at, &element) in touched.iter().enumerate() {
-            if tree.elements[element as usize].level == Level::Panel {
-                scratch[at] = scales.along(tree, element).of(asked[at]);
+            if with.tree.elements[element as usize].level == Level::Panel {
+                scratch[at] = with.along(element).of(asked[at]);
             }
         }
-        sum_up(tree, touched, up, scratch, |_| Scale::ONE);
+        sum_up(with.tree, touched, up, scratch, |_| Scale::ONE);
         let mut short = false;
         let most = held.most();
         factors.clear();
@@ -247,7 +247,7 @@ impl Share {
                 most: most[at],
                 sent: sent[at],
             };
-            let own = Scale::to_fit(wanted, rooms.of(touched[at], own));
+            let own = Scale::to_fit(wanted, rooms.fair(touched[at], own, wanted));
             short |= own < Scale::ONE;
             let above = up[at].map_or(Scale::ONE, |parent| allowed[parent]);
             allowed[at] = own.min(above);
@@ -255,7 +255,7 @@ impl Share {
         factors.extend(
             part_panel
                 .iter()
-                .map(|&panel| scales.along(tree, touched[panel]).then(allowed[panel])),
+                .map(|&panel| with.along(touched[panel]).then(allowed[panel])),
         );
         short
     }

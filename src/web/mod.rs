@@ -26,6 +26,7 @@ mod headers;
 mod health;
 mod history;
 mod keeper;
+mod limit;
 mod live;
 mod messages;
 mod openapi;
@@ -114,6 +115,7 @@ fn routes() -> [(&'static str, MethodRouter<Shared>); 18] {
             "/api/v1/pattern",
             post(pattern::start).delete(pattern::stop),
         ),
+        ("/api/v1/limit", put(limit::put)),
         ("/api/v1/pattern/step", post(pattern::step)),
         (
             "/api/v1/stepping",

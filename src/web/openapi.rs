@@ -27,6 +27,7 @@ use super::operator::COOKIE_NAME;
         super::operator::routes::sign_in,
         super::operator::routes::sign_out,
         super::operator::routes::set_passphrase,
+        super::limit::put,
         super::pattern::start,
         super::pattern::step,
         super::pattern::stop,

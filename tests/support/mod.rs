@@ -12,6 +12,7 @@ pub mod pair;
 pub mod random;
 pub mod replace;
 pub mod stage;
+pub mod windows;
 
 use std::net::{Ipv4Addr, SocketAddrV4};
 use std::sync::Arc;
@@ -50,6 +51,9 @@ pub struct World {
     pub now: Time,
     /// All that left for nodes, in order.
     pub sent: Vec<Sent>,
+    /// Peaks and rises.
+    pub windows: windows::Windows,
+    pub watches_windows: bool,
     sequence: u8,
     next_tick: Time,
 }
@@ -120,6 +124,8 @@ impl World {
             link: Link::new(seed, weather),
             next_tick: now,
             sent: Vec::new(),
+            windows: windows::Windows::new(&floor, now),
+            watches_windows: false,
             sequence: 0,
             floor,
             tables,
@@ -189,6 +195,10 @@ impl World {
             self.now = next.max(self.now);
             for datagram in self.link.due(self.now) {
                 self.deliver(&datagram);
+                if self.watches_windows {
+                    let amperes = self.true_amperes();
+                    self.windows.pass(self.now, &amperes);
+                }
                 each(self);
             }
             if self.now >= self.next_tick {
@@ -199,6 +209,9 @@ impl World {
                 };
                 self.engine.tick(self.now, &mut outlet);
                 self.next_tick = self.engine.next_tick(self.now);
+            }
+            if self.watches_windows {
+                self.assert_rises();
             }
         }
     }
@@ -218,6 +231,12 @@ impl World {
     /// What the floor really draws now.
     pub fn true_amperes(&self) -> Amperes {
         self.truth.amperes(&self.nodes)
+    }
+
+    /// Apparent power of all circuits, in volt-amperes.
+    pub fn true_va(&self, amperes: &Amperes) -> f64 {
+        let circuits = self.floor.circuits.iter().zip(&amperes.circuits);
+        circuits.map(|(of, a)| of.volts.0 * a).sum()
     }
 
     /// Fails if anything really draws more than its limit; says how near it came, as a share.
@@ -244,13 +263,17 @@ impl World {
                 let rated = floor.panel_kinds[panel.kind].rated_a?;
                 Some((panel.position.to_string(), draw_a, rated.0))
             });
+        let most = |rated_a: f64, peak: Option<litfloor::floor::model::Peak>| {
+            rated_a * peak.map_or(1.0, |peak| peak.percent / 100.0)
+        };
         let feeds = floor.feeds.iter().zip(&true_a.feeds);
         let supplies = floor.supplies.iter().zip(&true_a.supplies);
         let circuits = floor.circuits.iter().zip(&true_a.circuits);
         panels
-            .chain(feeds.map(|(of, &a)| (of.name.clone(), a, of.fuse_a.0)))
-            .chain(supplies.map(|(of, &a)| (of.name.clone(), a, of.rated_a.0)))
+            .chain(feeds.map(|(of, &a)| (of.name.clone(), a, most(of.fuse_a.0, of.peak))))
+            .chain(supplies.map(|(of, &a)| (of.name.clone(), a, most(of.rated_a.0, of.peak))))
             .chain(circuits.map(|(of, &a)| (of.name.clone(), a, of.rated_a.0)))
+            .chain((floor.cap.floor_va).map(|va| ("floor".to_owned(), self.true_va(&true_a), va)))
             .map(|(name, draw_a, rated_a)| (name, draw_a / (rated_a * floor.cap.margin)))
             .max_by(|a, b| a.1.total_cmp(&b.1))
             .unwrap_or_default()

@@ -296,3 +296,37 @@ fn amps(pixels: u64) -> f64 {
 fn letter(column: u64) -> char {
     char::from(b'A' + u8::try_from(column - 1).unwrap())
 }
+
+/// The same floor with chance in what may be limited beside its ratings: the floor as a whole, peaks,
+/// rises, and who is dimmed.
+pub fn with_more_limits(text: &str, chance: &mut Chance) -> String {
+    let mut circuit_a = 1.0;
+    let mut lines = Vec::new();
+    let rated = text.split_once("[[circuit]]").map(|parts| parts.1);
+    if let Some(line) = rated.and_then(|rest| rest.lines().find(|at| at.starts_with("rated_a"))) {
+        circuit_a = line.split_once(" = ").unwrap().1.parse().unwrap();
+    }
+    for line in text.lines() {
+        lines.push(line.to_owned());
+        if line == "[cap]" && chance.up_to(2) == 0 {
+            let floor_va = circuit_a * 230.0 * (0.5 + 0.7 * chance.share());
+            lines.push(format!("floor_va = {floor_va:.2}"));
+        }
+        let supply = line.starts_with("power_factor");
+        if supply && chance.up_to(1) == 0 {
+            lines.push("sharing = \"max-min\"".to_owned());
+        }
+        if supply || line.starts_with("positions") {
+            if chance.up_to(2) > 0 {
+                let percent = 105.0 + 60.0 * chance.share();
+                let s = 0.2 + 3.0 * chance.share();
+                lines.push(format!("peak = {{ percent = {percent:.0}, s = {s:.2} }}"));
+            }
+            if chance.up_to(3) == 0 {
+                let slew = 0.3 + circuit_a * 60.0 * chance.share();
+                lines.push(format!("slew_a_per_s = {slew:.2}"));
+            }
+        }
+    }
+    lines.join("\n")
+}

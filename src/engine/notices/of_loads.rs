@@ -1,6 +1,6 @@
 //! What circuits, supplies and feeds draw, against their limits, and what the cap holds back.
 
-use super::super::snapshot::{LoadState, Notice, Severity, State};
+use super::super::snapshot::{FloorLoadState, LoadState, Notice, Severity, State};
 use super::{ROUNDING, notice};
 
 /// A factor nearer to one than this is no dimming that anyone sees.
@@ -59,6 +59,55 @@ pub(super) fn of_load(
         return Some(notice("may_be_over_limit", Severity::Danger, text));
     }
     None
+}
+
+/// What is wrong with the floor as a whole, and that it was turned down.
+pub(super) fn of_floor(floor: &FloorLoadState, watched: bool, uptime_s: f64) -> Vec<Notice> {
+    let mut notices = Vec::new();
+    let FloorLoadState {
+        asked_va,
+        reserved_va,
+        idle_va,
+        ..
+    } = floor;
+    if let (Some(live_va), false) = (floor.live_limit_va, watched) {
+        let text = format!(
+            "The floor is turned down to {live_va:.0} VA while it runs; {asked_va:.0} VA are asked."
+        );
+        notices.push(notice("turned_down", Severity::Info, text));
+    }
+    let Some(limit_va) = floor.limit_va else {
+        return notices;
+    };
+    if floor.scale < DIMMED_BELOW && !floor.impossible {
+        let per_cent = floor.scale * 100.0;
+        let text = format!(
+            "The cap dims the whole floor to {per_cent:.0} %: {asked_va:.0} VA asked, limit \
+             {limit_va:.0} VA."
+        );
+        notices.push(notice("capping", Severity::Info, text));
+    }
+    if floor.impossible {
+        let text = format!(
+            "Floor: even with every panel dark it draws {idle_va:.0} VA, over its limit of \
+             {limit_va:.0} VA. All goes dark, and no cap can keep it: raise the limit, or switch \
+             supplies off."
+        );
+        notices.push(notice("idle_over_limit", Severity::Danger, text));
+    } else if watched && *asked_va > limit_va * ROUNDING {
+        let text = format!(
+            "Floor: {asked_va:.0} VA computed, over its limit of {limit_va:.0} VA. litfloor only \
+             watches this floor and can't hold it back: dim it at the console now."
+        );
+        notices.push(notice("over_limit", Severity::Danger, text));
+    } else if !watched && uptime_s > STARTS_WITHIN_S && *reserved_va > limit_va * ROUNDING {
+        let text = format!(
+            "Floor: nodes may still be showing {reserved_va:.0} VA, over its limit of \
+             {limit_va:.0} VA, from before they could be reached or it was turned down."
+        );
+        notices.push(notice("may_be_over_limit", Severity::Danger, text));
+    }
+    notices
 }
 
 /// One notice for all that the cap holds back: a bright picture touches every feed at once.

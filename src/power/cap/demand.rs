@@ -3,9 +3,18 @@
 use std::cmp::Reverse;
 
 use super::{Limiter, OutIndex};
+use crate::power::draw::Scale;
+use crate::power::scale::{Factors, aim_of};
+use crate::power::tree::ElementIndex;
 use crate::units::Draw;
 
 impl Limiter {
+    /// The factor of an element has to be found anew.
+    pub(super) fn touch(&mut self, element: ElementIndex) {
+        self.dirty.push(Reverse(element));
+        self.levels.touch(element);
+    }
+
     /// Takes what a universe asked out of the demand, and what it asks now in.
     pub(super) fn update_demand(&mut self, out: OutIndex) {
         let share = &mut self.shares[out as usize];
@@ -18,39 +27,132 @@ impl Limiter {
             share.peak.fill(Draw::ZERO);
             share.newest.fill(Draw::ZERO);
         } else {
-            share.find_peaks(&self.tree, &self.scales);
+            share.find_peaks(&Factors {
+                tree: &self.tree,
+                scales: &self.scales,
+                levels: &self.levels,
+            });
         }
         for (at, &element) in share.touched.iter().enumerate() {
             let demand = &mut self.demand[element as usize];
             demand.peak += share.peak[at];
             demand.newest += share.newest[at];
             self.dirty.push(Reverse(element));
+            self.levels.touch(element);
         }
     }
 
-    /// Finds the factors of all elements whose demand changed, from below.
+    /// Finds the factors of all elements whose demand changed, from below: panels, then the levels
+    /// that panels share, then what is above.
     pub(super) fn settle(&mut self) {
-        while let Some(Reverse(element)) = self.dirty.pop() {
+        let panels = self.tables.panels.len();
+        loop {
+            let next = self.dirty.peek().map(|&Reverse(element)| element as usize);
+            if next.is_none_or(|next| next >= panels)
+                && let Some(basin) = self.levels.next_dirty()
+            {
+                self.settle_level(basin);
+                continue;
+            }
+            let Some(Reverse(element)) = self.dirty.pop() else {
+                return;
+            };
             while self.dirty.peek() == Some(&Reverse(element)) {
                 self.dirty.pop();
             }
-            let index = element as usize;
-            let room = self.tree.elements[index]
-                .room()
-                .less(self.unreachable[index]);
-            let moved = self.scales.set_demand(element, self.demand[index], room);
-            // The aim of an element at the top is nobody's demand.
-            let seen_above = moved.aim && self.tree.elements[index].parent.is_some();
-            for at in 0..self.touching[index].len() {
-                let out = self.touching[index][at];
-                if moved.fell {
+            if !self.levels.is_level(&self.tree, element) {
+                self.settle_element(element);
+            }
+        }
+    }
+
+    fn settle_element(&mut self, element: ElementIndex) {
+        let index = element as usize;
+        let own = &self.tree.elements[index];
+        let (room, lasting) = (own.room(), own.lasting_room());
+        let silent = self.unreachable[index];
+        self.over[index] = self.demand[index].newest > lasting.less(silent);
+        let demand = self.demand[index];
+        let moved = self.scales.set_demand(element, demand, room.less(silent));
+        // The aim of an element at the top is nobody's demand.
+        let seen_above = moved.aim && self.tree.elements[index].parent.is_some();
+        for at in 0..self.touching[index].len() {
+            let out = self.touching[index][at];
+            if moved.fell {
+                self.fell.add(out);
+            }
+            if moved.returned {
+                self.rose.add(out);
+            }
+            if seen_above {
+                self.update_demand(out);
+            }
+        }
+    }
+
+    /// Finds the level of a supply's panels, and the factor of each that it makes.
+    fn settle_level(&mut self, basin: usize) {
+        let of = &self.levels.basins[basin];
+        let supply = of.supply;
+        let room = |element: ElementIndex| {
+            let room = self.tree.elements[element as usize].room();
+            room.less(self.unreachable[element as usize])
+        };
+        let demand = |panel: ElementIndex| self.demand[panel as usize];
+        let newest = |panel| self.scales.aim(panel).of(demand(panel).newest);
+        let peak = |panel| self.scales.aim(panel).of(demand(panel).peak);
+        let lasting = self.tree.elements[supply as usize].lasting_room();
+        let unlevelled = of.carried(of.level(Scale::ONE), newest, room);
+        self.over[supply as usize] = unlevelled > lasting.less(self.unreachable[supply as usize]);
+        let aim = aim_of(of.fill(newest, room), || of.fill(peak, room));
+        let moved = self.scales.set_aim(supply, aim);
+        let aimed = self.level_factors(basin, aim);
+        let mut seen_above = Vec::new();
+        for (panel, factor) in aimed {
+            let before = std::mem::replace(&mut self.levels.aim[panel as usize], factor);
+            if before != factor {
+                seen_above.extend_from_slice(&self.touching[panel as usize]);
+            }
+        }
+        self.follow_level(basin);
+        if moved.returned {
+            for &out in &self.touching[supply as usize] {
+                self.rose.add(out);
+            }
+        }
+        seen_above.sort_unstable();
+        seen_above.dedup();
+        for out in seen_above {
+            self.update_demand(out);
+        }
+        // The level goes by what panels ask, which it does not change itself.
+        self.levels.found(basin);
+    }
+
+    /// The factor that each panel of a basin gets from a level.
+    fn level_factors(&self, basin: usize, level: Scale) -> Vec<(ElementIndex, Scale)> {
+        let of = &self.levels.basins[basin];
+        let level = of.level(level);
+        let factor = |panel: ElementIndex| {
+            let asked = self.demand[panel as usize].newest;
+            (
+                panel,
+                Scale::to_fit(self.scales.aim(panel).of(asked), level),
+            )
+        };
+        of.panels().map(factor).collect()
+    }
+
+    /// Finds the factors of a basin's panels for its level of the moment.
+    pub(super) fn follow_level(&mut self, basin: usize) {
+        let level = self.scales.of(self.levels.basins[basin].supply);
+        for (panel, factor) in self.level_factors(basin, level) {
+            let before = std::mem::replace(&mut self.levels.now[panel as usize], factor);
+            for &out in &self.touching[panel as usize] {
+                if factor < before {
                     self.fell.add(out);
-                }
-                if moved.returned {
+                } else if factor > before {
                     self.rose.add(out);
-                }
-                if seen_above {
-                    self.update_demand(out);
                 }
             }
         }

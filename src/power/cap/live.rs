@@ -1,7 +1,5 @@
 //! Limits that are set while the floor runs.
 
-use std::cmp::Reverse;
-
 use super::Limiter;
 use crate::power::tree::ElementIndex;
 use crate::units::Draw;
@@ -12,7 +10,7 @@ impl Limiter {
     /// universes that this dims are those of [`Self::next_fallen`].
     pub fn set_live_limit(&mut self, element: ElementIndex, limit: Option<Draw>) {
         self.tree.elements[element as usize].live = limit;
-        self.dirty.push(Reverse(element));
+        self.touch(element);
         self.settle();
     }
 

@@ -43,9 +43,26 @@ impl Limiter {
         reading
     }
 
-    /// The factor at one element.
+    /// The factor at one element. Of a supply whose panels share a level it is the least that this
+    /// makes of any of them.
     pub fn scale(&self, element: ElementIndex) -> Scale {
-        self.scales.of(element)
+        if !self.levels.is_level(&self.tree, element) {
+            return self.scales.of(element);
+        }
+        let basin = self.levels.basin_of(element);
+        let panels = basin.map(|basin| self.levels.basins[basin as usize].panels());
+        let factors = panels.into_iter().flatten();
+        let factors = factors.map(|panel| self.levels.now[panel as usize]);
+        factors.min().unwrap_or(Scale::ONE)
+    }
+
+    /// What each panel of a supply may draw beyond idle at most, if it is over and its panels share
+    /// a level.
+    pub fn level(&self, supply: ElementIndex) -> Option<Draw> {
+        let factor = self.scales.of(supply);
+        let basin = self.levels.basin_of(supply)?;
+        let is_level = self.levels.is_level(&self.tree, supply) && factor < Scale::ONE;
+        is_level.then(|| self.levels.basins[basin as usize].level(factor))
     }
 
     /// The least factor that any part of a panel was last multiplied with.

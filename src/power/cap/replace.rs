@@ -7,6 +7,7 @@ use super::{Limiter, OutIndex};
 use crate::floor::model::Floor;
 use crate::floor::tables::UNIVERSE_SLOTS;
 use crate::power::tree::{ElementIndex, Tree};
+use crate::units::Time;
 
 impl Limiter {
     /// Takes over from the limiter of the floor before, with what is asked of this floor now.
@@ -21,8 +22,10 @@ impl Limiter {
         floor_before: &Floor,
         same: &[Option<OutIndex>],
         arrived: &[u8],
+        now: Time,
     ) {
         let tables = Arc::clone(&self.tables);
+        let peaks = self.passing.has_peaks();
         for (out, was) in (0..).zip(same) {
             let Some(was) = *was else { continue };
             let universe = &tables.outputs[out as usize];
@@ -37,6 +40,7 @@ impl Limiter {
             self.change_held(out, |share| {
                 share.sent = held.newest();
                 share.held = held;
+                share.held.keep_apart(peaks);
             });
             self.leaving[out as usize * UNIVERSE_SLOTS..][..UNIVERSE_SLOTS]
                 .copy_from_slice(before.leaving(was));
@@ -45,7 +49,8 @@ impl Limiter {
         for &(here, there) in &pairs {
             self.tree.elements[here as usize].live = before.live_limit(there);
         }
-        self.scales.take_over(&before.scales, pairs.into_iter());
+        self.take_over_passing(before, &pairs, now);
+        self.scales.take_over(&before.scales, pairs.iter().copied());
         // All at once: while some had not asked yet, factors would fall that need not.
         for (out, universe) in (0..).zip(&tables.outputs) {
             self.shares[out as usize].ask(universe, &tables, &self.tree, arrived);

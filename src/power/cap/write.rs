@@ -7,6 +7,7 @@ use crate::floor::tables::UNIVERSE_SLOTS;
 use crate::power::draw::{self, Scale};
 use crate::power::held::Content;
 use crate::power::room::Rooms;
+use crate::power::scale::Factors;
 use crate::power::share::Share;
 use crate::units::Time;
 
@@ -24,6 +25,7 @@ impl Limiter {
     ) -> Option<CappedFrame<'_>> {
         self.fell.remove(out);
         self.rose.remove(out);
+        self.pass(now);
         let changed = self.write(out, arrived);
         let share = &mut self.shares[out as usize];
         if !changed && !repeat && share.held.ours() {
@@ -32,6 +34,7 @@ impl Limiter {
         if changed || !share.held.ours() {
             let content = self.content(out, arrived);
             self.change_held(out, |share| share.push(now, &content));
+            self.pass(now);
             self.update_demand(out);
             self.settle();
         }
@@ -68,6 +71,10 @@ impl Limiter {
             tree,
             scales,
             reserved,
+            sent,
+            ceiling,
+            demand,
+            levels,
             draws,
             ..
         } = self;
@@ -75,8 +82,16 @@ impl Limiter {
         let rooms = Rooms {
             elements: &tree.elements,
             reserved,
+            sent,
+            ceiling,
+            demand,
         };
-        let mut short = share.find_factors(tree, scales, &rooms);
+        let factors = Factors {
+            tree,
+            scales,
+            levels,
+        };
+        let mut short = share.find_factors(&factors, &rooms);
         loop {
             draws.clear();
             for (part, &factor) in universe.parts.iter().zip(&share.factors) {
@@ -110,6 +125,7 @@ impl Limiter {
             let most = share.held.most()[at];
             self.reserved[element as usize] -= most;
             self.sent[element as usize] -= share.sent[at];
+            self.crowded[element as usize] -= u32::from(share.held.crowded());
             if share.held.silent() {
                 self.unreachable[element as usize] -= most;
             }
@@ -119,6 +135,7 @@ impl Limiter {
             let most = share.held.most()[at];
             self.reserved[element as usize] += most;
             self.sent[element as usize] += share.sent[at];
+            self.crowded[element as usize] += u32::from(share.held.crowded());
             if share.held.silent() {
                 self.unreachable[element as usize] += most;
             }

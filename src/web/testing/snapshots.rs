@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use crate::engine::snapshot::{
-    ArrivalState, Levels, LoadState, NodePort, NodeState, Notice, PanelState, PatternState,
-    Severity, SignalState, SourceState, State, Stranger, UniverseState,
+    ArrivalState, FloorLoadState, Levels, LoadState, NodePort, NodeState, Notice, PanelState,
+    PatternState, Severity, SignalState, SourceState, State, Stranger, UniverseState,
 };
 
 /// A state with names and one value everywhere; asked is twice the draw.
@@ -76,6 +76,11 @@ pub(in super::super) fn full_state() -> Arc<State> {
         since_s: 1.25,
         ends_in_s: 298.75,
     });
+    full.floor = FloorLoadState {
+        limit_va: Some(3_000.0),
+        live_limit_va: Some(3_000.0),
+        ..FloorLoadState::default()
+    };
     full.nodes = vec![NodeState {
         last_send_error_s: None,
         name: "north".into(),

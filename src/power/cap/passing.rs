@@ -1,0 +1,204 @@
+//! What the passing of time changes: accounts of what was carried above limits, and ceilings that
+//! rise.
+
+use super::Limiter;
+use crate::floor::model::{Floor, Peak};
+use crate::power::peak::{Account, FOLLOWS_EVERY_MS};
+use crate::power::room::NO_CEILING;
+use crate::power::slew::Ramp;
+use crate::power::tree::{ElementIndex, Tree};
+use crate::units::{Draw, Time};
+
+/// While nodes wait for `ArtSync` nobody knows when they show a darker frame: until this time
+/// after the last sync nothing is carried above a limit.
+const AFTER_SYNC_MS: u64 = 5_000;
+
+/// What goes by time.
+#[derive(Debug)]
+pub(super) struct Passing {
+    accounts: Vec<Account>,
+    ramps: Vec<Ramp>,
+    followed: Time,
+    /// No peaks until then, for the sake of syncs.
+    synced_until: Time,
+}
+
+/// A peak, for people.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PeakReading {
+    /// What may be carried above the limit now.
+    pub extra: Draw,
+    /// Ampere-seconds that are left.
+    pub left_as: f64,
+    /// Ampere-seconds of a full account.
+    pub full_as: f64,
+}
+
+impl Passing {
+    pub(super) fn new(floor: &Floor, tree: &Tree, now: Time) -> Self {
+        let mut passing = Self {
+            accounts: Vec::new(),
+            ramps: Vec::new(),
+            followed: now,
+            synced_until: Time::default(),
+        };
+        let feeds = floor.feeds.iter().enumerate();
+        let feeds = feeds.map(|(at, feed)| (tree.feed(at), feed.peak, feed.slew_a_per_s));
+        let supplies = floor.supplies.iter().enumerate();
+        let supplies = supplies.map(|(at, of)| (tree.supply(at), of.peak, of.slew_a_per_s));
+        for (element, peak, slew) in feeds.chain(supplies) {
+            let own = &tree.elements[element as usize];
+            if !own.capped {
+                continue;
+            }
+            let account = |peak: Peak| Account::new(element, peak, own.limit, now, floor.delivery);
+            passing.accounts.extend(peak.map(account));
+            passing
+                .ramps
+                .extend(slew.map(|slew| Ramp::new(element, slew, now)));
+        }
+        passing
+    }
+
+    /// Whether anything goes by time.
+    pub(super) const fn idle(&self) -> bool {
+        self.accounts.is_empty() && self.ramps.is_empty()
+    }
+
+    /// Whether any element may carry more than its limit.
+    pub(super) const fn has_peaks(&self) -> bool {
+        !self.accounts.is_empty()
+    }
+
+    fn account(&self, element: ElementIndex) -> Option<&Account> {
+        let mut accounts = self.accounts.iter();
+        accounts.find(|account| account.element == element)
+    }
+}
+
+impl Limiter {
+    /// Lets time pass for all that goes by it, with what may have been drawn since.
+    pub(super) fn pass(&mut self, now: Time) {
+        if self.passing.idle() {
+            return;
+        }
+        let synced = now < self.passing.synced_until;
+        for account in &mut self.passing.accounts {
+            let at = account.element as usize;
+            let own = &mut self.tree.elements[at];
+            account.pass(self.reserved[at] + own.idle, own.limit, now);
+            let allowed = if synced || self.crowded[at] > 0 {
+                Draw::ZERO
+            } else {
+                account.allows()
+            };
+            // While more than the limit is asked it only falls, so that the light does not pump.
+            own.extra = if self.over[at] {
+                allowed.min(own.extra)
+            } else {
+                allowed
+            };
+        }
+        for ramp in &mut self.passing.ramps {
+            let at = ramp.element as usize;
+            self.ceiling[at] = ramp.pass(self.ceiling[at], self.sent[at], now);
+        }
+    }
+
+    /// Lets factors follow what may be carried above limits now; says whether there may be more
+    /// room for what waits.
+    pub(super) fn follow(&mut self, now: Time) -> bool {
+        if self.passing.idle() || now < self.passing.followed.plus_ms(FOLLOWS_EVERY_MS) {
+            return false;
+        }
+        self.passing.followed = now;
+        for at in 0..self.passing.accounts.len() {
+            let account = &mut self.passing.accounts[at];
+            let element = account.element;
+            let extra = self.tree.elements[element as usize].extra;
+            if std::mem::replace(&mut account.followed, extra) != extra {
+                self.touch(element);
+            }
+        }
+        self.settle();
+        true
+    }
+
+    /// Whether anything may be drawing more than its limit, so that time must be told often.
+    pub fn peaking(&self) -> bool {
+        self.passing.accounts.iter().any(|account| {
+            let own = &self.tree.elements[account.element as usize];
+            self.reserved[account.element as usize] + own.idle > own.limit
+        })
+    }
+
+    /// Whether an `ArtSync` may leave now. It must not while anything may be
+    /// drawing more than its limit, for nodes would then go on showing it until the next sync. From
+    /// now on nothing is allowed to, so the next ones can leave soon.
+    pub fn may_sync(&mut self, now: Time) -> bool {
+        if !self.passing.has_peaks() {
+            return true;
+        }
+        self.passing.synced_until = now.plus_ms(AFTER_SYNC_MS);
+        self.pass(now);
+        !self.peaking()
+    }
+
+    /// What an element may carry for a short time, if it may.
+    pub fn peak(&self, element: ElementIndex) -> Option<PeakReading> {
+        let account = self.passing.account(element)?;
+        let (left_as, full_as) = account.ampere_seconds();
+        Some(PeakReading {
+            extra: self.tree.elements[element as usize].extra,
+            left_as,
+            full_as,
+        })
+    }
+
+    /// Goes on where `before` is now, for each pair of the same element: here, there. What the
+    /// newest frames draw must have been carried over.
+    pub(super) fn take_over_passing(
+        &mut self,
+        before: &Self,
+        same: &[(ElementIndex, ElementIndex)],
+        now: Time,
+    ) {
+        self.first_ceilings();
+        self.passing.synced_until = before.passing.synced_until;
+        if self.passing.idle() {
+            return;
+        }
+        let panels = self.tree.feed(0);
+        for &(here, there) in same.iter().filter(|pair| pair.0 >= panels) {
+            let at = there as usize;
+            let mut accounts = self.passing.accounts.iter_mut();
+            if let (Some(account), Some(was)) = (
+                accounts.find(|account| account.element == here),
+                before.passing.account(there),
+            ) {
+                let own = &before.tree.elements[at];
+                let mut was = was.clone();
+                was.pass(before.reserved[at] + own.idle, own.limit, now);
+                account.carry(&was);
+            }
+            if self.ceiling[here as usize] != NO_CEILING && before.ceiling[at] != NO_CEILING {
+                let left = before.ceiling[at].less(before.sent[at]);
+                let ceiling = &mut self.ceiling[here as usize];
+                *ceiling = (*ceiling).min(self.sent[here as usize] + left);
+            }
+        }
+        for ramp in &mut self.passing.ramps {
+            ramp.begin(now);
+        }
+        self.pass(now);
+    }
+
+    /// Where the ceilings stand at the start: one step above nothing.
+    pub(super) fn first_ceilings(&mut self) {
+        self.ceiling.fill(NO_CEILING);
+        for ramp in &self.passing.ramps {
+            let at = ramp.element as usize;
+            self.ceiling[at] = ramp.above(self.sent[at]);
+        }
+    }
+}
