@@ -7,7 +7,7 @@ use litfloor::pattern::{Start, TestPattern};
 use litfloor::sim::link::Chance;
 use litfloor::units::Time;
 use support::pair::pair;
-use support::random::random_floor;
+use support::random::{random_floor, with_more_limits};
 use support::{CONSOLE, World};
 
 /// Nothing that was sent earlier than this before a change can still be on show after it: the
@@ -94,6 +94,9 @@ fn what_is_sent_after_a_change_keeps_the_limits_of_the_new_floor() {
     for seed in 0..60 {
         let mut chance = Chance::new(seed ^ 0x0BAD_F00D);
         let mut text = random_floor(&mut chance);
+        if seed % 2 == 1 {
+            text = with_more_limits(&text, &mut chance);
+        }
         let mut world = World::new(&text, seed, 0.2).nodes_that_output_all();
         let sync = seed % 5 == 4;
         for round in 0..4 {

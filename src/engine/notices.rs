@@ -146,7 +146,8 @@ mod tests {
     use super::*;
 
     use super::super::snapshot::{
-        ArrivalState, FloorLoadState, LoadState, NodeState, SignalState, SourceState, UniverseState,
+        ArrivalState, FloorLoadState, LoadState, NodeState, PeakState, SignalState, SourceState,
+        UniverseState,
     };
 
     fn told(state: &State) -> Vec<Notice> {
@@ -252,6 +253,15 @@ mod tests {
         state.feeds[2].impossible = true;
         assert_eq!(codes(&state), ["idle_over_limit", "signal_lost", "capping"]);
         state.feeds[0].reserved_a = 8.1;
+        assert_eq!(codes(&state)[0], "may_be_over_limit");
+        // A peak is no news until it is more than the file allows.
+        let peak = PeakState {
+            most_a: 1.0,
+            ..PeakState::default()
+        };
+        state.feeds[0].peak = Some(peak);
+        assert_eq!(codes(&state)[0], "idle_over_limit");
+        state.feeds[0].reserved_a = 9.1;
         assert_eq!(codes(&state)[0], "may_be_over_limit");
         assert_eq!(told(&state)[0].severity, Severity::Danger);
     }

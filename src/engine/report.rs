@@ -1,7 +1,7 @@
 //! Builds what people look at.
 
 use super::snapshot::{
-    FileState, LoadState, PanelState, SignalState, SourceState, State, UniverseState,
+    FileState, LoadState, PanelState, PeakState, SignalState, SourceState, State, UniverseState,
 };
 use super::tally::Outcome;
 use super::{Engine, arrival, notices};
@@ -107,6 +107,13 @@ impl Engine {
             limit_a: own.limit.amps().0,
             rated_a: own.rated_a.map_or(0.0, |rated| rated.0),
             scale: self.limiter.scale(element).fraction(),
+            level_a: self.limiter.level(element).map(|level| level.amps().0),
+            peak: self.limiter.peak(element).map(|peak| PeakState {
+                extra_a: peak.extra.amps().0,
+                most_a: peak.most.amps().0,
+                left_as: peak.left_as,
+                full_as: peak.full_as,
+            }),
             impossible: own.impossible(),
         }
     }

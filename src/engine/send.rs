@@ -229,8 +229,9 @@ impl Engine {
 
     /// Tells all nodes to show what they got.
     pub(super) fn send_syncs(&mut self, now: Time, outlet: &mut impl Outlet) {
-        if !self.limiter.may_sync(now) {
-            // Nodes act at once meanwhile.
+        let waiting = self.leaving.last_sync.is_some();
+        if !self.limiter.may_sync(waiting, now) {
+            // Nodes go on acting at once meanwhile.
             return;
         }
         for node in 0..self.nodes.len() {

@@ -287,10 +287,31 @@ pub struct LoadState {
     pub limit_a: f64,
     /// The rating itself.
     pub rated_a: f64,
-    /// The factor at this level, 1 when it is not over.
+    /// The factor at this level, 1 when it is not over. Where only the panels that ask for most are
+    /// dimmed, the least of theirs.
     pub scale: f64,
+    /// What each of its panels may draw beyond idle, if it is over and only those that ask for more
+    /// are dimmed.
+    #[schema(required)]
+    pub level_a: Option<f64>,
+    /// What it may carry above its limit for a short time; nothing if the file allows none.
+    #[schema(required)]
+    pub peak: Option<PeakState>,
     /// Whether even a dark floor draws more than the limit: no cap can keep it.
     pub impossible: bool,
+}
+
+/// The account of what may be carried above a limit.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, ToSchema)]
+pub struct PeakState {
+    /// Amperes that may be carried above the limit now.
+    pub extra_a: f64,
+    /// Amperes that may be carried above it at most.
+    pub most_a: f64,
+    /// Ampere-seconds that are left.
+    pub left_as: f64,
+    /// Ampere-seconds of a full account.
+    pub full_as: f64,
 }
 
 /// A panel.

@@ -133,7 +133,7 @@ impl Levels {
         }
         levels.of = vec![NONE; tree.elements.len()];
         levels.aim = vec![Scale::ONE; floor.panels.len()];
-        levels.now = levels.aim.clone();
+        levels.now.clone_from(&levels.aim);
         for (at, basin) in (0..).zip(&levels.basins) {
             levels.of[basin.supply as usize] = at;
             for (feed, panels) in &basin.feeds {

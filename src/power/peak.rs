@@ -105,6 +105,11 @@ impl Account {
         Draw(u64::try_from(lasting).unwrap_or(u64::MAX)).min(self.most)
     }
 
+    /// The most that may be carried above the limit.
+    pub(super) const fn most(&self) -> Draw {
+        self.most
+    }
+
     /// What is left and what a full one holds, in ampere-seconds, for people.
     #[expect(clippy::cast_precision_loss, reason = "for display")]
     pub(super) fn ampere_seconds(&self) -> (f64, f64) {

@@ -98,9 +98,13 @@ impl World {
             (panel.position.to_string(), rated_a)
         };
         let panels = floor.panels.iter().map(rated).collect();
-        let feeds = floor.feeds.iter().map(|of| (of.name.clone(), of.fuse_a.0));
+        let most = |rated_a: f64, peak: Option<litfloor::floor::model::Peak>| {
+            rated_a * peak.map_or(1.0, |peak| peak.percent / 100.0)
+        };
+        let feeds = floor.feeds.iter();
+        let feeds = feeds.map(|of| (of.name.clone(), most(of.fuse_a.0, of.peak)));
         let supplies = floor.supplies.iter();
-        let supplies = supplies.map(|of| (of.name.clone(), of.rated_a.0));
+        let supplies = supplies.map(|of| (of.name.clone(), most(of.rated_a.0, of.peak)));
         let circuits = floor.circuits.iter();
         let circuits = circuits.map(|of| (of.name.clone(), of.rated_a.0));
         [

@@ -51,7 +51,8 @@ pub(super) fn of_load(
         let over = *asked_a > limit_a * ROUNDING;
         return over.then(|| notice("over_limit", Severity::Danger, text));
     }
-    if uptime_s > STARTS_WITHIN_S && *reserved_a > limit_a * ROUNDING {
+    let may_a = limit_a + load.peak.map_or(0.0, |peak| peak.most_a);
+    if uptime_s > STARTS_WITHIN_S && *reserved_a > may_a * ROUNDING {
         let text = format!(
             "{kind} {name}: nodes may still be showing {reserved_a:.2} A, over its limit of \
              {limit_a:.2} A, from before they could be reached."

@@ -28,6 +28,8 @@ pub(super) struct Passing {
 pub struct PeakReading {
     /// What may be carried above the limit now.
     pub extra: Draw,
+    /// The most that ever may be.
+    pub most: Draw,
     /// Ampere-seconds that are left.
     pub left_as: f64,
     /// Ampere-seconds of a full account.
@@ -132,16 +134,26 @@ impl Limiter {
         })
     }
 
-    /// Whether an `ArtSync` may leave now. It must not while anything may be
-    /// drawing more than its limit, for nodes would then go on showing it until the next sync. From
-    /// now on nothing is allowed to, so the next ones can leave soon.
-    pub fn may_sync(&mut self, now: Time) -> bool {
+    /// An `ArtSync` wants to leave; says whether it may. From now on nothing may be drawn above a
+    /// limit.
+    ///
+    /// While nodes act at once (`waiting` is false) it must not leave as long as a peak may be on
+    /// show: they would go on showing that until the next sync. Nodes that wait already need every
+    /// sync, and so do those that may still be showing what they did before the start.
+    pub fn may_sync(&mut self, waiting: bool, now: Time) -> bool {
         if !self.passing.has_peaks() {
             return true;
         }
         self.passing.synced_until = now.plus_ms(AFTER_SYNC_MS);
         self.pass(now);
-        !self.peaking()
+        let peak = |account: &Account| {
+            let at = account.element as usize;
+            let own = &self.tree.elements[at];
+            self.reserved[at].less(self.unreachable[at]) + own.idle > own.limit
+        };
+        waiting
+            || self.shares.iter().any(|share| share.held.inherited())
+            || !self.passing.accounts.iter().any(peak)
     }
 
     /// What an element may carry for a short time, if it may.
@@ -150,6 +162,7 @@ impl Limiter {
         let (left_as, full_as) = account.ampere_seconds();
         Some(PeakReading {
             extra: self.tree.elements[element as usize].extra,
+            most: account.most(),
             left_as,
             full_as,
         })

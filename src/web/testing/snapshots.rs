@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use crate::engine::snapshot::{
     ArrivalState, FloorLoadState, Levels, LoadState, NodePort, NodeState, Notice, PanelState,
-    PatternState, Severity, SignalState, SourceState, State, Stranger, UniverseState,
+    PatternState, PeakState, Severity, SignalState, SourceState, State, Stranger, UniverseState,
 };
 
 /// A state with names and one value everywhere; asked is twice the draw.
@@ -23,6 +23,17 @@ pub(in super::super) fn state(uptime_s: f64, draw_a: f64) -> Arc<State> {
         feeds: vec![load("F1"), load("F2")],
         ..State::default()
     })
+}
+
+/// What may be limited, with something in every choice.
+fn limit(full: &mut State) {
+    full.floor = FloorLoadState {
+        limit_va: Some(3_000.0),
+        live_limit_va: Some(3_000.0),
+        ..FloorLoadState::default()
+    };
+    full.supplies[0].level_a = Some(1.5);
+    full.supplies[0].peak = Some(PeakState::default());
 }
 
 /// A state with something in every list, and with both of every choice.
@@ -76,11 +87,7 @@ pub(in super::super) fn full_state() -> Arc<State> {
         since_s: 1.25,
         ends_in_s: 298.75,
     });
-    full.floor = FloorLoadState {
-        limit_va: Some(3_000.0),
-        live_limit_va: Some(3_000.0),
-        ..FloorLoadState::default()
-    };
+    limit(&mut full);
     full.nodes = vec![NodeState {
         last_send_error_s: None,
         name: "north".into(),
