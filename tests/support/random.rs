@@ -319,7 +319,7 @@ pub fn with_more_limits(text: &str, chance: &mut Chance) -> String {
         if supply || line.starts_with("positions") {
             if chance.up_to(2) > 0 {
                 let percent = 105.0 + 60.0 * chance.share();
-                let s = 0.2 + 3.0 * chance.share();
+                let s = 0.1 + 0.9 * chance.share();
                 lines.push(format!("peak = {{ percent = {percent:.0}, s = {s:.2} }}"));
             }
             if chance.up_to(3) == 0 {
