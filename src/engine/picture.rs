@@ -11,6 +11,7 @@ use crate::floor::tables::{Tables, UNIVERSE_SLOTS};
 use crate::pattern::Show;
 use crate::power::cap::OutIndex;
 use crate::power::draw::{self, Scale};
+use crate::power::pixel_limit;
 use crate::units::Time;
 
 /// The slots that are asked for, 512 for each universe that leaves.
@@ -22,7 +23,7 @@ pub(super) struct Picture {
     /// As the sources sent it, 512 for each universe that arrives.
     whole: Vec<u8>,
     faded: Vec<Scale>,
-    /// What the sources ask, after fading.
+    /// What the sources ask, after fading, and each pixel within the limit of its kind.
     console: Vec<u8>,
     /// The same, with the pattern laid over it.
     asked: Vec<u8>,
@@ -137,6 +138,7 @@ impl Picture {
                 let pattern = &tables.patterns[usize::from(part.pattern)];
                 let target = &mut console[first..first + UNIVERSE_SLOTS];
                 draw::write_scaled(part, pattern, whole, scale, target);
+                pixel_limit::hold(part, pattern, target);
                 if covered[part.panel as usize] {
                     continue;
                 }
@@ -170,6 +172,10 @@ impl Picture {
             next.copy_from_slice(&self.console[at * UNIVERSE_SLOTS..][..UNIVERSE_SLOTS]);
             if let Some((show, lit)) = &pattern {
                 show.paint(&self.tables, lit, ms, at, &mut next);
+                for part in &self.tables.outputs[at].parts {
+                    let pattern = &self.tables.patterns[usize::from(part.pattern)];
+                    pixel_limit::hold(part, pattern, &mut next);
+                }
             }
             if *asked != next {
                 asked.copy_from_slice(&next);

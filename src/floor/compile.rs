@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use super::model::{Byte, Floor};
+use super::model::{Byte, Floor, PixelKind};
 use super::stretch::{Follower, Stretch};
 use super::tables::{
     InUniverse, OutUniverse, PanelRow, Part, Pattern, Tables, UNIVERSE_SLOTS, Unused,
@@ -20,6 +20,7 @@ impl Tables {
                 .map(|kind| Pattern {
                     whole: kind.slots.iter().all(|slot| slot.byte == Byte::Whole),
                     slots: kind.slots.clone(),
+                    room: room_of_one(kind),
                 })
                 .collect(),
             ..Self::default()
@@ -161,16 +162,24 @@ fn parts(floor: &Floor, rows: &[PanelRow]) -> BTreeMap<Output, Laid> {
     by_output
 }
 
+/// What the colours of one pixel draw at full.
+fn full_of_one(kind: &PixelKind) -> Draw {
+    let slots = kind.slots.iter();
+    Draw(slots.map(|slot| slot.parts_per_step() * 255).sum())
+}
+
+/// What its kind's limit leaves them, if that is less.
+fn room_of_one(kind: &PixelKind) -> Option<Draw> {
+    let room = Draw::from_ua(u64::from(kind.limit_ua?.saturating_sub(kind.idle_ua)));
+    (room < full_of_one(kind)).then_some(room)
+}
+
 fn row(floor: &Floor, index: usize, first_pixel: u32) -> PanelRow {
     let panel = &floor.panels[index];
     let kind = &floor.panel_kinds[panel.kind];
     let pixel = &floor.pixel_kinds[kind.pixel_kind];
     let pixels = narrow(kind.pixels_mm.len());
-    let full_of_one: u64 = pixel
-        .slots
-        .iter()
-        .map(|slot| slot.parts_per_step() * 255)
-        .sum();
+    let full_of_one = room_of_one(pixel).unwrap_or_else(|| full_of_one(pixel)).0;
     PanelRow {
         first_pixel,
         pixels,

@@ -105,6 +105,8 @@ pub struct Pattern {
     pub slots: Vec<SlotRole>,
     /// Whether every slot carries a whole 8-bit level.
     pub whole: bool,
+    /// What the colours of one pixel may draw together, if that is less than they can.
+    pub room: Option<Draw>,
 }
 
 /// A panel as the frame path sees it.

@@ -259,6 +259,7 @@ pub(crate) fn tables() -> Tables {
             .map(|kind| Pattern {
                 slots: kind.slots.clone(),
                 whole: kind.slots.iter().all(|slot| slot.byte == Byte::Whole),
+                room: None,
             })
             .collect(),
         panels: vec![

@@ -50,8 +50,15 @@ impl Scale {
 
     /// An 8-bit level times this factor, rounded down.
     #[expect(clippy::cast_possible_truncation, reason = "a scale is 65,536 at most")]
-    const fn byte(self, level: u8) -> u8 {
+    pub(super) const fn byte(self, level: u8) -> u8 {
         ((level as u32 * self.0) >> 16) as u8
+    }
+
+    /// Both halves of a 16-bit level times this factor, rounded down.
+    #[expect(clippy::cast_possible_truncation, reason = "a scale is 65,536 at most")]
+    pub(super) fn halves(self, coarse: u8, fine: u8) -> [u8; 2] {
+        let level = u64::from(u16::from_be_bytes([coarse, fine]));
+        (((level * u64::from(self.0)) >> 16) as u16).to_be_bytes()
     }
 }
 
@@ -112,10 +119,10 @@ pub fn write_scaled(
                     scale.byte(arrived[here])
                 }
                 Byte::Coarse { partner } => {
-                    half_scaled(arrived[here], at_partner(arrived, here, partner), scale)[0]
+                    scale.halves(arrived[here], at_partner(arrived, here, partner))[0]
                 }
                 Byte::Fine { partner } => {
-                    half_scaled(at_partner(arrived, here, partner), arrived[here], scale)[1]
+                    scale.halves(at_partner(arrived, here, partner), arrived[here])[1]
                 }
             };
         }
@@ -128,12 +135,6 @@ fn at_partner(arrived: &[u8], here: usize, partner: i8) -> u8 {
         .and_then(|at| arrived.get(at))
         .copied()
         .unwrap_or(0)
-}
-
-fn half_scaled(coarse: u8, fine: u8, scale: Scale) -> [u8; 2] {
-    let level = u64::from(u16::from_be_bytes([coarse, fine]));
-    #[expect(clippy::cast_possible_truncation, reason = "a scale is 65,536 at most")]
-    (((level * u64::from(scale.0)) >> 16) as u16).to_be_bytes()
 }
 
 #[cfg(test)]
@@ -153,6 +154,7 @@ mod tests {
         Pattern {
             slots: [Colour::Green, Colour::Red, Colour::Blue].map(role).into(),
             whole: true,
+            room: None,
         }
     }
 
@@ -168,6 +170,7 @@ mod tests {
                 role(Byte::Fine { partner: -1 }),
             ],
             whole: false,
+            room: None,
         }
     }
 

@@ -7,6 +7,7 @@
 //! - `level`: only the panels that ask for most are dimmed, all to one level;
 //! - [`peak`]: what may be carried above a limit for a short time, as an account;
 //! - [`slew`]: how fast the draw may rise;
+//! - [`pixel_limit`]: no pixel draws more than its kind may;
 //! - [`cap`]: the [`Limiter`](cap::Limiter) that puts these together and alone can make a
 //!   [`CappedFrame`](cap::CappedFrame).
 //! - [`copper`]: what conductors resist;
@@ -25,6 +26,7 @@ pub mod held;
 mod level;
 pub mod network;
 pub mod peak;
+pub mod pixel_limit;
 mod queue;
 mod room;
 pub mod scale;

@@ -94,10 +94,10 @@ struct Inner {
 type Shared = Arc<Inner>;
 
 /// Every route of the API, as the description in `openapi.json` must have it.
-fn routes() -> [(&'static str, MethodRouter<Shared>); 18] {
+fn routes() -> Vec<(&'static str, MethodRouter<Shared>)> {
     use operator::routes::{session, set_passphrase, sign_in, sign_out};
     use stepping::routes as steps;
-    [
+    vec![
         ("/api/v1/floor", get(api::floor)),
         ("/api/v1/floor/reload", post(reload::reload)),
         ("/api/v1/state", get(api::state)),
