@@ -7,6 +7,7 @@ use std::path::PathBuf;
 use clap::Args;
 use serde::Serialize;
 
+use super::report::json;
 use super::summary::{self, Load, RunRow, SlotRow, Summary, counted};
 use super::{Format, address, networks};
 use crate::floor::model::Floor;
@@ -83,11 +84,6 @@ fn report(
         )
         .map(|()| 1),
     }
-}
-
-fn json(value: &impl Serialize, out: &mut dyn Write) -> io::Result<()> {
-    serde_json::to_writer_pretty(&mut *out, value)?;
-    writeln!(out)
 }
 
 fn text(summary: &Summary, out: &mut dyn Write) -> io::Result<()> {

@@ -4,12 +4,15 @@
 
 mod address;
 pub mod check;
+mod columns;
 mod control;
 pub mod demo;
 mod failure;
 mod networks;
+mod paper;
 pub mod patch;
 mod reload;
+mod report;
 pub mod run;
 mod serve;
 mod summary;

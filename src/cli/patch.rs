@@ -10,32 +10,16 @@ mod spreadsheet;
 mod text;
 
 use std::fs::File;
-use std::io::{self, IsTerminal, Read, Write};
+use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
-use clap::{Args, ValueEnum};
-use serde::Serialize;
+use clap::Args;
 
-use crate::floor;
-use crate::floor::model::Floor;
+use super::report::{ReportFormat, json, read};
 
 use import::Size;
 use question::{AskedPixel, AskedSlot};
 use sheet::Sheet;
-
-/// How a patch sheet is printed.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, ValueEnum)]
-enum SheetFormat {
-    /// For a terminal.
-    #[default]
-    Text,
-    /// For a spreadsheet; `--import` reads it back.
-    Csv,
-    /// For programs.
-    Json,
-    /// For paper: open it in a browser and print it.
-    Html,
-}
 
 /// A sheet has no more, as a floor file.
 const MOST_BYTES: u64 = crate::floor::defaults::MOST_BYTES;
@@ -46,9 +30,9 @@ pub struct Patch {
     /// The floor file
     #[arg(required_unless_present = "import", conflicts_with = "import")]
     file: Option<PathBuf>,
-    /// How to print it
+    /// How to print it; `--import` reads csv back
     #[arg(long, value_enum, default_value_t)]
-    format: SheetFormat,
+    format: ReportFormat,
     /// What does this slot light? As net:sub-net:universe/slot, or with a flat universe number
     /// counted from 0: 0:0:3/121, 3/121
     #[arg(long, value_name = "UNIVERSE/SLOT", conflicts_with = "pixel")]
@@ -124,14 +108,14 @@ fn answer(options: &Patch, out: &mut dyn Write, err: &mut dyn Write) -> io::Resu
         return Ok(2);
     };
     let asks = options.at.is_some() || options.pixel.is_some();
-    if asks && matches!(options.format, SheetFormat::Csv | SheetFormat::Html) {
+    if asks && matches!(options.format, ReportFormat::Csv | ReportFormat::Html) {
         writeln!(err, "--at and --pixel answer as text or as JSON")?;
         return Ok(2);
     }
     let Some(floor) = read(file, err)? else {
         return Ok(1);
     };
-    let as_json = options.format == SheetFormat::Json;
+    let as_json = options.format == ReportFormat::Json;
     if let Some(asked) = options.at {
         let found = lookup::Slot::of(&floor, asked);
         if as_json {
@@ -158,10 +142,10 @@ fn answer(options: &Patch, out: &mut dyn Write, err: &mut dyn Write) -> io::Resu
     }
     let sheet = Sheet::of(&floor);
     match options.format {
-        SheetFormat::Text => text::write(&sheet, out)?,
-        SheetFormat::Csv => spreadsheet::write(&sheet, out)?,
-        SheetFormat::Json => json(&sheet, out)?,
-        SheetFormat::Html => out.write_all(html::page(&floor, &sheet).as_bytes())?,
+        ReportFormat::Text => text::write(&sheet, out)?,
+        ReportFormat::Csv => spreadsheet::write(&sheet, out)?,
+        ReportFormat::Json => json(&sheet, out)?,
+        ReportFormat::Html => out.write_all(html::page(&floor, &sheet).as_bytes())?,
     }
     Ok(0)
 }
@@ -210,18 +194,4 @@ fn import_sheet(
         Ok(text) => write!(out, "{text}").map(|()| 0),
         Err(why) => write!(err, "{why}").map(|()| 1),
     }
-}
-
-/// The floor, or its faults to `err`.
-fn read(path: &Path, err: &mut dyn Write) -> io::Result<Option<Floor>> {
-    let color = io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
-    match floor::read(path) {
-        Ok(floor) => Ok(Some(floor)),
-        Err(faults) => write!(err, "{}", faults.render(color)).map(|()| None),
-    }
-}
-
-fn json(value: &impl Serialize, out: &mut dyn Write) -> io::Result<()> {
-    serde_json::to_writer_pretty(&mut *out, value)?;
-    writeln!(out)
 }

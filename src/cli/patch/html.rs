@@ -2,30 +2,32 @@
 
 use std::fmt::Write as _;
 
+use super::super::paper::{self, escape};
 use super::super::summary::counted;
 use super::plan;
 use super::sheet::{PanelRow, Place, RunSheet, Sheet};
 use super::text::passed;
 use crate::floor::model::Floor;
 
-/// For A4 and Letter alike: it names no size of paper.
+/// What only this page needs.
 const STYLE: &str = include_str!("sheet.css");
 
 /// The whole page.
 pub(super) fn page(floor: &Floor, sheet: &Sheet) -> String {
-    let name = escape(&sheet.name);
-    let mut page = format!(
-        "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
-         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
-         <title>Patch sheet: {name}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n\
-         <h1>Patch sheet: {name}</h1>\n<p>{}, {}, {} on {}. Printed or changed by hand on: \
-         ____________ by: ____________</p>\n",
+    let mut page = paper::begin(&format!("Patch sheet: {}", sheet.name), STYLE);
+    let _ = writeln!(
+        page,
+        "<p>{}, {}, {} on {}. Printed or changed by hand on: ____________ by: ____________</p>",
         counted(sheet.panels as u64, "panel"),
         counted(sheet.pixels, "pixel"),
         counted(sheet.slots, "slot"),
         counted(sheet.runs.len() as u64, "run"),
     );
-    cautions(sheet, &mut page);
+    paper::cautions(
+        "Caution, before lights are switched on",
+        &sheet.cautions,
+        &mut page,
+    );
     for plan in plan::plans(floor, sheet) {
         let _ = writeln!(
             page,
@@ -40,33 +42,8 @@ pub(super) fn page(floor: &Floor, sheet: &Sheet) -> String {
     for run in &sheet.runs {
         table(run, &mut page);
     }
-    page += "</body>\n</html>\n";
+    page += paper::END;
     page
-}
-
-/// For texts and attributes.
-pub(super) fn escape(text: &str) -> String {
-    let mut escaped = String::with_capacity(text.len());
-    for character in text.chars() {
-        match character {
-            '&' => escaped += "&amp;",
-            '<' => escaped += "&lt;",
-            '>' => escaped += "&gt;",
-            '"' => escaped += "&quot;",
-            '\'' => escaped += "&#39;",
-            other => escaped.push(other),
-        }
-    }
-    escaped
-}
-
-fn cautions(sheet: &Sheet, page: &mut String) {
-    *page +=
-        "<div class=\"caution\"><strong>Caution, before lights are switched on</strong>\n<ul>\n";
-    for caution in &sheet.cautions {
-        let _ = writeln!(page, "<li>{}.</li>", escape(caution));
-    }
-    *page += "</ul></div>\n";
 }
 
 /// What a column is called, how its cells are classed, and what stands in it.

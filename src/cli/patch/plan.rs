@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 use std::ops::Range;
 
-use super::html::escape;
+use super::super::paper::escape;
 use super::sheet::{PanelRow, Sheet};
 use crate::floor::model::{Floor, Position};
 

@@ -2,6 +2,7 @@
 
 use std::io::{self, Write};
 
+use super::super::columns::{self, Column};
 use super::super::summary::counted;
 use super::sheet::{PanelRow, RunSheet, Sheet};
 
@@ -47,48 +48,29 @@ fn write_run(run: &RunSheet, out: &mut dyn Write) -> io::Result<()> {
         counted(run.slots, "slot"),
         run.packing
     )?;
-    let mut columns = columns(run);
+    let mut columns = columns_of(run);
     // What does not fit beside the rest goes below it: first the console's side, then serials.
     let mut below = Vec::new();
     for title in ["console", "serial"] {
-        if width(&columns) > MOST_COLUMNS {
+        if columns::width(&columns) > MOST_COLUMNS {
             columns.retain(|column| !column.title.starts_with(title));
             below.push(title);
         }
     }
-    if width(&columns) > MOST_COLUMNS {
+    if columns::width(&columns) > MOST_COLUMNS {
         for column in &mut columns {
-            if ["kind", "feed"].contains(&column.title) {
+            if ["kind", "feed"].contains(&column.title.as_str()) {
                 column.cells.iter_mut().for_each(shorten);
             }
         }
     }
-    let widths: Vec<usize> = columns.iter().map(Column::width).collect();
-    let line = |cells: &[&str]| {
-        let cells = columns.iter().zip(&widths).zip(cells);
-        let cells: Vec<String> = cells
-            .map(|((column, width), cell)| {
-                let space = " ".repeat(width.saturating_sub(cell.chars().count()));
-                if column.right {
-                    format!("{space}{cell}")
-                } else {
-                    format!("{cell}{space}")
-                }
-            })
-            .collect();
-        format!("  {}", cells.join("  ")).trim_end().to_owned()
-    };
-    let titles: Vec<&str> = columns.iter().map(|column| column.title).collect();
-    writeln!(out, "{}", line(&titles))?;
+    let lines = columns::lines(&columns);
+    writeln!(out, "{}", lines[0])?;
     for (at, panel) in run.panels.iter().enumerate() {
         if let Some(passed) = passed(panel) {
             writeln!(out, "      … {passed}")?;
         }
-        let cells: Vec<&str> = columns
-            .iter()
-            .map(|column| column.cells[at].as_str())
-            .collect();
-        writeln!(out, "{}", line(&cells))?;
+        writeln!(out, "{}", lines[at + 1])?;
         let console = panel.at_console;
         for what in &below {
             match *what {
@@ -119,25 +101,6 @@ pub(super) fn passed(panel: &PanelRow) -> Option<String> {
     (!parts.is_empty()).then(|| parts.join(", "))
 }
 
-struct Column {
-    title: &'static str,
-    right: bool,
-    cells: Vec<String>,
-}
-
-impl Column {
-    fn width(&self) -> usize {
-        let cells = self.cells.iter().map(String::as_str);
-        let all = cells.chain([self.title]);
-        all.map(|cell| cell.chars().count()).max().unwrap_or(0)
-    }
-}
-
-/// Of a line with all of them.
-fn width(columns: &[Column]) -> usize {
-    columns.iter().map(|column| column.width() + 2).sum()
-}
-
 fn shorten(cell: &mut String) {
     if cell.chars().count() > SHORT_NAME {
         let kept: String = cell.chars().take(SHORT_NAME - 1).collect();
@@ -146,16 +109,12 @@ fn shorten(cell: &mut String) {
 }
 
 /// The columns in which anything stands.
-fn columns(run: &RunSheet) -> Vec<Column> {
+fn columns_of(run: &RunSheet) -> Vec<Column> {
     let mut columns = Vec::new();
     let mut add = |title, right, cell: &dyn Fn(&PanelRow) -> String| {
         let cells: Vec<String> = run.panels.iter().map(cell).collect();
         if cells.iter().any(|cell| !cell.is_empty()) {
-            columns.push(Column {
-                title,
-                right,
-                cells,
-            });
+            columns.push(Column::new(title, right, cells));
         }
     };
     add("#", true, &|panel| panel.order.to_string());
