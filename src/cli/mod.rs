@@ -11,6 +11,7 @@ mod failure;
 mod networks;
 mod paper;
 pub mod patch;
+pub mod plan;
 mod reload;
 mod report;
 pub mod run;
@@ -59,6 +60,8 @@ enum Command {
     Check(check::Check),
     /// Print the patch: which slot lights which pixel, as a sheet or asked both ways
     Patch(patch::Patch),
+    /// Print the plan: power, fuses, cables, voltages and data, before anything is bought
+    Plan(plan::Plan),
 }
 
 /// Runs the command line of this process.
@@ -82,6 +85,9 @@ pub fn main() -> ExitCode {
         }
         Command::Patch(options) => {
             return patch::run(options, &mut io::stdout(), &mut io::stderr()).into();
+        }
+        Command::Plan(options) => {
+            return plan::run(options, &mut io::stdout(), &mut io::stderr()).into();
         }
     };
     match result {

@@ -11,7 +11,8 @@
 //! - [`cap`]: the [`Limiter`](cap::Limiter) that puts these together and alone can make a
 //!   [`CappedFrame`](cap::CappedFrame).
 //! - [`copper`]: what conductors resist;
-//! - [`network`]: the voltage at every pixel, and the current that it really draws.
+//! - [`network`]: the voltage at every pixel, and the current that it really draws;
+//! - [`plan`]: what a floor needs and draws, and what is out of bounds, before anything is bought.
 //!
 //! What the cap promises: **the sum, over all universes, of the most that each may be drawing at any
 //! element of the tree never passes that element's limit**, where "may be drawing" covers every
@@ -27,6 +28,7 @@ mod level;
 pub mod network;
 pub mod peak;
 pub mod pixel_limit;
+pub mod plan;
 mod queue;
 mod room;
 pub mod scale;

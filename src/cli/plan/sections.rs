@@ -1,0 +1,388 @@
+//! The plan as tables, for terminals and for paper alike.
+
+use super::super::columns::Column;
+use crate::power::plan::{
+    Carries, Case, CircuitPlan, FeedPlan, Fits, Load, MainsLoad, Opens, Plan, Rule,
+};
+
+/// One table.
+pub(super) struct Section {
+    pub(super) title: String,
+    /// The first one names the rows.
+    pub(super) columns: Vec<Column>,
+    /// By which rules its figures were worked out.
+    pub(super) rules: Vec<Rule>,
+}
+
+/// All tables of a plan.
+pub(super) fn sections(plan: &Plan) -> Vec<Section> {
+    let mut sections = vec![
+        data(plan),
+        kinds(plan),
+        feeds(plan),
+        fuses(plan),
+        shorts(plan),
+        voltages(plan),
+        cables(plan),
+        supplies(plan),
+        circuits("Mains circuits", &plan.circuits, plan),
+    ];
+    if let Some(circuits_there) = &plan.circuits_at_other_volts {
+        let volts = circuits_there.first().map_or(0.0, |circuit| circuit.volts);
+        sections.push(circuits(
+            &format!("Mains circuits at {volts} V"),
+            circuits_there,
+            plan,
+        ));
+    }
+    sections.push(floor(plan));
+    sections.push(bill(plan));
+    sections
+}
+
+/// A table in the making: one row for each of `items`.
+struct Table<'a, T> {
+    items: &'a [T],
+    columns: Vec<Column>,
+}
+
+impl<'a, T> Table<'a, T> {
+    fn new(items: &'a [T], title: &str, name: impl Fn(&T) -> String) -> Self {
+        let names = items.iter().map(name).collect();
+        Self {
+            items,
+            columns: vec![Column::new(title, false, names)],
+        }
+    }
+
+    fn number(mut self, title: impl Into<String>, cell: impl Fn(&T) -> String) -> Self {
+        let cells = self.items.iter().map(cell).collect();
+        self.columns.push(Column::new(title, true, cells));
+        self
+    }
+
+    fn words(mut self, title: &str, cell: impl Fn(&T) -> String) -> Self {
+        let cells = self.items.iter().map(cell).collect();
+        self.columns.push(Column::new(title, false, cells));
+        self
+    }
+
+    /// Amperes of every load case, and of some the per cent of a rating.
+    fn loads(mut self, cases: &[Case], loads: impl Fn(&T) -> &Vec<Load>) -> Self {
+        for (at, case) in cases.iter().enumerate() {
+            self = self.number(format!("{case} A"), |item| amps(loads(item)[at].draw_a));
+            if lasting(*case) {
+                self = self.number("%", |item| percent(loads(item)[at].percent_of_rating));
+            }
+        }
+        self
+    }
+
+    fn section(self, title: impl Into<String>, rules: &[Rule]) -> Section {
+        Section {
+            title: title.into(),
+            columns: merged(self.columns),
+            rules: rules.to_vec(),
+        }
+    }
+}
+
+/// Neighbours with the same figures stand in one row: from the first to the last, and how many.
+fn merged(columns: Vec<Column>) -> Vec<Column> {
+    let Some((names, figures)) = columns.split_first() else {
+        return columns;
+    };
+    let alike = |one: usize, other: usize| figures.iter().all(|c| c.cells[one] == c.cells[other]);
+    let mut merged: Vec<Column> = columns
+        .iter()
+        .map(|column| Column::new(column.title.clone(), column.right, Vec::new()))
+        .collect();
+    let mut first = 0;
+    while first < names.cells.len() {
+        let more = (first + 1..names.cells.len()).take_while(|&next| alike(first, next));
+        let last = more.last().unwrap_or(first);
+        let name = &names.cells[first];
+        merged[0].cells.push(match last - first {
+            0 => name.clone(),
+            1 => format!("{name}, {}", names.cells[last]),
+            between => format!("{name} … {} ({})", names.cells[last], between + 1),
+        });
+        for (column, figures) in merged.iter_mut().skip(1).zip(figures) {
+            column.cells.push(figures.cells[first].clone());
+        }
+        first = last + 1;
+    }
+    merged
+}
+
+/// Whether a load of this case may last.
+const fn lasting(case: Case) -> bool {
+    matches!(case, Case::FullWhite | Case::Typical(_))
+}
+
+fn amps(amps: f64) -> String {
+    format!("{amps:.2}")
+}
+
+fn percent(percent: Option<f64>) -> String {
+    percent.map_or_else(|| "–".to_owned(), |percent| format!("{percent:.0}"))
+}
+
+fn optional(number: Option<f64>, digits: usize) -> String {
+    number.map_or_else(|| "–".to_owned(), |number| format!("{number:.digits$}"))
+}
+
+fn data(plan: &Plan) -> Section {
+    let data = plan.data;
+    let rows = [
+        ("panels", data.panels),
+        ("pixels", data.pixels),
+        ("slots", data.slots),
+        ("universes from the console", data.universes_in),
+        ("universes to the nodes", data.universes_out),
+        ("node ports (runs)", data.ports),
+        ("nodes", data.nodes),
+    ];
+    Table::new(&rows, "what", |(what, _)| (*what).to_owned())
+        .number("number", |(_, number)| number.to_string())
+        .section("Data", &[Rule::Count, Rule::Universes])
+}
+
+fn kinds(plan: &Plan) -> Section {
+    let mut table = Table::new(&plan.panel_kinds, "kind", |kind| kind.name.clone())
+        .number("panels", |kind| kind.panels.to_string())
+        .number("pixels", |kind| kind.pixels.to_string());
+    for (at, case) in plan.cases.iter().enumerate() {
+        table = table.number(format!("{case} A"), |kind| amps(kind.loads[at].draw_a));
+        if lasting(*case) {
+            table = table
+                .number("W", |kind| format!("{:.1}", kind.loads[at].draw_w))
+                .number("W/m²", |kind| format!("{:.0}", kind.heat_w_per_m2[at]));
+        }
+    }
+    table.section(
+        "Each panel: current, power, heat",
+        &[Rule::Draw, Rule::Power, Rule::Heat],
+    )
+}
+
+fn feeds(plan: &Plan) -> Section {
+    let white_w = |feed: &FeedPlan| feed.loads.first().map_or(0.0, |load| load.draw_w);
+    Table::new(&plan.feeds, "feed", |feed| feed.name.clone())
+        .number("panels", |feed| feed.panels.to_string())
+        .number("fuse A", |feed| feed.fuse_a.to_string())
+        .loads(&plan.cases, |feed| &feed.loads)
+        .number("full white W", |feed| format!("{:.1}", white_w(feed)))
+        .section(
+            "Feeds: load, % of the fuse",
+            &[Rule::Draw, Rule::Power, Rule::FuseLoad],
+        )
+}
+
+fn fuses(plan: &Plan) -> Section {
+    let wire = |feed: &FeedPlan| match &feed.wire {
+        None => "not known".to_owned(),
+        Some(wire) => format!("{} {}", wire.what, wire.size).trim_end().to_owned(),
+    };
+    Table::new(&plan.feeds, "feed", |feed| feed.name.clone())
+        .number("fuse A", |feed| feed.fuse_a.to_string())
+        .number("load × 1.25", |feed| format!("{:.2}", feed.needed_fuse_a))
+        .number("next fuse A", |feed| {
+            feed.next_fuse_a
+                .map_or_else(|| "none".to_owned(), |next_a| next_a.to_string())
+        })
+        .words("weakest wire", wire)
+        .number("carries A", |feed| {
+            feed.wire.as_ref().map_or_else(|| "–".to_owned(), carries)
+        })
+        .words("carries fuse", |feed| fits(feed.wire_carries_fuse))
+        .words("next fuse", |feed| fits(feed.wire_carries_next_fuse))
+        .section(
+            "Fuses and the wires behind them",
+            &[Rule::Fuse, Rule::Ampacity],
+        )
+}
+
+fn carries(wire: &crate::power::plan::Wire) -> String {
+    match wire.carries {
+        Carries::Amps(a) => format!("{a:.1}"),
+        Carries::AtLeast(a) => format!("≥ {a:.1}"),
+        Carries::LessThan(a) => format!("< {a:.1}"),
+    }
+}
+
+fn fits(fits: Option<Fits>) -> String {
+    let word = match fits {
+        Some(Fits::Yes) => "yes",
+        Some(Fits::No) => "NO",
+        Some(Fits::Unknown) => "ask maker",
+        None => "not known",
+    };
+    word.to_owned()
+}
+
+fn shorts(plan: &Plan) -> Section {
+    type Of = fn(&crate::power::plan::Short) -> f64;
+    let cell = |of: Of, digits: usize| {
+        move |feed: &FeedPlan| optional(feed.short.as_ref().map(of), digits)
+    };
+    let warm_c = plan.settings.copper_c;
+    Table::new(&plan.feeds, "feed", |feed| feed.name.clone())
+        .number("Ω at 20 °C", cell(|short| short.cold_ohm, 3))
+        .number("A at 20 °C", cell(|short| short.cold_a, 1))
+        .number(format!("A at {warm_c} °C"), cell(|short| short.warm_a, 1))
+        .number("supply gives A", cell(|short| short.supply_gives_a, 1))
+        .number("fuse A", |feed| feed.fuse_a.to_string())
+        .words("opens it?", |feed| {
+            let word = match feed.short.as_ref().map(|short| short.opens) {
+                Some(Opens::Soon) => "yes, in 5 s",
+                Some(Opens::Slowly) => "SLOWLY, 10 min",
+                Some(Opens::Never) => "NEVER",
+                None => "not known",
+            };
+            word.to_owned()
+        })
+        .section(
+            "A short at the far end of each feed",
+            &[Rule::Short, Rule::Opens],
+        )
+}
+
+fn voltages(plan: &Plan) -> Section {
+    let mut table = Table::new(&plan.feeds, "feed", |feed| feed.name.clone())
+        .number("supply V", |feed| feed.volts.to_string());
+    let shown = plan.cases.iter().filter(|case| lasting(**case));
+    for (at, case) in shown.enumerate() {
+        let of = move |feed: &FeedPlan| feed.volts_behind.cases[at].clone();
+        table = table
+            .number(format!("{case}: cable end V"), move |feed| {
+                optional(of(feed).cable_end_v, 2)
+            })
+            .number("lowest pixel V", move |feed| {
+                format!("{:.2}", of(feed).lowest_v)
+            })
+            .number("lost %", move |feed| {
+                format!("{:.1}", of(feed).loss_percent)
+            })
+            .number("light lost %", move |feed| {
+                format!("{:.0}", of(feed).light_lost_percent)
+            });
+    }
+    table.section("Voltage at the ends of cables and strips", &[Rule::Drop])
+}
+
+fn cables(plan: &Plan) -> Section {
+    let smallest = |of: fn(&crate::power::plan::Smallest) -> String| {
+        move |feed: &FeedPlan| {
+            let smallest = feed.volts_behind.smallest.as_ref();
+            smallest.map_or_else(|| "not known".to_owned(), of)
+        }
+    };
+    let remedies = |feed: &FeedPlan| {
+        let told = feed.volts_behind.remedies.iter();
+        let told: Vec<String> = told
+            .filter(|remedy| remedy.enough)
+            .map(|remedy| format!("{} ({:.2} V)", remedy.what, remedy.lowest_v))
+            .collect();
+        told.join("; or ")
+    };
+    let table = Table::new(&plan.feeds, "feed", |feed| feed.name.clone())
+        .number(
+            "rest loses V",
+            smallest(|smallest| format!("{:.2}", smallest.rest_loss_v)),
+        )
+        .words(
+            "keeps the drop",
+            smallest(|smallest| smallest.for_drop.told()),
+        )
+        .words(
+            "and carries the fuse",
+            smallest(|smallest| smallest.for_drop_and_fuse.told()),
+        );
+    let any = plan.feeds.iter().any(|feed| !remedies(feed).is_empty());
+    let table = if any {
+        table.words("or", remedies)
+    } else {
+        table
+    };
+    table.section(
+        format!(
+            "Smallest cable for a drop of {} %",
+            plan.settings.drop_percent
+        ),
+        &[Rule::Smallest, Rule::SecondEnd],
+    )
+}
+
+fn supplies(plan: &Plan) -> Section {
+    let white_w = |load: &[Load]| load.first().map_or(0.0, |load| load.draw_w);
+    Table::new(&plan.supplies, "supply", |supply| supply.name.clone())
+        .number("V", |supply| supply.volts.to_string())
+        .number("rated A", |supply| supply.rated_a.to_string())
+        .number("80 % A", |supply| format!("{:.1}", supply.continuous_a))
+        .loads(&plan.cases, |supply| &supply.loads)
+        .number("full white W", |supply| {
+            format!("{:.0}", white_w(&supply.loads))
+        })
+        .section(
+            "Supplies: output, % of the rating",
+            &[Rule::Draw, Rule::Power, Rule::SupplyLoad],
+        )
+}
+
+fn circuits(title: &str, circuits: &[CircuitPlan], plan: &Plan) -> Section {
+    let mut table = Table::new(circuits, "circuit", |circuit| circuit.name.clone())
+        .number("V", |circuit| circuit.volts.to_string())
+        .number("breaker A", |circuit| circuit.rated_a.to_string())
+        .number("80 % A", |circuit| format!("{:.1}", circuit.continuous_a));
+    for (at, case) in plan.cases.iter().enumerate() {
+        let of = move |circuit: &CircuitPlan| circuit.loads[at].clone();
+        table = table.number(format!("{case} A"), move |c| optional(of(c).mains_a, 2));
+        if lasting(*case) {
+            table = table
+                .number("%", move |circuit| percent(of(circuit).percent_of_rating))
+                .number("W", move |circuit| format!("{:.0}", of(circuit).mains_w))
+                .number("VA", move |circuit| format!("{:.0}", of(circuit).mains_va));
+        }
+    }
+    table.section(
+        format!("{title}: input of the supplies, % of the breaker"),
+        &[Rule::Mains, Rule::BreakerLoad],
+    )
+}
+
+fn floor(plan: &Plan) -> Section {
+    let floor = &plan.floor;
+    let rows: Vec<(&Load, &MainsLoad)> = floor.loads.iter().zip(&floor.mains).collect();
+    let table = Table::new(&rows, "shown", |(load, _)| load.case.to_string())
+        .number("output A", |(load, _)| amps(load.draw_a))
+        .number("output W", |(load, _)| format!("{:.0}", load.draw_w))
+        .number("W/m²", |(load, _)| {
+            format!("{:.0}", load.draw_w / floor.panels_m2)
+        })
+        .number("mains W", |(_, mains)| format!("{:.0}", mains.mains_w))
+        .number("mains VA", |(_, mains)| format!("{:.0}", mains.mains_va));
+    let table = match floor.rated_va {
+        None => table,
+        Some(rated_va) => table.number(format!("% of {rated_va} VA"), |(_, mains)| {
+            percent(mains.percent_of_rating)
+        }),
+    };
+    table.section(
+        "The whole floor",
+        &[Rule::Power, Rule::Heat, Rule::Mains, Rule::FloorLoad],
+    )
+}
+
+fn bill(plan: &Plan) -> Section {
+    Table::new(&plan.bill, "what", |item| item.what.clone())
+        .number("amount", |item| {
+            if item.unit == "m" {
+                format!("{:.1}", item.amount)
+            } else {
+                format!("{:.0}", item.amount)
+            }
+        })
+        .words("unit", |item| item.unit.to_owned())
+        .section("Bill of quantities", &[Rule::Bill])
+}
