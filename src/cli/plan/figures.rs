@@ -193,16 +193,14 @@ fn fuse(feed: &FeedPlan, list: &mut List) {
         Some(next_a) => list.number("next fuse", "full white", next_a, "A", Rule::Fuse),
         None => list.text("next fuse", "none", Rule::Fuse),
     }
-    if let Some(wire) = &feed.wire {
-        let what = format!("{} {}", wire.what, wire.size);
-        list.text("weakest wire", what.trim_end(), Rule::Ampacity);
-        list.number(
-            "weakest wire carries",
-            "",
-            wire.carries.amps(),
-            "A",
-            Rule::Ampacity,
-        );
+    if let Some(wire) = &feed.weakest_wire {
+        let rule = if wire.size.is_some() {
+            Rule::Ampacity
+        } else {
+            Rule::PanelLoad
+        };
+        list.text("weakest wire", &wire.told(), rule);
+        list.number("weakest wire carries", "", wire.carries.amps(), "A", rule);
     }
     for (what, fits) in [
         ("wires carry the fuse in the file", feed.wire_carries_fuse),

@@ -103,7 +103,7 @@ fn table(section: &Section, page: &mut String) {
         *page += "</tr>\n";
     }
     *page += "</tbody>\n</table>\n";
-    for rule in &section.rules {
+    for rule in section.rules {
         let _ = writeln!(
             page,
             "<p class=\"rule\">Rule: {} <cite>{}</cite></p>",

@@ -2,7 +2,8 @@
 
 use super::super::columns::Column;
 use crate::power::plan::{
-    Carries, Case, CircuitPlan, FeedPlan, Fits, Load, MainsLoad, Opens, Plan, Rule,
+    Carries, Case, CircuitPlan, FeedPlan, Fits, Load, MainsLoad, Opens, Plan, Rule, Short,
+    Smallest, Wire, rules_of,
 };
 
 /// One table.
@@ -11,8 +12,13 @@ pub(super) struct Section {
     /// The first one names the rows.
     pub(super) columns: Vec<Column>,
     /// By which rules its figures were worked out.
-    pub(super) rules: Vec<Rule>,
+    pub(super) rules: &'static [Rule],
 }
+
+/// In these, neighbours with the same figures stand in one row.
+const MERGED: [&str; 7] = [
+    "feeds", "fuses", "shorts", "voltages", "cables", "supplies", "circuits",
+];
 
 /// All tables of a plan.
 pub(super) fn sections(plan: &Plan) -> Vec<Section> {
@@ -78,11 +84,15 @@ impl<'a, T> Table<'a, T> {
         self
     }
 
-    fn section(self, title: impl Into<String>, rules: &[Rule]) -> Section {
+    fn section(self, title: impl Into<String>, name: &str) -> Section {
         Section {
             title: title.into(),
-            columns: merged(self.columns),
-            rules: rules.to_vec(),
+            columns: if MERGED.contains(&name) {
+                merged(self.columns)
+            } else {
+                self.columns
+            },
+            rules: rules_of(name),
         }
     }
 }
@@ -145,7 +155,7 @@ fn data(plan: &Plan) -> Section {
     ];
     Table::new(&rows, "what", |(what, _)| (*what).to_owned())
         .number("number", |(_, number)| number.to_string())
-        .section("Data", &[Rule::Count, Rule::Universes])
+        .section("Data", "data")
 }
 
 fn kinds(plan: &Plan) -> Section {
@@ -160,10 +170,7 @@ fn kinds(plan: &Plan) -> Section {
                 .number("W/m²", |kind| format!("{:.0}", kind.heat_w_per_m2[at]));
         }
     }
-    table.section(
-        "Each panel: current, power, heat",
-        &[Rule::Draw, Rule::Power, Rule::Heat],
-    )
+    table.section("Each panel: current, power, heat", "panel_kinds")
 }
 
 fn feeds(plan: &Plan) -> Section {
@@ -173,37 +180,33 @@ fn feeds(plan: &Plan) -> Section {
         .number("fuse A", |feed| feed.fuse_a.to_string())
         .loads(&plan.cases, |feed| &feed.loads)
         .number("full white W", |feed| format!("{:.1}", white_w(feed)))
-        .section(
-            "Feeds: load, % of the fuse",
-            &[Rule::Draw, Rule::Power, Rule::FuseLoad],
-        )
+        .section("Feeds: load, % of the fuse", "feeds")
 }
 
 fn fuses(plan: &Plan) -> Section {
-    let wire = |feed: &FeedPlan| match &feed.wire {
-        None => "not known".to_owned(),
-        Some(wire) => format!("{} {}", wire.what, wire.size).trim_end().to_owned(),
+    let wire = |feed: &FeedPlan| {
+        let told = feed.weakest_wire.as_ref().map(Wire::told);
+        told.unwrap_or_else(|| "not known".to_owned())
     };
     Table::new(&plan.feeds, "feed", |feed| feed.name.clone())
         .number("fuse A", |feed| feed.fuse_a.to_string())
-        .number("load × 1.25", |feed| format!("{:.2}", feed.needed_fuse_a))
-        .number("next fuse A", |feed| {
+        .number("load×1.25", |feed| format!("{:.2}", feed.needed_fuse_a))
+        .number("next A", |feed| {
             feed.next_fuse_a
                 .map_or_else(|| "none".to_owned(), |next_a| next_a.to_string())
         })
         .words("weakest wire", wire)
         .number("carries A", |feed| {
-            feed.wire.as_ref().map_or_else(|| "–".to_owned(), carries)
+            feed.weakest_wire
+                .as_ref()
+                .map_or_else(|| "–".to_owned(), carries)
         })
-        .words("carries fuse", |feed| fits(feed.wire_carries_fuse))
-        .words("next fuse", |feed| fits(feed.wire_carries_next_fuse))
-        .section(
-            "Fuses and the wires behind them",
-            &[Rule::Fuse, Rule::Ampacity],
-        )
+        .words("fuse ok", |feed| fits(feed.wire_carries_fuse))
+        .words("next ok", |feed| fits(feed.wire_carries_next_fuse))
+        .section("Fuses and the wires behind them", "fuses")
 }
 
-fn carries(wire: &crate::power::plan::Wire) -> String {
+fn carries(wire: &Wire) -> String {
     match wire.carries {
         Carries::Amps(a) => format!("{a:.1}"),
         Carries::AtLeast(a) => format!("≥ {a:.1}"),
@@ -222,16 +225,16 @@ fn fits(fits: Option<Fits>) -> String {
 }
 
 fn shorts(plan: &Plan) -> Section {
-    type Of = fn(&crate::power::plan::Short) -> f64;
+    type Of = fn(&Short) -> f64;
     let cell = |of: Of, digits: usize| {
         move |feed: &FeedPlan| optional(feed.short.as_ref().map(of), digits)
     };
     let warm_c = plan.settings.copper_c;
     Table::new(&plan.feeds, "feed", |feed| feed.name.clone())
-        .number("Ω at 20 °C", cell(|short| short.cold_ohm, 3))
-        .number("A at 20 °C", cell(|short| short.cold_a, 1))
-        .number(format!("A at {warm_c} °C"), cell(|short| short.warm_a, 1))
-        .number("supply gives A", cell(|short| short.supply_gives_a, 1))
+        .number("Ω 20 °C", cell(|short| short.cold_ohm, 3))
+        .number("A 20 °C", cell(|short| short.cold_a, 1))
+        .number(format!("A {warm_c} °C"), cell(|short| short.warm_a, 1))
+        .number("supply A", cell(|short| short.supply_gives_a, 1))
         .number("fuse A", |feed| feed.fuse_a.to_string())
         .words("opens it?", |feed| {
             let word = match feed.short.as_ref().map(|short| short.opens) {
@@ -242,25 +245,19 @@ fn shorts(plan: &Plan) -> Section {
             };
             word.to_owned()
         })
-        .section(
-            "A short at the far end of each feed",
-            &[Rule::Short, Rule::Opens],
-        )
+        .section("A short at the far end of each feed", "shorts")
 }
 
 fn voltages(plan: &Plan) -> Section {
-    let mut table = Table::new(&plan.feeds, "feed", |feed| feed.name.clone())
-        .number("supply V", |feed| feed.volts.to_string());
+    let mut table = Table::new(&plan.feeds, "feed", |feed| feed.name.clone());
     let shown = plan.cases.iter().filter(|case| lasting(**case));
     for (at, case) in shown.enumerate() {
         let of = move |feed: &FeedPlan| feed.volts_behind.cases[at].clone();
         table = table
-            .number(format!("{case}: cable end V"), move |feed| {
+            .number(format!("{case} cable V"), move |feed| {
                 optional(of(feed).cable_end_v, 2)
             })
-            .number("lowest pixel V", move |feed| {
-                format!("{:.2}", of(feed).lowest_v)
-            })
+            .number("pixel V", move |feed| format!("{:.2}", of(feed).lowest_v))
             .number("lost %", move |feed| {
                 format!("{:.1}", of(feed).loss_percent)
             })
@@ -268,11 +265,11 @@ fn voltages(plan: &Plan) -> Section {
                 format!("{:.0}", of(feed).light_lost_percent)
             });
     }
-    table.section("Voltage at the ends of cables and strips", &[Rule::Drop])
+    table.section("Voltage at the ends of cables and strips", "voltages")
 }
 
 fn cables(plan: &Plan) -> Section {
-    let smallest = |of: fn(&crate::power::plan::Smallest) -> String| {
+    let smallest = |of: fn(&Smallest) -> String| {
         move |feed: &FeedPlan| {
             let smallest = feed.volts_behind.smallest.as_ref();
             smallest.map_or_else(|| "not known".to_owned(), of)
@@ -310,7 +307,7 @@ fn cables(plan: &Plan) -> Section {
             "Smallest cable for a drop of {} %",
             plan.settings.drop_percent
         ),
-        &[Rule::Smallest, Rule::SecondEnd],
+        "cables",
     )
 }
 
@@ -324,10 +321,7 @@ fn supplies(plan: &Plan) -> Section {
         .number("full white W", |supply| {
             format!("{:.0}", white_w(&supply.loads))
         })
-        .section(
-            "Supplies: output, % of the rating",
-            &[Rule::Draw, Rule::Power, Rule::SupplyLoad],
-        )
+        .section("Supplies: output, % of the rating", "supplies")
 }
 
 fn circuits(title: &str, circuits: &[CircuitPlan], plan: &Plan) -> Section {
@@ -347,7 +341,7 @@ fn circuits(title: &str, circuits: &[CircuitPlan], plan: &Plan) -> Section {
     }
     table.section(
         format!("{title}: input of the supplies, % of the breaker"),
-        &[Rule::Mains, Rule::BreakerLoad],
+        "circuits",
     )
 }
 
@@ -368,10 +362,7 @@ fn floor(plan: &Plan) -> Section {
             percent(mains.percent_of_rating)
         }),
     };
-    table.section(
-        "The whole floor",
-        &[Rule::Power, Rule::Heat, Rule::Mains, Rule::FloorLoad],
-    )
+    table.section("The whole floor", "floor")
 }
 
 fn bill(plan: &Plan) -> Section {
@@ -384,5 +375,5 @@ fn bill(plan: &Plan) -> Section {
             }
         })
         .words("unit", |item| item.unit.to_owned())
-        .section("Bill of quantities", &[Rule::Bill])
+        .section("Bill of quantities", "bill")
 }

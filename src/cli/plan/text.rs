@@ -11,7 +11,7 @@ use crate::power::plan::{Finding, Plan};
 const MOST_COLUMNS: usize = 80;
 
 /// Longer names are cut in tables.
-const MOST_NAME: usize = 28;
+const MOST_NAME: usize = 40;
 
 /// Writes it.
 ///

@@ -91,40 +91,49 @@ impl List {
 
 fn fire(feed: &FeedPlan, list: &mut List) {
     let fuse_a = feed.fuse_a;
-    if let Some(wire) = feed
-        .wire
-        .as_ref()
-        .filter(|wire| wire.carries.fits(fuse_a) == Fits::No)
-    {
-        let size = if wire.size.is_empty() {
-            String::new()
-        } else {
-            format!(", {},", wire.size)
-        };
+    let too_thin = feed
+        .wires
+        .iter()
+        .filter(|wire| wire.carries.fits(fuse_a) == Fits::No);
+    for wire in too_thin {
         let carries = match wire.carries {
             Carries::LessThan(a) => format!("less than {a:.1} A"),
             Carries::Amps(a) | Carries::AtLeast(a) => format!("{a:.1} A"),
         };
-        let text = format!(
-            "the fuse of {fuse_a} A is too large for the {}{size} which carries {carries}: the wire \
-             burns before the fuse opens",
-            wire.what
-        );
-        list.add(Danger::Fire, "feed", &feed.name, text, Rule::Ampacity);
+        let told = wire.told();
+        if wire.size.is_some() {
+            let text = format!(
+                "the fuse of {fuse_a} A is too large for the {told}, which carries {carries}: it \
+                 may burn before the fuse opens"
+            );
+            list.add(Danger::Fire, "feed", &feed.name, text, Rule::Ampacity);
+        } else {
+            let text = format!(
+                "the fuse of {fuse_a} A is too large for the {told}, rated {carries}: a fault in a \
+                 panel may burn it before the fuse opens; a fuse for each panel, or more feeds"
+            );
+            list.add(Danger::Fire, "feed", &feed.name, text, Rule::PanelLoad);
+        }
     }
     let Some(short) = &feed.short else {
         return;
     };
     let current = format!("{:.1} A", short.cold_a);
-    let who = if short.held_by_supply() {
+    let (who, cure) = if short.held_by_supply() {
         let guessed = if short.supply_guessed {
             " (its rating: short_a is not in the file)"
         } else {
             ""
         };
-        format!("a short anywhere draws no more than the {current} that the supply gives{guessed}")
+        (
+            format!("a short draws no more than the {current} that the supply gives{guessed}"),
+            "smaller fuses on more feeds",
+        )
     } else {
-        format!("a short at the far end draws {current}")
+        (
+            format!("a short at the far end draws {current}"),
+            "smaller fuses on more feeds, or thicker wire",
+        )
     };
     let what = match short.opens {
         Opens::Never if short.warm_a < fuse_a => format!("never opens the {fuse_a} A fuse"),
@@ -132,7 +141,7 @@ fn fire(feed: &FeedPlan, list: &mut List) {
         Opens::Slowly => format!("takes up to ten minutes to open the {fuse_a} A fuse"),
         Opens::Soon => return,
     };
-    let text = format!("{who} and {what}: smaller fuses on more feeds, or thicker wire");
+    let text = format!("{who} and {what}: {cure}");
     list.add(Danger::Fire, "feed", &feed.name, text, Rule::Opens);
 }
 
@@ -171,9 +180,14 @@ impl Rated<'_> {
             } else {
                 "nothing caps it".to_owned()
             };
+            let blows = if self.level == "feed" && white_a > rated_a {
+                " and may blow the fuse"
+            } else {
+                ""
+            };
             format!(
-                "draws {white_a:.1} A at full white, {}: a console without litfloor would pass it; \
-                 {held}",
+                "draws {white_a:.1} A at full white, {}{blows}: a console without litfloor would \
+                 pass it; {held}",
                 percent(white_a)
             )
         } else {
@@ -353,17 +367,15 @@ fn not_known(feed: &FeedPlan, list: &mut List) {
     if feed.volts_behind.cases.iter().any(|case| !case.solved) {
         add("its voltages could not be found".to_owned(), Rule::Drop);
     }
-    if let Some(wire) = feed
-        .wire
-        .as_ref()
-        .filter(|_| feed.wire_carries_fuse == Some(Fits::Unknown))
-    {
-        add(
-            format!(
-                "no figure here for what its {}, {}, carries behind a fuse of {} A: ask the cable's maker",
-                wire.what, wire.size, feed.fuse_a
-            ),
-            Rule::Ampacity,
-        );
+    for wire in &feed.wires {
+        if wire.carries.fits(feed.fuse_a) == Fits::Unknown {
+            let text = format!(
+                "no figure here for what its {} carries behind a fuse of {} A: ask the cable's \
+                 maker",
+                wire.told(),
+                feed.fuse_a
+            );
+            add(text, Rule::Ampacity);
+        }
     }
 }

@@ -30,7 +30,7 @@ pub use cases::Case;
 pub use findings::{Danger, Finding};
 pub use fuse::{CONTINUOUS, OVER_LOAD, Opens, STANDARD_A};
 pub use loads::{CircuitPlan, FloorPlan, KindPlan, Load, MainsLoad, SupplyPlan};
-pub use rules::Rule;
+pub use rules::{Rule, SectionRules, of_section as rules_of};
 pub use short::{COLD_C, Short};
 pub use voltage::{CaseVolts, FeedVolts, PanelVolts, Remedy, Sizes, Smallest};
 pub use wire::{Carries, Fits, Wire};
@@ -73,6 +73,8 @@ pub struct Plan {
     pub floor: FloorPlan,
     /// What to buy and to solder.
     pub bill: Vec<Item>,
+    /// By which rules the parts were worked out.
+    pub rules: Vec<SectionRules>,
 }
 
 /// What a plan reckons with, from the floor file.
@@ -109,9 +111,11 @@ pub struct FeedPlan {
     pub needed_fuse_a: f64,
     /// The next standard fuse; nothing when none is large enough.
     pub next_fuse_a: Option<f64>,
-    /// The wire behind it that its fuse endangers most; nothing when the file describes none.
-    pub wire: Option<Wire>,
-    /// Whether that wire carries the fuse of the file.
+    /// All wires behind it that the file describes.
+    pub wires: Vec<Wire>,
+    /// The one that its fuse endangers most; nothing when the file describes none.
+    pub weakest_wire: Option<Wire>,
+    /// Whether that one carries the fuse of the file.
     pub wire_carries_fuse: Option<Fits>,
     /// Whether all wires carry the next standard fuse.
     pub wire_carries_next_fuse: Option<Fits>,
@@ -155,6 +159,9 @@ impl Plan {
                 .mains_volts
                 .map(|volts| drawn.circuits(floor, Some(volts))),
             cases,
+            rules: rules::SECTIONS
+                .map(|(section, rules)| SectionRules { section, rules })
+                .to_vec(),
         };
         plan.findings = findings::of(&plan);
         plan
@@ -175,7 +182,7 @@ fn feeds(floor: &Floor, drawn: &loads::Drawn, cases: &[Case]) -> Vec<FeedPlan> {
             let fits = wires.iter().map(|wire| wire.carries.fits(fuse_a));
             fits.min()
         });
-        let weakest = wire::weakest(wires, fuse_a);
+        let weakest = wire::weakest(&wires, fuse_a).cloned();
         FeedPlan {
             name: feed.name.clone(),
             supply: floor.supplies[feed.supply].name.clone(),
@@ -187,7 +194,8 @@ fn feeds(floor: &Floor, drawn: &loads::Drawn, cases: &[Case]) -> Vec<FeedPlan> {
             next_fuse_a,
             wire_carries_fuse: weakest.as_ref().map(|wire| wire.carries.fits(fuse_a)),
             wire_carries_next_fuse: carries_next,
-            wire: weakest,
+            weakest_wire: weakest,
+            wires,
             short: Short::of(floor, feed, &cold[at], &warm[at]),
             volts_behind: FeedVolts::of(floor, feed, &warm[at], cases),
         }

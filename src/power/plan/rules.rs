@@ -62,7 +62,7 @@ impl Rule {
                 "breaker at least 125 % of a load that lasts: at most 80 % of its rating"
             }
             Self::FloorLoad => "apparent power at most 80 % of `floor_va`",
-            Self::PanelLoad => "at most `rated_a` of the panel's kind",
+            Self::PanelLoad => "at most `rated_a` of the panel's kind, through the fuse too",
             Self::PixelLoad => "at most `limit_ma` of the pixel's kind",
             Self::Fuse => "next blade fuse of at least 1.25 × the load at full white",
             Self::FuseLoad => {
@@ -112,6 +112,39 @@ impl Rule {
             Self::Heat => "conservation of energy",
         }
     }
+}
+
+/// The rules of each part of a plan, by the part's name.
+pub(super) const SECTIONS: [(&str, &[Rule]); 11] = [
+    ("data", &[Rule::Count, Rule::Universes]),
+    ("panel_kinds", &[Rule::Draw, Rule::Power, Rule::Heat]),
+    ("feeds", &[Rule::Draw, Rule::Power, Rule::FuseLoad]),
+    ("fuses", &[Rule::Fuse, Rule::Ampacity, Rule::PanelLoad]),
+    ("shorts", &[Rule::Short, Rule::Opens]),
+    ("voltages", &[Rule::Drop]),
+    ("cables", &[Rule::Smallest, Rule::SecondEnd]),
+    ("supplies", &[Rule::Draw, Rule::Power, Rule::SupplyLoad]),
+    ("circuits", &[Rule::Mains, Rule::BreakerLoad]),
+    (
+        "floor",
+        &[Rule::Power, Rule::Heat, Rule::Mains, Rule::FloorLoad],
+    ),
+    ("bill", &[Rule::Bill]),
+];
+
+/// The rules of one part.
+pub fn of_section(name: &str) -> &'static [Rule] {
+    let found = SECTIONS.iter().find(|(section, _)| *section == name);
+    found.map_or(&[], |(_, rules)| rules)
+}
+
+/// A part of a plan and its rules.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct SectionRules {
+    /// The part.
+    pub section: &'static str,
+    /// Its rules.
+    pub rules: &'static [Rule],
 }
 
 impl Serialize for Rule {

@@ -114,8 +114,9 @@ fn of_table(table: &[(f64, f64)], size: f64) -> Carries {
 pub struct Wire {
     /// Which one.
     pub what: String,
-    /// `2.5 mm²`, `14 AWG`; empty for the own wiring of a panel.
-    pub size: String,
+    /// `2.5 mm²`, `14 AWG`; nothing for the own wiring of a panel, of which the file gives the
+    /// rating.
+    pub size: Option<String>,
     /// Amperes.
     pub carries: Carries,
 }
@@ -128,12 +129,22 @@ pub(super) fn size(conductor: Conductor) -> String {
     }
 }
 
+impl Wire {
+    /// `cable of 2.5 mm²`.
+    pub fn told(&self) -> String {
+        match &self.size {
+            Some(size) => format!("{} of {size}", self.what),
+            None => self.what.clone(),
+        }
+    }
+}
+
 /// All wires behind the fuse of a feed that the file describes.
 pub(super) fn wires(floor: &Floor, feed: &Feed) -> Vec<Wire> {
     let ambient_c = floor.plan.ambient_c;
     let wire = |what: &str, conductor| Wire {
         what: what.to_owned(),
-        size: size(conductor),
+        size: Some(size(conductor)),
         carries: Carries::of(conductor, ambient_c),
     };
     let own = [
@@ -154,12 +165,12 @@ pub(super) fn wires(floor: &Floor, feed: &Feed) -> Vec<Wire> {
     kinds.dedup();
     for kind in kinds.into_iter().map(|kind| &floor.panel_kinds[kind]) {
         if let Some(tail) = &kind.tail {
-            wires.push(wire(&format!("tail of {}", kind.name), tail.conductor));
+            wires.push(wire(&format!("tail ({})", kind.name), tail.conductor));
         }
         if let Some(rated) = kind.rated_a {
             wires.push(Wire {
-                what: format!("own wiring of {}", kind.name),
-                size: String::new(),
+                what: format!("wiring in {}", kind.name),
+                size: None,
                 carries: Carries::Amps(rated.0),
             });
         }
@@ -169,9 +180,9 @@ pub(super) fn wires(floor: &Floor, feed: &Feed) -> Vec<Wire> {
 
 /// The wire that a fuse endangers most: the first that does not fit, then one without a figure,
 /// then the one that carries least.
-pub(super) fn weakest(wires: Vec<Wire>, fuse_a: f64) -> Option<Wire> {
+pub(super) fn weakest(wires: &[Wire], fuse_a: f64) -> Option<&Wire> {
     let rank = |wire: &Wire| (wire.carries.fits(fuse_a), wire.carries.amps());
-    wires.into_iter().min_by(|one, other| {
+    wires.iter().min_by(|one, other| {
         let (one, other) = (rank(one), rank(other));
         one.0.cmp(&other.0).then(one.1.total_cmp(&other.1))
     })
@@ -249,17 +260,15 @@ mod tests {
     fn the_weakest_wire_is_one_that_burns() {
         let wire = |what: &str, carries| Wire {
             what: what.into(),
-            size: String::new(),
+            size: None,
             carries,
         };
-        let wires = || {
-            vec![
-                wire("thick", Carries::Amps(20.0)),
-                wire("hair", Carries::LessThan(10.0)),
-                wire("thin", Carries::Amps(3.0)),
-            ]
-        };
-        let what = |fuse_a| weakest(wires(), fuse_a).unwrap().what;
+        let wires = [
+            wire("thick", Carries::Amps(20.0)),
+            wire("hair", Carries::LessThan(10.0)),
+            wire("thin", Carries::Amps(3.0)),
+        ];
+        let what = |fuse_a| weakest(&wires, fuse_a).unwrap().what.clone();
         assert_eq!(
             (what(5.0), what(2.0), what(15.0)),
             ("thin".into(), "hair".into(), "thin".into())
