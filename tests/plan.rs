@@ -32,11 +32,22 @@ fn json(arguments: &[&str]) -> Value {
 #[test]
 fn what_is_out_of_bounds_stands_first_and_lines_fit_a_terminal() {
     for floor in [DEMO, "config/large-floor.toml", "config/first-floor.toml"] {
-        let text = plan(&[floor, "--mains", "208", "--typical", "0.5", "--typical", "0.2"]);
+        let text = plan(&[
+            floor,
+            "--mains",
+            "208",
+            "--typical",
+            "0.5",
+            "--typical",
+            "0.2",
+        ]);
         for line in text.lines() {
             assert!(line.chars().count() <= 80, "{line}");
         }
-        let place = |part: &str| text.find(part).unwrap_or_else(|| panic!("{part} in\n{text}"));
+        let place = |part: &str| {
+            text.find(part)
+                .unwrap_or_else(|| panic!("{part} in\n{text}"))
+        };
         assert!(place("OUT OF BOUNDS") < place("\nData\n"));
         assert!(place("Bill of quantities") < place("Caution: mains voltage kills"));
         assert!(text.contains("Mains circuits at 208 V") && text.contains("NEC 210.20(A), 215.3"));
@@ -51,7 +62,10 @@ fn the_demo_floor_was_worked_out_by_hand() {
     let white = |rows: &Value| rows.as_array().unwrap()[0].clone();
     let near = |found: &Value, expected: f64, within: f64| {
         let found = found.as_f64().unwrap();
-        assert!((found - expected).abs() < within, "{found} is not {expected}");
+        assert!(
+            (found - expected).abs() < within,
+            "{found} is not {expected}"
+        );
     };
     let load = white(&told["floor"]["loads"]);
     assert_eq!(load["case"], "full white");
@@ -60,9 +74,12 @@ fn the_demo_floor_was_worked_out_by_hand() {
     let mains = white(&told["floor"]["mains"]);
     near(&mains["mains_va"], 1_623.955_2 / 0.88 / 0.95, 1e-5);
     near(&mains["mains_w"], 1_623.955_2 / 0.88, 1e-5);
-    // 24 panels of 48 pixels less one at the pillar … are summed by the other checks; here the
-    // ratio of two mains voltages alone.
-    let amps = |circuits: &Value| white(&white(circuits)["loads"])["mains_a"].as_f64().unwrap();
+    // The same power at another voltage.
+    let amps = |circuits: &Value| {
+        white(&white(circuits)["loads"])["mains_a"]
+            .as_f64()
+            .unwrap()
+    };
     let ratio = amps(&told["circuits_at_other_volts"]) / amps(&told["circuits"]);
     assert!((ratio - 230.0 / 208.0).abs() < 1e-9, "{ratio}");
     assert_eq!(told["data"]["slots"], 7_224);
@@ -78,12 +95,15 @@ fn a_spreadsheet_has_a_figure_and_its_rule_on_each_line() {
     let expected = "section item load_case figure value unit rule source";
     assert_eq!(header.join(" "), expected);
     let rows: Vec<csv::StringRecord> = table.records().map(Result::unwrap).collect();
-    assert!(rows.iter().all(|row| !row[6].is_empty() && !row[7].is_empty()));
+    assert!(
+        rows.iter()
+            .all(|row| !row[6].is_empty() && !row[7].is_empty())
+    );
     assert_eq!(&rows[0][0], "out of bounds");
     let value = |section: &str, case: &str, figure: &str| {
-        let mut found = rows.iter().filter(|row| {
-            (&row[0], &row[2], &row[3]) == (section, case, figure)
-        });
+        let mut found = rows
+            .iter()
+            .filter(|row| (&row[0], &row[2], &row[3]) == (section, case, figure));
         found.next().unwrap()[4].to_owned()
     };
     assert_eq!(value("floor", "full white", "current"), "135.3296");
@@ -93,14 +113,20 @@ fn a_spreadsheet_has_a_figure_and_its_rule_on_each_line() {
 #[test]
 fn a_page_for_paper_is_one_file_and_escapes_names() {
     let text = std::fs::read_to_string("config/first-floor.toml").unwrap();
-    let (_directory, path) = daemon::file(&text.replace("\"First floor\"", "\"<b>Floor</b> & co\""));
+    let (_directory, path) =
+        daemon::file(&text.replace("\"First floor\"", "\"<b>Floor</b> & co\""));
     let page = plan(&[&path, "--format", "html"]);
     assert!(page.starts_with("<!doctype html>") && page.trim_end().ends_with("</html>"));
     assert!(page.contains("&lt;b&gt;Floor&lt;/b&gt; &amp; co") && !page.contains("<b>"));
-    for fetched in ["http:", "https:", "url(", "@import", "src=", "href=", "<script"] {
+    for fetched in [
+        "http:", "https:", "url(", "@import", "src=", "href=", "<script",
+    ] {
         assert!(!page.contains(fetched), "{fetched}");
     }
-    assert_eq!(page.matches("<table>").count(), page.matches("</table>").count());
+    assert_eq!(
+        page.matches("<table").count(),
+        page.matches("</table>").count()
+    );
     assert!(page.contains("Out of bounds") && page.contains("ISO 8820-3"));
 }
 

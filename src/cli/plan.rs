@@ -4,6 +4,7 @@ mod figures;
 mod html;
 mod sections;
 mod spreadsheet;
+mod table;
 mod text;
 
 use std::io::{self, Write};

@@ -3,7 +3,8 @@
 use std::fmt::Write as _;
 
 use super::super::paper::{self, escape};
-use super::sections::{Section, sections};
+use super::sections::sections;
+use super::table::Section;
 use super::text::sentence;
 use crate::power::plan::{Danger, Plan};
 
@@ -57,7 +58,7 @@ fn findings(plan: &Plan, page: &mut String) {
         for finding in own {
             let _ = writeln!(
                 page,
-                "<li>{} <small>{}</small></li>",
+                "<li>{} <cite>{}</cite></li>",
                 escape(&sentence(finding)),
                 escape(finding.rule.source())
             );
@@ -69,8 +70,14 @@ fn findings(plan: &Plan, page: &mut String) {
 fn table(section: &Section, page: &mut String) {
     let _ = write!(
         page,
-        "<section><h2>{}</h2>\n<table>\n<thead><tr>",
-        escape(&section.title)
+        "<section><h2>{}</h2>\n<table{}>\n<thead><tr>",
+        escape(&section.title),
+        // A table of few columns is not stretched over the page.
+        if section.columns.len() < 4 {
+            " class=\"narrow\""
+        } else {
+            ""
+        }
     );
     let class = |at: usize| match (at, section.columns[at].right) {
         (0, _) => "name",
@@ -107,7 +114,7 @@ fn table(section: &Section, page: &mut String) {
         let _ = writeln!(
             page,
             "<p class=\"rule\">Rule: {} <cite>{}</cite></p>",
-            escape(rule.text()),
+            escape(&rule.text().replace('`', "")),
             escape(rule.source())
         );
     }

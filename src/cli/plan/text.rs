@@ -4,7 +4,8 @@ use std::io::{self, Write};
 
 use super::super::columns::{lines, parts, wrapped};
 use super::super::networks::named;
-use super::sections::{Section, sections};
+use super::sections::sections;
+use super::table::Section;
 use crate::power::plan::{Finding, Plan};
 
 /// A line is no wider, if words allow it.

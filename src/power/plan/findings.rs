@@ -2,11 +2,10 @@
 
 use serde::Serialize;
 
-use super::fuse::{CONTINUOUS, Opens};
-use super::loads::{CircuitPlan, Load};
+use super::fuse::Opens;
 use super::rules::Rule;
 use super::wire::{Carries, Fits};
-use super::{Case, FeedPlan, Plan, of_case};
+use super::{Case, FeedPlan, Plan, overload};
 
 /// What may come of it; the worst first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -56,7 +55,7 @@ pub(super) fn of(plan: &Plan) -> Vec<Finding> {
     for feed in &plan.feeds {
         fire(feed, &mut list);
     }
-    overloads(plan, &mut list);
+    overload::find(plan, &mut list);
     for feed in &plan.feeds {
         voltage(feed, plan, &mut list);
     }
@@ -67,12 +66,20 @@ pub(super) fn of(plan: &Plan) -> Vec<Finding> {
     list.0
 }
 
+/// Findings as they are made.
 #[derive(Default)]
-struct List(Vec<Finding>);
+pub(super) struct List(Vec<Finding>);
 
 impl List {
     /// What is true of several is said once.
-    fn add(&mut self, danger: Danger, level: &'static str, name: &str, text: String, rule: Rule) {
+    pub(super) fn add(
+        &mut self,
+        danger: Danger,
+        level: &'static str,
+        name: &str,
+        text: String,
+        rule: Rule,
+    ) {
         let alike = |f: &&mut Finding| {
             (f.danger, f.level, f.rule) == (danger, level, rule) && f.text == text
         };
@@ -145,176 +152,6 @@ fn fire(feed: &FeedPlan, list: &mut List) {
     list.add(Danger::Fire, "feed", &feed.name, text, Rule::Opens);
 }
 
-/// Something with a rating.
-struct Rated<'a> {
-    level: &'static str,
-    name: &'a str,
-    rated_a: f64,
-    /// The share of it that a load may take for long.
-    share: f64,
-    white_a: f64,
-    dark_a: f64,
-    rule: Rule,
-}
-
-impl Rated<'_> {
-    /// Says what the loads do to it, if they are too much.
-    fn judge(&self, plan: &Plan, list: &mut List) {
-        let Self {
-            rated_a,
-            white_a,
-            dark_a,
-            share,
-            ..
-        } = *self;
-        let margin = plan.settings.margin;
-        let percent = |a: f64| format!("{:.0} % of {rated_a} A", a / rated_a * 100.0);
-        let text = if dark_a > rated_a * margin {
-            format!(
-                "draws {dark_a:.2} A even when dark, {}: no cap can keep it, take panels off it",
-                percent(dark_a)
-            )
-        } else if white_a > rated_a * share + 1e-9 {
-            let held = if plan.settings.capped {
-                format!("the cap holds it at {:.1} A", rated_a * margin)
-            } else {
-                "nothing caps it".to_owned()
-            };
-            let blows = if self.level == "feed" && white_a > rated_a {
-                " and may blow the fuse"
-            } else {
-                ""
-            };
-            format!(
-                "draws {white_a:.1} A at full white, {}{blows}: a console without litfloor would \
-                 pass it; {held}",
-                percent(white_a)
-            )
-        } else {
-            return;
-        };
-        list.add(Danger::Overload, self.level, self.name, text, self.rule);
-    }
-}
-
-fn rated<'a>(
-    level: &'static str,
-    name: &'a str,
-    rated_a: f64,
-    loads: &[Load],
-    rule: Rule,
-) -> Rated<'a> {
-    Rated {
-        level,
-        name,
-        rated_a,
-        share: CONTINUOUS,
-        white_a: of_case(loads, Case::FullWhite),
-        dark_a: of_case(loads, Case::Dark),
-        rule,
-    }
-}
-
-fn overloads(plan: &Plan, list: &mut List) {
-    for circuit in &plan.circuits {
-        of_circuit(circuit, "circuit", plan, list);
-    }
-    for circuit in plan.circuits_at_other_volts.iter().flatten() {
-        of_circuit(circuit, "at the other mains voltage, circuit", plan, list);
-    }
-    if let Some(rated_va) = plan.floor.rated_va {
-        let white = plan
-            .floor
-            .mains
-            .iter()
-            .find(|load| load.case == Case::FullWhite);
-        let white_va = white.map_or(0.0, |load| load.mains_va);
-        if white_va > rated_va * CONTINUOUS {
-            let text = format!(
-                "takes {white_va:.0} VA at full white, {:.0} % of {rated_va} VA: a console without \
-                 litfloor would pass it{}",
-                white_va / rated_va * 100.0,
-                if plan.settings.capped {
-                    format!(
-                        "; the cap holds it at {:.0} VA",
-                        rated_va * plan.settings.margin
-                    )
-                } else {
-                    String::new()
-                }
-            );
-            list.add(Danger::Overload, "floor", &plan.name, text, Rule::FloorLoad);
-        }
-    }
-    for supply in &plan.supplies {
-        rated(
-            "supply",
-            &supply.name,
-            supply.rated_a,
-            &supply.loads,
-            Rule::SupplyLoad,
-        )
-        .judge(plan, list);
-    }
-    for feed in &plan.feeds {
-        if feed.next_fuse_a.is_none() {
-            let text = format!(
-                "needs a fuse of {:.1} A, and there is no blade fuse that large: split it",
-                feed.needed_fuse_a
-            );
-            list.add(Danger::Overload, "feed", &feed.name, text, Rule::Fuse);
-        }
-        rated("feed", &feed.name, feed.fuse_a, &feed.loads, Rule::FuseLoad).judge(plan, list);
-    }
-    for kind in &plan.panel_kinds {
-        if let Some(rated_a) = kind.rated_a {
-            let whole = Rated {
-                share: 1.0,
-                ..rated(
-                    "panels of kind",
-                    &kind.name,
-                    rated_a,
-                    &kind.loads,
-                    Rule::PanelLoad,
-                )
-            };
-            whole.judge(plan, list);
-        }
-        if let Some(limit_a) = kind.pixel_limit_a.filter(|limit_a| kind.pixel_a > *limit_a) {
-            let text = format!(
-                "each pixel draws {:.1} mA at full white, more than its {:.1} mA: a console without \
-                 litfloor would pass it",
-                kind.pixel_a * 1e3,
-                limit_a * 1e3
-            );
-            list.add(
-                Danger::Overload,
-                "panels of kind",
-                &kind.name,
-                text,
-                Rule::PixelLoad,
-            );
-        }
-    }
-}
-
-fn of_circuit(circuit: &CircuitPlan, level: &'static str, plan: &Plan, list: &mut List) {
-    let mains_a = |case| {
-        let load = circuit.loads.iter().find(|load| load.case == case);
-        load.and_then(|load| load.mains_a).unwrap_or(0.0)
-    };
-    let rated = Rated {
-        level,
-        name: &circuit.name,
-        rated_a: circuit.rated_a,
-        share: CONTINUOUS,
-        white_a: mains_a(Case::FullWhite),
-        dark_a: mains_a(Case::Dark),
-        rule: Rule::BreakerLoad,
-    };
-    rated.judge(plan, list);
-}
-
 fn voltage(feed: &FeedPlan, plan: &Plan, list: &mut List) {
     let behind = &feed.volts_behind;
     let white = behind
@@ -324,28 +161,29 @@ fn voltage(feed: &FeedPlan, plan: &Plan, list: &mut List) {
     let Some(white) = white.filter(|_| behind.too_low()) else {
         return;
     };
-    let mut text = format!(
+    let mut told = vec![format!(
         "the lowest pixel has {:.2} V at full white, {:.1} % less than {} V; {} % are allowed",
         white.lowest_v, white.loss_percent, feed.volts, plan.settings.drop_percent
-    );
-    if white.light_lost_percent >= 1.0 {
-        text += &format!(
-            "; the worst panel loses {:.0} % of its light",
-            white.light_lost_percent
-        );
+    )];
+    let lost_percent = white.light_lost_percent;
+    if lost_percent >= 1.0 {
+        told.push(format!(
+            "the worst panel loses {lost_percent:.0} % of its light"
+        ));
     }
     if let Some(smallest) = &behind.smallest {
-        text += &match smallest.for_drop.told().as_str() {
+        told.push(match smallest.for_drop.told().as_str() {
             "none" => format!(
-                "; no cable is thick enough, for the rest of the way loses {:.2} V",
+                "no cable is thick enough, for the rest of the way loses {:.2} V",
                 smallest.rest_loss_v
             ),
-            sizes => format!("; a cable of {sizes} would do"),
-        };
+            sizes => format!("a cable of {sizes} would do"),
+        });
     }
     for remedy in &behind.remedies {
-        text += &format!("; {}: {:.2} V", remedy.what, remedy.lowest_v);
+        told.push(format!("{}: {:.2} V", remedy.what, remedy.lowest_v));
     }
+    let text = told.join("; ");
     list.add(Danger::Voltage, "feed", &feed.name, text, Rule::Drop);
 }
 

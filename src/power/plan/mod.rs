@@ -10,6 +10,7 @@ mod cautions;
 mod findings;
 mod fuse;
 mod loads;
+mod overload;
 mod rules;
 mod short;
 mod voltage;

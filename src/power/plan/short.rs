@@ -95,11 +95,11 @@ mod tests {
         Short::of(floor, &floor.feeds[0], &specs(20.0)[0], &specs(60.0)[0]).unwrap()
     }
 
-    fn cable(length_m: f64, conductor: Conductor) -> Option<Cable> {
-        Some(Cable {
+    fn cable(length_m: f64, conductor: Conductor) -> Cable {
+        Cable {
             length_m,
             conductor,
-        })
+        }
     }
 
     /// Worked: 10 m of 24 AWG (84.22 Ω/km, ASTM B258) is 1.684 Ω out and back, draws 7.1 A from
@@ -107,7 +107,7 @@ mod tests {
     #[test]
     fn a_long_thin_cable_hides_a_short_from_its_fuse() {
         let mut floor = testing::floor();
-        floor.feeds[0].cable = cable(10.0, Conductor::Awg(24));
+        floor.feeds[0].cable = Some(cable(10.0, Conductor::Awg(24)));
         let short = short(&floor);
         assert_eq!(
             format!("{:.3} {:.1}", short.cold_ohm, short.cold_a),
@@ -138,11 +138,11 @@ mod tests {
     fn a_second_cable_lies_beside_the_first() {
         let mut floor = testing::floor();
         let feed = &mut floor.feeds[0];
-        feed.cable = cable(5.0, Conductor::Mm2(2.5));
-        feed.link = cable(1.0, Conductor::Mm2(1.5));
+        feed.cable = Some(cable(5.0, Conductor::Mm2(2.5)));
+        feed.link = Some(cable(1.0, Conductor::Mm2(1.5)));
         let one = short(&floor);
         assert!((one.cold_ohm - 0.1064).abs() < 1e-12 && one.at == "B1");
-        floor.feeds[0].far_cable = cable(5.0, Conductor::Mm2(2.5));
+        floor.feeds[0].far_cable = Some(cable(5.0, Conductor::Mm2(2.5)));
         let both = short(&floor);
         assert!((both.cold_ohm - 0.0798 * 0.1064 / 0.1862).abs() < 1e-12);
     }

@@ -6,7 +6,7 @@ use super::cases::Case;
 use super::wire::{Carries, Fits, size};
 use crate::floor::model::{Cable, Conductor, Fed, Feed, Floor};
 use crate::power::copper::{ohm_per_m, standard_awg, standard_mm2};
-use crate::power::network::{FeedSpec, Network, Solution};
+use crate::power::network::{FeedSpec, Network, PanelState, Solution};
 
 /// The voltages behind one fuse.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -181,10 +181,7 @@ impl<'a> Cut<'a> {
         let name = |at: usize| self.floor.panels[self.feed.panels[at]].position.to_string();
         let volts = self.spec.volts;
         let (lowest_at, lowest_v) = lowest(&solution).unwrap_or((0, volts));
-        let lost = solution
-            .panels
-            .iter()
-            .filter_map(|panel| panel.lost_percent());
+        let lost = solution.panels.iter().filter_map(PanelState::lost_percent);
         let cable_a = solution.feeds[0].drawn_a - solution.feeds[0].far_a;
         CaseVolts {
             case,

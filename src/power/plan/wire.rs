@@ -32,13 +32,15 @@ const WARMER: [(f64, f64); 5] = [
 
 /// What a wire carries for long.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-#[serde(rename_all = "snake_case")]
 pub enum Carries {
     /// So many amperes by the table; a size between two of the table counts as the thinner one.
+    #[serde(rename = "table_a")]
     Amps(f64),
     /// Thicker than all of the table: at least that of the thickest, in amperes.
+    #[serde(rename = "at_least_a")]
     AtLeast(f64),
     /// Thinner than all of the table, or in air too warm for it: less than this, in amperes.
+    #[serde(rename = "less_than_a")]
     LessThan(f64),
 }
 

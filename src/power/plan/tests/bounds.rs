@@ -6,11 +6,11 @@ use super::*;
 use crate::floor::model::{Cable, Colour, Conductor};
 use crate::units::Amps;
 
-fn cable(length_m: f64, conductor: Conductor) -> Option<Cable> {
-    Some(Cable {
+fn cable(length_m: f64, conductor: Conductor) -> Cable {
+    Cable {
         length_m,
         conductor,
-    })
+    }
 }
 
 /// The first feed alone draws: two panels of four pixels, `pixel_ua` each at full, nothing idle.
@@ -32,7 +32,7 @@ fn one_feed(pixel_ua: u32, of_feed: Option<Cable>) -> Floor {
 /// Worked: 10 m of 24 AWG draw 7.1 A from 12 V into a short and never open a 10 A fuse.
 #[test]
 fn fire_is_said_first() {
-    let mut floor = one_feed(1_000_000, cable(10.0, Conductor::Awg(24)));
+    let mut floor = one_feed(1_000_000, Some(cable(10.0, Conductor::Awg(24))));
     floor.cap.floor_va = Some(100.0);
     let plan = plan(&floor);
     let told = |danger: Danger| -> Vec<&str> {
@@ -75,7 +75,7 @@ fn fire_is_said_first() {
 
 #[test]
 fn a_sound_feed_is_not_blamed() {
-    let floor = one_feed(500_000, cable(1.0, Conductor::Mm2(2.5)));
+    let floor = one_feed(500_000, Some(cable(1.0, Conductor::Mm2(2.5))));
     let blamed = plan(&floor).findings;
     let blamed: Vec<_> = blamed
         .iter()
@@ -102,6 +102,12 @@ fn who_keeps_an_overload_down_is_said() {
         told(&floor),
         "draws 8.8 A at full white, 88 % of 10 A: a console without litfloor would pass it; the cap \
          holds it at 8.0 A"
+    );
+    floor.cap.margin = 0.85;
+    assert!(
+        told(&floor).ends_with("8.5 A by its margin, more than 80 %"),
+        "{}",
+        told(&floor)
     );
     floor.nodes.clear();
     assert!(told(&floor).ends_with("nothing caps it"));
@@ -160,7 +166,7 @@ proptest! {
     fn the_smallest_cable_keeps_the_drop_and_the_next_smaller_does_not(
         length_m in 0.5_f64..12.0, pixel_ua in 50_000_u32..1_500_000,
     ) {
-        let floor = one_feed(pixel_ua, cable(length_m, Conductor::Mm2(2.5)));
+        let floor = one_feed(pixel_ua, Some(cable(length_m, Conductor::Mm2(2.5))));
         let found = plan(&floor).feeds[0].volts_behind.smallest.clone().unwrap();
         let amps = 8.0 * f64::from(pixel_ua) / 1e6;
         let lost = |ohm_per_km: f64| 2.0 * length_m * amps * ohm_per_km / 1e3 * 1.1572;

@@ -6,20 +6,22 @@ use crate::floor::model::Colour;
 /// A square floor of `side` × `side` panels of 500 mm, a run and a feed for every row.
 fn square(side: u32, pixel: &str, panel: &str, supply: &str, fuse_a: f64) -> Floor {
     let last = char::from(b'A' + u8::try_from(side - 1).unwrap());
-    let mut text = format!(
+    let head = format!(
         "name = \"Worked\"\n[grid]\ncolumns = {side}\nrows = {side}\npanel_mm = [500, 500]\n\
          panel = \"square\"\n[pixel.kind]\n{pixel}\n[panel.square]\npixel = \"kind\"\n{panel}\n\
          [[node]]\nname = \"n\"\naddress = \"10.1.2.3\"\n\
          [[circuit]]\nname = \"c\"\nvolts = 230\nrated_a = 16\n\
          [[supply]]\nname = \"s\"\ncircuit = \"c\"\n{supply}\n"
     );
-    for row in 1..=side {
-        text += &format!(
+    let row = |row: u32| {
+        format!(
             "[[run]]\nnode = \"n\"\nstart = \"0:{row}:0\"\npanels = [\"A{row}..{last}{row}\"]\n\
              [[feed]]\nname = \"row {row}\"\nsupply = \"s\"\nfuse_a = {fuse_a}\n\
              positions = [\"A{row}..{last}{row}\"]\n"
-        );
-    }
+        )
+    };
+    let rows: String = (1..=side).map(row).collect();
+    let text = head + &rows;
     crate::floor::parse("worked.toml", &text).unwrap()
 }
 
