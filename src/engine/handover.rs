@@ -62,6 +62,7 @@ impl Engine {
         self.tally = before.tally.clone();
         self.syncing = before.syncing;
         self.pacing = std::mem::take(&mut before.pacing);
+        self.take_over_alarms(before);
         (self.last_trim, self.last_step) = (before.last_trim, before.last_step);
         self.last_look = before.last_look;
         self.next_poll = now;

@@ -8,6 +8,7 @@
 //! is asked for, under the test pattern that a [`command`] may have started; [`crate::power::cap`] turns that into amperes and makes the capped frame; [`out`]
 //! gives it its number and its node.
 
+mod alarms;
 mod arrival;
 pub mod command;
 mod expected;
@@ -55,6 +56,7 @@ use unmapped::Unmapped;
 
 use crate::floor::model::Floor;
 use crate::floor::tables::Tables;
+use crate::power::alarm::Alarms;
 use crate::power::cap::Limiter;
 use crate::units::Time;
 use crate::wire::dmx::Dmx;
@@ -120,6 +122,7 @@ pub struct Engine {
     file: FileState,
     farewells: Vec<Farewell>,
     pacing: Pacing,
+    alarms: Alarms,
 }
 
 impl Engine {
@@ -156,6 +159,7 @@ impl Engine {
             file: FileState::default(),
             farewells: Vec::new(),
             pacing: Pacing::default(),
+            alarms: Alarms::default(),
             floor,
             tables,
             me,
@@ -336,6 +340,7 @@ impl Engine {
         if now >= self.last_look.plus_ms(LOOK_EVERY_MS) {
             self.last_look = now;
             self.look_for_silence(now, outlet);
+            self.look_for_alarms(now);
         }
         if now >= self.next_poll {
             self.next_poll = now.plus_ms(nodes::POLL_EVERY_MS);

@@ -1,5 +1,6 @@
 //! What someone should know now, in sentences that say what to do.
 
+mod of_alarms;
 mod of_arrival;
 mod of_loads;
 mod of_nodes;
@@ -7,9 +8,7 @@ mod of_signal;
 
 use super::snapshot::{FileRefusal, Notice, PanelState, PatternState, Severity, State};
 use crate::floor::model::WhenLost;
-
-/// Sums in amperes of exact draws: a part in a million is rounding.
-const ROUNDING: f64 = 1.000_001;
+use crate::power::record::ROUNDING;
 
 /// That the floor was replaced is told for so long.
 const TOLD_FOR_S: f64 = 60.0;
@@ -54,6 +53,7 @@ pub(super) fn of(state: &State, when_lost: WhenLost) -> Vec<Notice> {
         );
         notices.push(notice("idle_over_limit", Severity::Danger, text));
     }
+    notices.extend(of_alarms::all(state));
     notices.extend(of_loads::of_cap(&loads));
     notices.extend(state.file.refusal.as_ref().map(of_refusal));
     notices.extend(of_replaced(state));

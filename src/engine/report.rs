@@ -14,16 +14,15 @@ impl Engine {
     pub fn state(&self, now: Time) -> State {
         let floor = &*self.floor;
         let tree = self.limiter.tree();
-        let circuits = floor
-            .circuits
-            .iter()
-            .enumerate()
-            .map(|(at, circuit)| self.load(tree.circuit(at), &circuit.name, None));
+        let circuits = floor.circuits.iter().enumerate().map(|(at, circuit)| {
+            self.load(tree.circuit(at), &circuit.name, None, self.circuit_w(at))
+        });
         let supplies = floor.supplies.iter().enumerate().map(|(at, supply)| {
             self.load(
                 tree.supply(at),
                 &supply.name,
                 Some(&floor.circuits[supply.circuit].name),
+                self.mains_w(tree.supply(at), at),
             )
         });
         let feeds = floor.feeds.iter().enumerate().map(|(at, feed)| {
@@ -31,6 +30,7 @@ impl Engine {
                 tree.feed(at),
                 &feed.name,
                 Some(&floor.supplies[feed.supply].name),
+                self.mains_w(tree.feed(at), feed.supply),
             )
         });
         let segments = self.segments();
@@ -87,13 +87,35 @@ impl Engine {
             panels: panels.collect(),
             universes,
             pattern: self.pattern_state(now),
+            alarms: Vec::new(),
             notices: Vec::new(),
         };
+        state.alarms = self.alarm_states(&state, now);
         state.notices = notices::of(&state, self.floor.signal.when_lost);
         state
     }
 
-    fn load(&self, element: ElementIndex, name: &str, parent: Option<&String>) -> LoadState {
+    /// Watts that the mains give for what `element` draws of a supply.
+    fn mains_w(&self, element: ElementIndex, supply: usize) -> f64 {
+        let supply = &self.floor.supplies[supply];
+        (supply.volts * self.limiter.reading(element).sent.amps()).0 / supply.efficiency
+    }
+
+    /// Watts that a circuit gives to its supplies.
+    fn circuit_w(&self, circuit: usize) -> f64 {
+        let supplies = self.floor.supplies.iter().enumerate();
+        let own = supplies.filter(|(_, supply)| supply.circuit == circuit);
+        own.map(|(at, _)| self.mains_w(self.limiter.tree().supply(at), at))
+            .sum()
+    }
+
+    fn load(
+        &self,
+        element: ElementIndex,
+        name: &str,
+        parent: Option<&String>,
+        mains_w: f64,
+    ) -> LoadState {
         let reading = self.limiter.reading(element);
         let own = &self.limiter.tree().elements[element as usize];
         LoadState {
@@ -114,6 +136,7 @@ impl Engine {
                 left_as: peak.left_as,
                 full_as: peak.full_as,
             }),
+            mains_w,
             impossible: own.impossible(),
         }
     }

@@ -48,6 +48,8 @@ pub struct State {
     /// The test pattern that is shown in place of the console's picture, if one is.
     #[schema(required)]
     pub pattern: Option<PatternState>,
+    /// Alarms of circuits, supplies and feeds.
+    pub alarms: Vec<AlarmState>,
     /// What someone should know now, worst first.
     pub notices: Vec<Notice>,
 }
@@ -297,6 +299,9 @@ pub struct LoadState {
     /// What it may carry above its limit for a short time; nothing if the file allows none.
     #[schema(required)]
     pub peak: Option<PeakState>,
+    /// Real power that the mains give for `draw_a`, in watts: output volts × amperes ÷ the
+    /// supply's efficiency.
+    pub mains_w: f64,
     /// Whether even a dark floor draws more than the limit: no cap can keep it.
     pub impossible: bool,
 }
@@ -367,6 +372,23 @@ pub struct PatternState {
     pub since_s: f64,
     /// Seconds until it ends by itself.
     pub ends_in_s: f64,
+}
+
+/// An alarm that is raised.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct AlarmState {
+    /// A stable word for why.
+    #[schema(example = "near_limit")]
+    pub code: String,
+    /// How bad it is.
+    pub severity: Severity,
+    /// For people.
+    pub text: String,
+    /// What it is about: `circuit:NAME`, `supply:NAME` or `feed:NAME`.
+    #[schema(example = "feed:left")]
+    pub element: String,
+    /// Uptime at which its cause began.
+    pub since_s: f64,
 }
 
 /// Something that a person should know now.

@@ -1,6 +1,6 @@
 //! What holds where the floor file says nothing, and how large its numbers may be.
 
-use super::model::{CapSettings, Delivery, Merge, PlanSettings, Signal, WhenLost};
+use super::model::{AlarmSettings, CapSettings, Delivery, Merge, PlanSettings, Signal, WhenLost};
 
 /// `[signal]` when nothing is said.
 pub const SIGNAL: Signal = Signal {
@@ -33,6 +33,13 @@ pub const PLAN: PlanSettings = PlanSettings {
     copper_c: 60.0,
     drop_percent: 5.0,
     typical: 0.35,
+};
+
+/// `[alarm]` when nothing is said: our choice.
+pub const ALARM: AlarmSettings = AlarmSettings {
+    near_percent: 90.0,
+    capping_s: 10.0,
+    webhook: None,
 };
 
 /// `[pixel.NAME] full_volts` where neither voltage is given: a driver that keeps its current down to

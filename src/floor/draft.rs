@@ -8,8 +8,8 @@ use std::net::Ipv4Addr;
 use super::fault::Span;
 use super::matrix::Wiring;
 use super::model::{
-    Cable, CapSettings, Delivery, Fed, Lead, Load, Packing, Peak, PlanSettings, Sharing, Signal,
-    SlotRole,
+    AlarmSettings, Cable, CapSettings, Delivery, Fed, Lead, Load, Packing, Peak, PlanSettings,
+    Sharing, Signal, SlotRole,
 };
 use super::range::Rectangle;
 use super::sink::At;
@@ -23,6 +23,7 @@ pub(super) struct Draft {
     pub(super) delivery: Delivery,
     pub(super) cap: CapSettings,
     pub(super) plan: PlanSettings,
+    pub(super) alarm: AlarmSettings,
     pub(super) pixels: Vec<PixelDraft>,
     pub(super) panels: Vec<PanelDraft>,
     pub(super) nodes: Vec<NodeDraft>,

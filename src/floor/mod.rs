@@ -7,6 +7,7 @@
 //! The file itself is described key by key in `docs/floor-file.md`; a test holds that page
 //! against `floor/schema.rs`, and each key is read in `floor/read/`.
 
+mod alarm;
 mod amend;
 mod check;
 mod compile;

@@ -5,6 +5,7 @@
 
 use std::net::SocketAddrV4;
 
+pub use super::alarm::{AlarmSettings, Webhook};
 pub use super::electrical::{Cable, Conductor, Fed, Load, Peak, PlanSettings, Sharing, Strip};
 pub use super::position::{NotAPosition, Position};
 use crate::units::{Amps, Millimetres, Volts};
@@ -41,6 +42,8 @@ pub struct Floor {
     pub cap: CapSettings,
     /// What the plan reckons with.
     pub plan: PlanSettings,
+    /// When alarms are raised.
+    pub alarm: AlarmSettings,
 }
 
 /// The grid of positions.

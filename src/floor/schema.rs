@@ -25,6 +25,7 @@ pub(super) const FILE: Section = Section {
         ("delivery", "[delivery]"),
         ("cap", "[cap]"),
         ("plan", "[plan]"),
+        ("alarm", "[alarm]"),
         ("pixel", "[pixel.strip12]"),
         ("panel", "[panel.square]"),
         ("node", "[[node]]"),
@@ -73,6 +74,14 @@ pub(super) const PLAN: Section = Section {
         ("copper_c", "copper_c = 60"),
         ("drop_percent", "drop_percent = 5"),
         ("typical", "typical = 0.35"),
+    ],
+};
+
+pub(super) const ALARM: Section = Section {
+    keys: &[
+        ("near_percent", "near_percent = 90"),
+        ("capping_s", "capping_s = 10"),
+        ("webhook", r#"webhook = "http://10.0.0.9:8000/alarms""#),
     ],
 };
 
@@ -251,13 +260,14 @@ pub(super) const FEED_SPLIT: Section = Section {
 };
 
 #[cfg(test)]
-pub(super) const ALL: [&Section; 22] = [
+pub(super) const ALL: [&Section; 23] = [
     &FILE,
     &GRID,
     &SIGNAL,
     &DELIVERY,
     &CAP,
     &PLAN,
+    &ALARM,
     &PIXEL,
     &FULL_MA,
     &PANEL,

@@ -191,6 +191,7 @@ pub(crate) fn floor() -> Floor {
             floor_va: None,
         },
         plan: super::defaults::PLAN,
+        alarm: super::defaults::ALARM,
     }
 }
 

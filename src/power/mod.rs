@@ -9,16 +9,19 @@
 //! - [`slew`]: how fast the draw may rise;
 //! - [`pixel_limit`]: no pixel draws more than its kind may;
 //! - [`cap`]: the [`Limiter`](cap::Limiter) that puts these together and alone can make a
-//!   [`CappedFrame`](cap::CappedFrame).
+//!   [`CappedFrame`](cap::CappedFrame);
 //! - [`copper`]: what conductors resist;
 //! - [`network`]: the voltage at every pixel, and the current that it really draws;
-//! - [`plan`]: what a floor needs and draws, and what is out of bounds, before anything is bought.
+//! - [`plan`]: what a floor needs and draws, and what is out of bounds, before anything is bought;
+//! - [`record`], [`tally`], [`series`]: what is kept of all that over time;
+//! - [`alarm`]: what lasts too long or comes too near.
 //!
 //! What the cap promises: **the sum, over all universes, of the most that each may be drawing at any
 //! element of the tree never passes that element's limit**, where "may be drawing" covers every
 //! frame that could still be on show if datagrams were lost or late within the floor file's
 //! `[delivery]`.
 
+pub mod alarm;
 pub mod cap;
 pub mod copper;
 pub mod draw;
@@ -31,7 +34,10 @@ pub mod pixel_limit;
 pub mod plan;
 mod queue;
 mod room;
+pub mod record;
 pub mod scale;
+pub mod series;
 mod share;
 pub mod slew;
+pub mod tally;
 pub mod tree;

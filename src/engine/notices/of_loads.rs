@@ -2,9 +2,7 @@
 
 use super::super::snapshot::{FloorLoadState, LoadState, Notice, Severity, State};
 use super::{ROUNDING, notice};
-
-/// A factor nearer to one than this is no dimming that anyone sees.
-const DIMMED_BELOW: f64 = 0.995;
+use crate::power::record::DIMMED_BELOW;
 
 /// In the first moments every node may be showing anything; that is no news yet.
 const STARTS_WITHIN_S: f64 = 1.0;

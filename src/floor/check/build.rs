@@ -83,6 +83,7 @@ pub(super) fn floor(
         delivery: draft.delivery,
         cap: draft.cap,
         plan: draft.plan,
+        alarm: draft.alarm,
     })
 }
 

@@ -12,7 +12,9 @@ use super::defaults;
 use super::draft::{Draft, GridDraft, Lie, Place, Places};
 use super::entry::{Entry, Numbers};
 use super::fault::{Fault, Span};
-use super::model::{CapSettings, Delivery, Merge, PlanSettings, Signal, WhenLost};
+use super::model::{
+    AlarmSettings, CapSettings, Delivery, Merge, PlanSettings, Signal, Webhook, WhenLost,
+};
 use super::range::Rectangle;
 use super::schema;
 use super::sink::{At, Sink};
@@ -33,6 +35,7 @@ pub(super) fn draft<'s>(sink: &'s Sink, table: &'s DeTable<'s>) -> Draft {
         delivery: tables("delivery").map_or(defaults::DELIVERY, |keys| delivery(&keys)),
         cap: tables("cap").map_or(defaults::CAP, |keys| cap(&keys)),
         plan: tables("plan").map_or(defaults::PLAN, |keys| plan(&keys)),
+        alarm: tables("alarm").map_or(defaults::ALARM, |keys| alarm(&keys)),
         pixels: file
             .named("pixel", &schema::PIXEL)
             .into_iter()
@@ -93,6 +96,7 @@ fn section<'s>(entry: &Entry<'s>, key: &str) -> Option<Keys<'s>> {
         "signal" => (&schema::SIGNAL, "[signal]"),
         "delivery" => (&schema::DELIVERY, "[delivery]"),
         "plan" => (&schema::PLAN, "[plan]"),
+        "alarm" => (&schema::ALARM, "[alarm]"),
         _ => (&schema::CAP, "[cap]"),
     };
     entry.table_called(section, called)
@@ -199,6 +203,28 @@ fn plan(keys: &Keys<'_>) -> PlanSettings {
             default.drop_percent,
         ),
         typical: number_or(keys, "typical", Numbers::UpTo(1.0), default.typical),
+    }
+}
+
+fn alarm(keys: &Keys<'_>) -> AlarmSettings {
+    let default = defaults::ALARM;
+    AlarmSettings {
+        near_percent: number_or(
+            keys,
+            "near_percent",
+            Numbers::Within(10.0, 100.0),
+            default.near_percent,
+        ),
+        capping_s: number_or(
+            keys,
+            "capping_s",
+            Numbers::Within(1.0, 3_600.0),
+            default.capping_s,
+        ),
+        webhook: keys
+            .get("webhook")
+            .and_then(|entry| entry.parsed("bad-address", Webhook::read))
+            .map(|webhook| webhook.value),
     }
 }
 

@@ -14,13 +14,14 @@ use crate::wire::PORT;
 const PAGE: &str = include_str!("../../../docs/floor-file.md");
 
 /// Under which heading the keys of each section stand.
-const HEADINGS: [(&str, &Section); 22] = [
+const HEADINGS: [(&str, &Section); 23] = [
     ("## The file", &schema::FILE),
     ("## `[grid]`", &schema::GRID),
     ("## `[signal]`", &schema::SIGNAL),
     ("## `[delivery]`", &schema::DELIVERY),
     ("## `[cap]`", &schema::CAP),
     ("## `[plan]`", &schema::PLAN),
+    ("## `[alarm]`", &schema::ALARM),
     ("## `[pixel.NAME]`", &schema::PIXEL),
     ("### `full_ma`", &schema::FULL_MA),
     ("## `[panel.NAME]`", &schema::PANEL),
@@ -97,7 +98,7 @@ fn every_key_has_its_row_and_every_row_its_key() {
 #[test]
 fn defaults_are_those_of_the_reader() {
     let (signal, delivery, cap) = (defaults::SIGNAL, defaults::DELIVERY, defaults::CAP);
-    let plan = defaults::PLAN;
+    let (plan, alarm) = (defaults::PLAN, defaults::ALARM);
     for (heading, key, default) in [
         ("## `[grid]`", "gap_mm", defaults::GAP_MM.to_string()),
         (
@@ -114,6 +115,12 @@ fn defaults_are_those_of_the_reader() {
         ("## `[plan]`", "copper_c", plan.copper_c.to_string()),
         ("## `[plan]`", "drop_percent", plan.drop_percent.to_string()),
         ("## `[plan]`", "typical", plan.typical.to_string()),
+        (
+            "## `[alarm]`",
+            "near_percent",
+            alarm.near_percent.to_string(),
+        ),
+        ("## `[alarm]`", "capping_s", alarm.capping_s.to_string()),
         ("## `[[node]]`", "port", PORT.to_string()),
         ("## `[[run]]`", "slot", defaults::FIRST_SLOT.to_string()),
     ] {

@@ -66,6 +66,7 @@ fn floor(plan: &[RunPlan], nodes: usize) -> Floor {
         delivery: defaults::DELIVERY,
         cap: defaults::CAP,
         plan: defaults::PLAN,
+        alarm: defaults::ALARM,
     };
     for (row, (panels, slot, packing, source)) in (0_u16..).zip(plan) {
         let first = floor.panels.len();

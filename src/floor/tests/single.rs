@@ -74,6 +74,17 @@ pub(super) const SINGLE: &[(&str, Edits)] = &[
         &[("[cap]", "[plan]\ntypical = ‹1.1\n[cap]")],
     ),
     (
+        "out-of-range",
+        &[("[cap]", "[alarm]\nnear_percent = ‹5\n[cap]")],
+    ),
+    (
+        "bad-address",
+        &[(
+            "[cap]",
+            "[alarm]\nwebhook = ‹\"https://example.org/\"\n[cap]",
+        )],
+    ),
+    (
         "unknown-word",
         &[(
             "idle_ma = 0\n[pixel.w",
