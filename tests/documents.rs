@@ -4,11 +4,12 @@ use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-const DOCUMENTS: [&str; 5] = [
+const DOCUMENTS: [&str; 6] = [
     "README.md",
     "DEVELOPERS.md",
     "CHANGELOG.md",
     "docs/floor-file.md",
+    "docs/history.md",
     "web/README.md",
 ];
 

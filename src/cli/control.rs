@@ -5,6 +5,7 @@ use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 
 use super::failure::Failure;
+use crate::store::Place;
 use crate::web::Gate;
 use crate::web::operator::{Keep, Unopened};
 
@@ -27,6 +28,15 @@ pub(super) fn gate(keep: Keep) -> Result<Gate, Failure> {
         Unopened::TooShort(why) => Failure::usage(format!("{GIVEN}: {why}")),
         Unopened::NoHash(_) => Failure::machine(why),
     })
+}
+
+/// Where the history of power is kept: where the passphrase is.
+pub(super) fn history(keep: &Keep) -> Place {
+    match keep {
+        Keep::Memory => Place::Memory,
+        Keep::Directory(directory) => Place::Directory(directory.clone()),
+        Keep::Nowhere(why) => Place::Nowhere(why.clone()),
+    }
 }
 
 /// Where the passphrase is kept: in `chosen`, else in the directory that systemd gives, else

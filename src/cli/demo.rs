@@ -18,6 +18,7 @@ use crate::net::socket;
 use crate::sim::console::Console;
 use crate::sim::node::{Character, SimNode};
 use crate::sim::shell::{SharedNode, run_console, spawn_nodes};
+use crate::store::Place;
 use crate::web::operator::Keep;
 
 /// The demo's floor.
@@ -81,6 +82,7 @@ pub fn run(options: &Demo, color: bool) -> Result<(), Failure> {
             tables,
             reader: None,
             hangups: Hangups::new(false),
+            history: Place::Memory,
         };
         let result = serve::serve(plan, gate, sockets, stop).await.map(|_| ());
         playing.abort();

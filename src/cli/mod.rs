@@ -3,6 +3,7 @@
 //! Exit status: 0 fine, 1 the input is at fault, 2 wrong usage, 3 the machine is at fault.
 
 mod address;
+mod alarms;
 pub mod check;
 mod columns;
 mod control;

@@ -25,7 +25,7 @@ pub struct Run {
     /// Where to serve the dashboard
     #[arg(long, value_name = "ADDRESS:PORT", default_value = "0.0.0.0:8080", value_parser = address::any)]
     http: SocketAddr,
-    /// Where the operator's passphrase is kept [default: `$STATE_DIRECTORY`, else
+    /// Where the operator's passphrase and the history of power are kept [default: `$STATE_DIRECTORY`, else
     /// `$XDG_STATE_HOME/litfloor`, else `~/.local/state/litfloor`]
     #[arg(long, value_name = "DIR")]
     state: Option<PathBuf>,
@@ -48,7 +48,9 @@ pub fn run(options: &Run, color: bool) -> Result<(), Failure> {
     };
     let read = reader.read();
     let (file, floor) = read.map_err(|faults| Failure::input(faults.render(color)))?;
-    let gate = control::gate(control::keep(options.state.as_deref()))?;
+    let keep = control::keep(options.state.as_deref());
+    let history = control::history(&keep);
+    let gate = control::gate(keep)?;
     let sockets = Sockets::open(options.artnet, options.http)?;
     println!("Floor: {}", floor.name);
     sockets.tell();
@@ -63,6 +65,7 @@ pub fn run(options: &Run, color: bool) -> Result<(), Failure> {
         tables,
         reader: Some(reader),
         hangups,
+        history,
     };
     let (stop, _) = watch::channel(false);
     let last = runtime.block_on(serve::serve(plan, gate, sockets, stop))?;

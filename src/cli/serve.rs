@@ -7,16 +7,21 @@ use std::sync::atomic::AtomicUsize;
 use std::time::Duration;
 
 use tokio::sync::{mpsc, watch};
+use tokio::task::JoinHandle;
 
+use super::alarms;
 use super::failure::Failure;
 use super::reload::{Hangups, Reader, Reloader};
 use super::voltages;
-use crate::engine::snapshot::Levels;
+use crate::engine::snapshot::{Levels, State};
 use crate::engine::{Engine, Me};
 use crate::floor::{Floor, FloorFile, Tables};
 use crate::net::clock::Clock;
 use crate::net::plane::{self, Heard, Published};
+use crate::net::webhook::{Caller, Patience};
 use crate::net::{interfaces, socket};
+use crate::power::tally::Energy;
+use crate::store::{Place, Recorder};
 use crate::web::{self, FloorView, Gate, Source};
 
 /// How long open connections may take to end after the order to stop.
@@ -89,6 +94,42 @@ pub(super) struct Plan {
     /// How the file is read again; nothing for a simulated floor, which has none.
     pub(super) reader: Option<Reader>,
     pub(super) hangups: Hangups,
+    /// Where the history of power is kept.
+    pub(super) history: Place,
+}
+
+/// What is kept and told beside the frames.
+struct Records {
+    recorder: Recorder,
+    energy: watch::Receiver<Arc<Energy>>,
+    tasks: [JoinHandle<()>; 2],
+}
+
+impl Records {
+    fn start(
+        history: Place,
+        states: &watch::Receiver<Arc<State>>,
+        floor: &watch::Receiver<Arc<FloorView>>,
+    ) -> Result<Self, Failure> {
+        let recorder = Recorder::start(history).map_err(Failure::machine)?;
+        let (told, energy) = watch::channel(Arc::default());
+        let caller = Caller::start(Patience::default()).map_err(Failure::machine)?;
+        let tasks = [
+            tokio::spawn(recorder.record(states.clone(), told)),
+            tokio::spawn(alarms::follow(states.clone(), floor.clone(), caller)),
+        ];
+        Ok(Self {
+            recorder,
+            energy,
+            tasks,
+        })
+    }
+
+    /// Ends them; what has begun is still written.
+    fn end(self) -> JoinHandle<()> {
+        self.tasks.iter().for_each(JoinHandle::abort);
+        tokio::task::spawn_blocking(move || self.recorder.end())
+    }
 }
 
 /// Runs a floor until Ctrl-C or a signal to end, and gives the floor that ran last. `gate` lets
@@ -130,6 +171,7 @@ pub(super) async fn serve(
         slot_watchers: Arc::clone(&slot_watchers),
         sending,
     };
+    let records = Records::start(plan.history, &state_seen, &floor_seen)?;
     let (commands, orders) = mpsc::channel(plane::MOST_ORDERS);
     let (reload, wishes) = mpsc::channel(1);
     let (to_plane, reread) = mpsc::channel(1);
@@ -152,6 +194,8 @@ pub(super) async fn serve(
         voltages: voltages_seen,
         commands,
         reload,
+        archive: Arc::new(records.recorder.archive()),
+        energy: records.energy.clone(),
     };
 
     let (router, keeper) = web::router(source, gate, web::assets::router());
@@ -190,7 +234,11 @@ pub(super) async fn serve(
     voltages.abort();
     web.abort();
     let ended = tokio::task::spawn_blocking(move || join.join());
+    let written = records.end();
     let ended = tokio::time::timeout(PATIENCE, ended).await;
+    if tokio::time::timeout(PATIENCE, written).await.is_err() {
+        tracing::warn!("the end of the history of power could not be written in time");
+    }
     if !ended_early {
         return Ok(Arc::clone(&runs.borrow().floor));
     }

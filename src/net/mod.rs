@@ -9,3 +9,4 @@ pub mod clock;
 pub mod interfaces;
 pub mod plane;
 pub mod socket;
+pub mod webhook;

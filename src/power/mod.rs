@@ -14,6 +14,7 @@
 //! - [`network`]: the voltage at every pixel, and the current that it really draws;
 //! - [`plan`]: what a floor needs and draws, and what is out of bounds, before anything is bought;
 //! - [`record`], [`tally`], [`series`]: what is kept of all that over time;
+//! - [`moment`]: how times are written;
 //! - [`alarm`]: what lasts too long or comes too near.
 //!
 //! What the cap promises: **the sum, over all universes, of the most that each may be drawing at any
@@ -32,6 +33,7 @@ pub mod network;
 pub mod peak;
 pub mod pixel_limit;
 pub mod plan;
+pub mod moment;
 mod queue;
 mod room;
 pub mod record;

@@ -1,5 +1,7 @@
 //! What may be asked of the history, and what comes of it.
 
+use std::fmt;
+
 use super::record::{Element, Sum};
 
 /// A range of the history.
@@ -57,6 +59,44 @@ impl Line {
         }
         total
     }
+}
+
+/// One row: an element in one second or minute.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Row {
+    /// The second at which it begins, since 1970.
+    pub at: i64,
+    /// Whose.
+    pub element: Element,
+    /// What it did.
+    pub sum: Sum,
+}
+
+/// Why a question has no answer.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("the history can't be read: {0}")]
+pub struct Unread(pub String);
+
+/// Answers questions about the history. All of it may block: it is not for a thread that serves.
+pub trait Archive: fmt::Debug + Send + Sync {
+    /// This second of the wall clock, since 1970.
+    fn now(&self) -> i64;
+
+    /// How the recording goes.
+    fn recording(&self) -> Recording;
+
+    /// A range, cut into buckets.
+    ///
+    /// # Errors
+    /// When the history can't be read.
+    fn series(&self, ask: &Ask) -> Result<Series, Unread>;
+
+    /// The rows of a range one after the other, by element and then by time, until `each` says
+    /// that it is enough. Seconds are given where the whole range has them, else minutes.
+    ///
+    /// # Errors
+    /// When the history can't be read.
+    fn rows(&self, ask: &Ask, each: &mut dyn FnMut(Row) -> bool) -> Result<(), Unread>;
 }
 
 /// How the recording goes.

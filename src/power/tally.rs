@@ -14,6 +14,26 @@ pub struct Total {
     pub peak_at_s: f64,
 }
 
+/// The totals of one element.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TotalRow {
+    /// Whose.
+    pub element: Element,
+    /// Since the start.
+    pub total: Total,
+}
+
+/// The totals of all elements since the start.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Energy {
+    /// When it began, in seconds since 1970.
+    pub since: i64,
+    /// Uptime until which it is reckoned, in seconds.
+    pub until_s: f64,
+    /// From the mains down, by name.
+    pub rows: Vec<TotalRow>,
+}
+
 /// Totals by element. One that the floor file names no more keeps what it had.
 #[derive(Debug, Clone, Default)]
 pub struct Tally {
@@ -39,8 +59,12 @@ impl Tally {
     }
 
     /// All of them, from the mains down, by name.
-    pub fn totals(&self) -> impl Iterator<Item = (&Element, &Total)> {
-        self.totals.iter()
+    pub fn rows(&self) -> Vec<TotalRow> {
+        let rows = self.totals.iter().map(|(element, total)| TotalRow {
+            element: element.clone(),
+            total: *total,
+        });
+        rows.collect()
     }
 }
 
@@ -90,10 +114,12 @@ mod tests {
             tally.take(readings(at_s, names, 2.0));
         }
         let seconds: Vec<_> = tally
-            .totals()
-            .map(|(element, total)| (element.name.as_str(), total.sum.s))
+            .rows()
+            .into_iter()
+            .map(|row| (row.element.name, row.total.sum.s))
             .collect();
-        assert_eq!(seconds, [("a", 1.0), ("b", 3.0), ("c", 1.0)]);
+        let wanted = [("a", 1.0), ("b", 3.0), ("c", 1.0)];
+        assert_eq!(seconds, wanted.map(|(name, s)| (name.to_owned(), s)));
     }
 
     proptest! {
@@ -110,7 +136,7 @@ mod tests {
                 at_s += step;
                 tally.take(readings(at_s, &["floor"], slope * at_s));
             }
-            let (_, total) = tally.totals().next().unwrap();
+            let total = tally.rows()[0].total;
             let area = slope * at_s * at_s / 2.0;
             prop_assert!((total.sum.draw_as - area).abs() <= 1e-9 * (1.0 + area));
             prop_assert!((total.sum.s - at_s).abs() < 1e-6);

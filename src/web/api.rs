@@ -1,6 +1,6 @@
 //! The API's snapshots.
 
-use std::sync::{Arc, PoisonError};
+use std::sync::Arc;
 
 use axum::Json;
 use axum::body::Bytes;
@@ -10,7 +10,6 @@ use axum::response::{IntoResponse, Response};
 
 use super::Shared;
 use super::document::FloorDocument;
-use super::history::History;
 use super::messages::STATE_HEADER;
 use super::problem::{Problem, internal};
 use crate::engine::snapshot::State;
@@ -61,21 +60,6 @@ pub(super) async fn state(Extract(shared): Extract<Shared>) -> Response {
 pub(super) async fn voltages(Extract(shared): Extract<Shared>) -> Json<Voltages> {
     let newest = Arc::clone(&shared.source.voltages.borrow());
     Json(Voltages::clone(&newest))
-}
-
-/// Computed draw of the last ten minutes, one row a second.
-#[utoipa::path(
-    get,
-    path = "/api/v1/history",
-    tag = "floor",
-    responses((status = 200, description = "Up to 600 rows, oldest first", body = History))
-)]
-pub(super) async fn history(Extract(shared): Extract<Shared>) -> Json<History> {
-    let ring = shared
-        .history
-        .lock()
-        .unwrap_or_else(PoisonError::into_inner);
-    Json(ring.history())
 }
 
 #[cfg(test)]

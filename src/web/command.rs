@@ -64,6 +64,8 @@ mod tests {
             voltages: watch::channel(Arc::default()).1,
             commands,
             reload: mpsc::channel(1).0,
+            archive: Arc::new(super::super::testing::MadeUp),
+            energy: watch::channel(Arc::default()).1,
         }
     }
 

@@ -8,6 +8,7 @@ use serde::Serialize;
 use tokio::sync::watch;
 use utoipa::ToSchema;
 
+use super::ranges::RangeHistory;
 use super::timers;
 use crate::engine::snapshot::{LoadState, State};
 
@@ -52,6 +53,17 @@ pub struct History {
     pub asked_a: Draws,
     /// Computed draw of the picture as sent.
     pub draw_a: Draws,
+}
+
+/// The last ten minutes, or a range of the recorded history.
+#[derive(Debug, Serialize, ToSchema)]
+#[serde(untagged)]
+#[expect(dead_code, reason = "it describes what two handlers answer with")]
+pub(super) enum HistoryReply {
+    /// Without any parameter.
+    Newest(History),
+    /// With one.
+    Range(RangeHistory),
 }
 
 #[derive(Debug, Clone)]

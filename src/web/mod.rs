@@ -17,6 +17,8 @@ use tower_http::compression::CompressionLayer;
 use crate::engine::slots::AllSlots;
 use crate::engine::snapshot::{Levels, State};
 use crate::engine::voltages::Voltages;
+use crate::power::series::Archive;
+use crate::power::tally::Energy;
 
 mod api;
 pub mod assets;
@@ -35,6 +37,8 @@ mod origin;
 mod pattern;
 mod presence;
 mod problem;
+mod ranges;
+mod recorded;
 mod reload;
 mod session;
 mod stepping;
@@ -76,6 +80,10 @@ pub struct Source {
     pub commands: mpsc::Sender<Order>,
     /// Where wishes go that the floor file be read again.
     pub reload: ReloadOrders,
+    /// The recorded history.
+    pub archive: Arc<dyn Archive>,
+    /// Totals since the start, once a second.
+    pub energy: watch::Receiver<Arc<Energy>>,
 }
 
 /// What all handlers share.
@@ -86,6 +94,8 @@ struct Inner {
     history: Mutex<history::Ring>,
     health: watch::Receiver<health::Health>,
     seats: Arc<Semaphore>,
+    /// Questions to the history that are answered at one time.
+    reads: Arc<Semaphore>,
     presences: presence::Presences,
     gate: Arc<operator::Gate>,
     stepping: stepping::Desk,
@@ -102,7 +112,9 @@ fn routes() -> Vec<(&'static str, MethodRouter<Shared>)> {
         ("/api/v1/floor/reload", post(reload::reload)),
         ("/api/v1/state", get(api::state)),
         ("/api/v1/voltages", get(api::voltages)),
-        ("/api/v1/history", get(api::history)),
+        ("/api/v1/history", get(recorded::history)),
+        ("/api/v1/history.csv", get(recorded::history_csv)),
+        ("/api/v1/energy", get(recorded::energy)),
         ("/api/v1/live", get(live::live)),
         ("/api/v1/openapi.json", get(openapi::openapi)),
         ("/healthz", get(health::healthz)),
@@ -150,6 +162,7 @@ fn assemble(source: Source, gate: Gate, assets: Router) -> (Router, Keeper, Shar
         history: Mutex::default(),
         health,
         seats: Arc::new(Semaphore::new(SEATS)),
+        reads: Arc::new(Semaphore::new(recorded::AT_ONCE)),
         presences: presence::Presences::default(),
         gate: Arc::new(gate),
         stepping: stepping::Desk::default(),

@@ -20,7 +20,9 @@ use super::operator::COOKIE_NAME;
         super::api::state,
         super::reload::reload,
         super::api::voltages,
-        super::api::history,
+        super::recorded::history,
+        super::recorded::history_csv,
+        super::recorded::energy,
         super::live::live,
         super::health::healthz,
         super::operator::routes::session,
@@ -208,6 +210,7 @@ pub(super) mod tests {
             "/api/v1/floor",
             "/api/v1/state",
             "/api/v1/history",
+            "/api/v1/energy",
             "/api/v1/session",
         ] {
             let schema = &description["paths"][path]["get"]["responses"]["200"]["content"]["application/json"]

@@ -24,10 +24,13 @@ use crate::engine::slots::AllSlots;
 use crate::engine::snapshot::{Levels, State};
 use crate::engine::voltages::Voltages;
 use crate::floor::{FloorFile, testing};
+use crate::power::tally::Energy;
 
+mod archive;
 pub(super) mod here;
 mod snapshots;
 
+pub(super) use archive::MadeUp;
 pub(super) use snapshots::{full_state, levels, state};
 
 /// An answer, read to its end.
@@ -117,6 +120,7 @@ pub(super) struct Bench {
     pub(super) orders: mpsc::Receiver<Order>,
     pub(super) slots: watch::Sender<Arc<AllSlots>>,
     pub(super) reloads: mpsc::Receiver<ReloadOrder>,
+    pub(super) energy: watch::Sender<Arc<Energy>>,
     watchers: Arc<AtomicUsize>,
     slot_watchers: Arc<AtomicUsize>,
     pub(super) voltages: watch::Sender<Arc<Voltages>>,
@@ -143,6 +147,7 @@ impl Bench {
         let (slots, slots_seen) = watch::channel(Arc::default());
         let (voltages, voltages_seen) = watch::channel(Arc::default());
         let (reload, reloads) = mpsc::channel(1);
+        let (energy, energy_seen) = watch::channel(Arc::default());
         let (watchers, slot_watchers) = (Arc::default(), Arc::default());
         let source = Source {
             floor: floor_seen,
@@ -154,6 +159,8 @@ impl Bench {
             voltages: voltages_seen,
             commands,
             reload,
+            archive: Arc::new(MadeUp),
+            energy: energy_seen,
         };
         let (router, keeper, shared) = assemble(source, gate, assets);
         tokio::spawn(keeper.run());
@@ -169,6 +176,7 @@ impl Bench {
             orders,
             slots,
             reloads,
+            energy,
             watchers,
             slot_watchers,
             voltages,

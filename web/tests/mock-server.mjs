@@ -9,6 +9,7 @@ import { fileURLToPath } from "node:url";
 import { WebSocketServer } from "ws";
 import { control } from "./mock-control.mjs";
 import { huge, movingPicture, reckon, stage } from "./mock-floor.mjs";
+import { answerHistory } from "./mock-history.mjs";
 import { arrivalOf, slotsMessage, slotsOf } from "./mock-slots.mjs";
 import { voltagesOf } from "./mock-voltages.mjs";
 
@@ -27,9 +28,10 @@ const POLICY =
  * @param {(universe: object) => object} [options.changeSlots] changes a universe's slots before they are sent
  * @param {(voltages: object) => object} [options.changeVoltages] changes voltages before they are sent
  * @param {number} [options.port]
+ * @param {object} [options.recorded] how the recorded history is, see mock-history.mjs
  * @param {boolean} [options.silent] never sends anything over the WebSocket
  */
-export async function startMock({ model = stage(), picture = movingPicture, change = (s) => s, changeSlots = (u) => u, changeVoltages = (v) => v, operator = {}, port = 0, silent = false } = {}) {
+export async function startMock({ model = stage(), picture = movingPicture, change = (s) => s, changeSlots = (u) => u, changeVoltages = (v) => v, operator = {}, port = 0, silent = false, recorded = {} } = {}) {
   const started = Date.now();
   const uptime = () => 700 + (Date.now() - started) / 1000;
   let last = { asked: null };
@@ -54,7 +56,9 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
     if (path === "/api/v1/floor") return json(model.floor);
     if (path === "/api/v1/state") return json(state());
     if (path === "/api/v1/voltages") return json(changeVoltages(voltagesOf(model, now())));
-    if (path === "/api/v1/history") return json(historyOf(model, picture, uptime()));
+    const asked = new URL(request.url, "http://localhost").searchParams;
+    if (path === "/api/v1/history" && asked.size === 0) return json(historyOf(model, picture, uptime()));
+    if (await answerHistory(recorded, model, path, asked, response, headers, json)) return;
     const file = join(DIST, normalize(path === "/" ? "/index.html" : path));
     try {
       const body = await readFile(file);
@@ -210,6 +214,7 @@ function stateOf(model, { t, asked, circuits, supplies, feeds, panels }) {
     floor: floorLoad(circuits, floor),
     circuits, supplies, feeds,
     panels: panels.map(({ position, asked_a, draw_a, limit_a, scale, impossible, segments_a }) => ({ position, asked_a, draw_a, limit_a, scale, impossible, segments_a })),
+    alarms: [],
     notices: floor.watch_only ? over : capped.length
       ? [{ code: "capping", severity: "info", text: `The cap holds ${capped.map((f) => `feed ${f.name}`).join(", ")} at the limit.` }]
       : [],

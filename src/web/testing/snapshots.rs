@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use crate::engine::snapshot::{
-    ArrivalState, FloorLoadState, Levels, LoadState, NodePort, NodeState, Notice, PanelState,
+    AlarmState, ArrivalState, FloorLoadState, Levels, LoadState, NodePort, NodeState, Notice, PanelState,
     PatternState, PeakState, Severity, SignalState, SourceState, State, Stranger, UniverseState,
 };
 
@@ -130,12 +130,24 @@ pub(in super::super) fn full_state() -> Arc<State> {
         ..panel.clone()
     };
     full.panels = vec![panel, free];
+    tell(&mut full);
+    Arc::new(full)
+}
+
+/// One alarm and one notice.
+fn tell(full: &mut State) {
+    full.alarms = vec![AlarmState {
+        code: "near_limit".into(),
+        severity: Severity::Warning,
+        text: "Near.".into(),
+        element: "feed:F1".into(),
+        since_s: 3.0,
+    }];
     full.notices = vec![Notice {
         code: "signal_lost".into(),
         severity: Severity::Warning,
         text: "No signal.".into(),
     }];
-    Arc::new(full)
 }
 
 /// A picture of the test floor's ten pixels: all slots `value` as sent, `value` + 1 as asked.

@@ -168,6 +168,8 @@ export interface LoadState {
   limit_a: number;
   rated_a: number;
   scale: number;
+  /** Watts that the mains give for `draw_a`. */
+  mains_w: number;
   impossible: boolean;
 }
 
@@ -182,6 +184,16 @@ export interface PanelState {
 }
 
 export type Severity = "danger" | "warning" | "info";
+
+/** An alarm that is raised. */
+export interface AlarmState {
+  code: string;
+  severity: Severity;
+  text: string;
+  /** `circuit:NAME`, `supply:NAME` or `feed:NAME`. */
+  element: string;
+  since_s: number;
+}
 
 export interface Notice {
   code: string;
@@ -256,6 +268,7 @@ export interface State {
   feeds: LoadState[];
   panels: PanelState[];
   pattern: PatternState | null;
+  alarms: AlarmState[];
   notices: Notice[];
 }
 
@@ -271,6 +284,59 @@ export interface HistoryReply {
   uptime_s: number[];
   asked_a: Rows;
   draw_a: Rows;
+}
+
+export type ElementKind = "floor" | "circuit" | "supply" | "feed";
+
+/** How the daemon's recording of the history goes. */
+export interface RecordingState {
+  in_file: boolean;
+  trouble: string | null;
+  lost_rows: number;
+}
+
+/** What one element drew in some time. */
+export interface TotalState {
+  seconds: number;
+  peak_a: number;
+  peak_asked_a: number;
+  mean_a: number | null;
+  amp_hours: number;
+  kwh: number;
+  capped_s: number;
+  over_s: number;
+}
+
+type Values = (number | null)[];
+
+/** `GET /api/v1/history` with a range: one value a bucket, null where nothing was recorded. */
+export interface RangeReply {
+  from_s: number;
+  bucket_s: number;
+  row_s: number;
+  count: number;
+  elements: {
+    kind: ElementKind;
+    name: string;
+    asked_mean_a: Values;
+    asked_max_a: Values;
+    draw_min_a: Values;
+    draw_mean_a: Values;
+    draw_max_a: Values;
+    limit_a: Values;
+    scale_min: Values;
+    mains_mean_w: Values;
+    total: TotalState;
+  }[];
+  recording: RecordingState;
+}
+
+/** `GET /api/v1/energy`: totals since the daemon was started. */
+export interface EnergyReply {
+  since: string;
+  until_s: number;
+  elements: { kind: ElementKind; name: string; peak_at: string; total: TotalState }[];
+  recording: RecordingState;
 }
 
 /** Colours that test patterns light in. */

@@ -40,6 +40,33 @@ export function ago(s: number | null | undefined): string {
   return s < 0.15 ? "just now" : `${seconds(s)} ago`;
 }
 
+/** A long time in its two largest units. */
+export function duration(s: number | null | undefined): string {
+  if (s === null || s === undefined || !Number.isFinite(s)) return NONE;
+  if (s < 60) return `${s > 0 && s < 1 ? "<1" : Math.floor(s)} s`;
+  const minutes = Math.floor(s / 60);
+  if (minutes < 60) return `${minutes} min ${Math.floor(s % 60)} s`;
+  const hours = Math.floor(minutes / 60);
+  if (hours < 48) return `${hours} h ${minutes % 60} min`;
+  return `${Math.floor(hours / 24)} d ${hours % 24} h`;
+}
+
+/** Three figures of an amount that may be tiny or huge. */
+function figures(value: number): string {
+  const size = Math.abs(value);
+  return value.toFixed(size < 10 ? 2 : size < 100 ? 1 : 0);
+}
+
+export function ampHours(ah: number | null | undefined): string {
+  return ah === null || ah === undefined ? NONE : `${figures(ah)} Ah`;
+}
+
+/** Energy from kilowatt-hours, in watt-hours while they are few. */
+export function energy(kwh: number | null | undefined): string {
+  if (kwh === null || kwh === undefined) return NONE;
+  return kwh < 0.1 ? `${figures(kwh * 1000)} Wh` : `${figures(kwh)} kWh`;
+}
+
 export function uptime(s: number): string {
   const whole = Math.floor(s);
   const two = (value: number) => String(value).padStart(2, "0");

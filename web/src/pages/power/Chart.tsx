@@ -7,6 +7,7 @@ import { amps } from "../../lib/format";
 import { type History, KEPT_S } from "../../lib/history";
 import { theme } from "../../lib/theme";
 import { watchOnly } from "../../store";
+import { amperes, axis, colour, HEIGHT, lines } from "./plot";
 import css from "./Chart.module.css";
 
 interface Props {
@@ -16,8 +17,6 @@ interface Props {
   history: History;
   rows: ReadonlySignal<number>;
 }
-
-const HEIGHT = 200;
 
 /** One element's asked, draw and limit against time. */
 export function Chart({ title, group, now, history, rows }: Props) {
@@ -64,14 +63,7 @@ export function Chart({ title, group, now, history, rows }: Props) {
 }
 
 function options(element: HTMLElement, limit_a: number): uPlot.Options {
-  const styles = getComputedStyle(document.documentElement);
-  const colour = (name: string) => styles.getPropertyValue(name).trim();
-  const axis = {
-    stroke: colour("--muted"),
-    font: `12px ${styles.getPropertyValue("--font")}`,
-    grid: { stroke: colour("--line"), width: 1 },
-    ticks: { stroke: colour("--line"), width: 1, size: 4 },
-  };
+  const { draw, asked, limit } = lines(!watchOnly.peek());
   return {
     width: element.clientWidth,
     height: HEIGHT,
@@ -83,18 +75,13 @@ function options(element: HTMLElement, limit_a: number): uPlot.Options {
     },
     axes: [
       {
-        ...axis,
+        ...axis(),
         size: 30,
         splits: (plot) => (plot.width < 420 ? [-600, -300, 0] : [-600, -480, -360, -240, -120, 0]),
         values: (_, splits) => splits.map((s) => (s === 0 ? "now" : `−${-s / 60} min`)),
       },
-      { ...axis, size: 52, values: (_, splits) => splits.map((a) => `${a} A`) },
+      amperes(),
     ],
-    series: [
-      {},
-      { stroke: colour("--draw"), width: 2, fill: `${colour("--draw")}26`, points: { show: false } },
-      { show: !watchOnly.peek(), stroke: colour("--asked"), width: 1.5, dash: [5, 4], points: { show: false } },
-      { stroke: colour("--limit"), width: 1.5, dash: [12, 3, 2, 3], points: { show: false } },
-    ],
+    series: [{}, { ...draw, fill: `${colour("--draw")}26` }, asked, limit],
   };
 }

@@ -5,16 +5,22 @@ import { LOAD_GROUPS, type LoadGroup, type State } from "../../api/types";
 import { Card } from "../../components/Card";
 import { Empty } from "../../components/Empty";
 import { History } from "../../lib/history";
+import { KIND, type Choice, type Range, rangeOf } from "../../lib/range";
 import { GROUP_WORD } from "../../lib/loads";
 import { connection } from "../../store";
 import { Chart } from "./Chart";
 import { LineKey } from "./LineKey";
+import { RangeCharts } from "./RangeCharts";
+import { RangePicker } from "./RangePicker";
 import css from "./HistoryCard.module.css";
 
 type Load = { kind: "loading" } | { kind: "ready" } | { kind: "failed"; why: string };
 
 /** So many are drawn at first; more can be chosen. */
 const AT_FIRST = 4;
+
+/** Time between two looks at a range that ends now. */
+const AGAIN_MS = 60_000;
 
 /** The circuits that are nearest to their limits. */
 function nearest(state: State): Set<string> {
@@ -23,12 +29,17 @@ function nearest(state: State): Set<string> {
   return new Set(sorted.slice(0, AT_FIRST).map((c) => `circuits:${c.name}`));
 }
 
-/** Ten minutes of the chosen elements; what the daemon kept first, then a row a second from the live state. */
+/**
+ * The chosen elements: ten minutes of what the daemon kept, then a row a second from the live state; or any range
+ * of what it recorded.
+ */
 export function HistoryCard({ state }: { state: State }) {
   const history = useRef(new History()).current;
   const load = useSignal<Load>({ kind: "loading" });
   const rows = useSignal(0);
   const chosen = useSignal<ReadonlySet<string>>(nearest(state));
+  const choice = useSignal<Choice>("minutes");
+  const range = useSignal<Range | null>(null);
   const online = connection.value.kind === "open";
 
   useEffect(() => {
@@ -50,6 +61,13 @@ export function HistoryCard({ state }: { state: State }) {
     };
   }, [online]);
   useEffect(() => {
+    if (choice.value !== "evening" && choice.value !== "day") return;
+    const timer = setInterval(() => {
+      range.value = rangeOf(choice.value, Date.now() / 1000);
+    }, AGAIN_MS);
+    return () => clearInterval(timer);
+  }, [choice.value]);
+  useEffect(() => {
     if (history.append(state)) rows.value += 1;
   }, [state]);
 
@@ -58,8 +76,19 @@ export function HistoryCard({ state }: { state: State }) {
   );
   const shown = elements.filter(({ key }) => chosen.value.has(key));
   return (
-    <Card title="The last ten minutes" aside={<LineKey />}>
-      {load.value.kind === "failed" && (
+    <Card title="Draw over time" aside={<LineKey />}>
+      <RangePicker
+        choice={choice.value}
+        range={range.value}
+        onChoose={(next) => {
+          choice.value = next;
+          range.value = next === "minutes" ? null : rangeOf(next, Date.now() / 1000);
+        }}
+        onRange={(next) => {
+          range.value = next;
+        }}
+      />
+      {!range.value && load.value.kind === "failed" && (
         <p class={css.failed}>What the daemon kept can't be read ({load.value.why}); the lines begin now.</p>
       )}
       <details class={css.choice}>
@@ -82,7 +111,7 @@ export function HistoryCard({ state }: { state: State }) {
           ))}
         </div>
       </details>
-      {load.value.kind === "loading" && (
+      {!range.value && load.value.kind === "loading" && (
         <p class={css.count}>
           {online ? "Loading what the daemon kept…" : "What the daemon kept comes when it answers again."}
         </p>
@@ -91,6 +120,11 @@ export function HistoryCard({ state }: { state: State }) {
         <Empty icon="power" title="Nothing chosen">
           Open “Choose what is drawn” and tick a circuit, a supply or a feed.
         </Empty>
+      ) : range.value ? (
+        <RangeCharts
+          range={range.value}
+          shown={shown.map(({ group, now }) => ({ title: `${GROUP_WORD[group]} ${now.name}`, element: `${KIND[group]}:${now.name}` }))}
+        />
       ) : (
         <div class={css.charts}>
           {shown.map(({ group, now, key }) => (

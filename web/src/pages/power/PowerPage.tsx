@@ -12,6 +12,7 @@ import { FloorLimit } from "./FloorLimit";
 import { HistoryCard } from "./HistoryCard";
 import { LoadTree } from "./LoadTree";
 import { VoltageCard } from "./VoltageCard";
+import { TotalsCard } from "./TotalsCard";
 import css from "./PowerPage.module.css";
 
 export function PowerPage({ layout, state }: { layout: Layout; state: State }) {
@@ -39,6 +40,7 @@ export function PowerPage({ layout, state }: { layout: Layout; state: State }) {
       <FloorLimit now={state.floor} />
       <VoltageCard floor={layout.floor} state={state} />
       <HistoryCard state={state} />
+      <TotalsCard />
     </>
   );
 }

@@ -1,0 +1,146 @@
+//! Alarms that begin and end: written to the log, and posted to the address of the floor file.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use serde::Serialize;
+use tokio::sync::watch;
+
+use crate::engine::snapshot::{AlarmState, Severity, State};
+use crate::net::webhook::{Caller, Post};
+use crate::power::moment;
+use crate::store::clock;
+use crate::web::FloorView;
+
+/// What is posted.
+#[derive(Debug, Serialize)]
+struct Told<'a> {
+    event: &'static str,
+    code: &'a str,
+    severity: Severity,
+    text: &'a str,
+    element: &'a str,
+    since: String,
+    floor: &'a str,
+}
+
+/// Alarms that were there when last looked.
+#[derive(Debug, Default)]
+struct Known(BTreeMap<(String, String), AlarmState>);
+
+impl Known {
+    /// What has begun and what has ended since: `true` and `false`.
+    fn compare(&mut self, alarms: &[AlarmState]) -> Vec<(bool, AlarmState)> {
+        let key = |alarm: &AlarmState| (alarm.code.clone(), alarm.element.clone());
+        let now: BTreeMap<_, _> = alarms
+            .iter()
+            .map(|alarm| (key(alarm), alarm.clone()))
+            .collect();
+        let before = std::mem::replace(&mut self.0, now);
+        let begun = self.0.iter().filter(|(key, _)| !before.contains_key(*key));
+        let ended = before.iter().filter(|(key, _)| !self.0.contains_key(*key));
+        let begun = begun.map(|(_, alarm)| (true, alarm.clone()));
+        let ended = ended.map(|(_, alarm)| (false, alarm.clone()));
+        begun.chain(ended).collect()
+    }
+}
+
+fn body(alarm: &AlarmState, begun: bool, floor: &str, since: i64) -> serde_json::Result<String> {
+    serde_json::to_string(&Told {
+        event: if begun { "raised" } else { "ended" },
+        code: &alarm.code,
+        severity: alarm.severity,
+        text: &alarm.text,
+        element: &alarm.element,
+        since: moment::iso(since),
+        floor,
+    })
+}
+
+/// Follows the alarms of every state until there are no more states.
+pub(super) async fn follow(
+    mut states: watch::Receiver<Arc<State>>,
+    floor: watch::Receiver<Arc<FloorView>>,
+    caller: Caller,
+) {
+    let mut known = Known::default();
+    let mut full = false;
+    while states.changed().await.is_ok() {
+        let state = Arc::clone(&states.borrow_and_update());
+        for (begun, alarm) in known.compare(&state.alarms) {
+            let AlarmState { code, text, .. } = &alarm;
+            if begun {
+                tracing::warn!(code, "alarm: {text}");
+            } else {
+                tracing::info!(code, element = alarm.element, "the alarm has ended");
+            }
+            let view = Arc::clone(&floor.borrow());
+            let Some(webhook) = &view.floor.alarm.webhook else {
+                continue;
+            };
+            #[expect(clippy::cast_possible_truncation, reason = "an uptime")]
+            let since = clock::unix_ms() / 1_000 - (state.uptime_s - alarm.since_s) as i64;
+            let Ok(body) = body(&alarm, begun, &view.floor.name, since) else {
+                continue;
+            };
+            let taken = caller.post(Post {
+                address: webhook.as_str().to_owned(),
+                shown: webhook.to_string(),
+                body,
+            });
+            if !taken && !full {
+                tracing::warn!(to = %webhook, "too many alarms wait to be posted: some are left out");
+            }
+            full = !taken;
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn alarm(code: &str, element: &str, text: &str) -> AlarmState {
+        AlarmState {
+            code: code.into(),
+            severity: Severity::Warning,
+            text: text.into(),
+            element: element.into(),
+            since_s: 1.0,
+        }
+    }
+
+    #[test]
+    fn what_begins_and_ends_is_told_once() {
+        let mut known = Known::default();
+        let near = |text| alarm("near_limit", "feed:a", text);
+        let mut told = |alarms: &[AlarmState]| -> Vec<(bool, String)> {
+            let compared = known.compare(alarms).into_iter();
+            compared
+                .map(|(begun, alarm)| (begun, alarm.element))
+                .collect()
+        };
+        assert_eq!(told(&[near("91 %")]), [(true, "feed:a".to_owned())]);
+        assert_eq!(told(&[near("92 %")]), [], "only its text is another");
+        let other = alarm("near_limit", "feed:b", "");
+        assert_eq!(
+            told(&[other]),
+            [(true, "feed:b".to_owned()), (false, "feed:a".to_owned())]
+        );
+    }
+
+    #[test]
+    fn it_is_told_as_the_documents_say() {
+        let text = "Feed left: 10.92 A drawn, 91 % of its limit of 12.00 A.";
+        let alarm = alarm("near_limit", "feed:left", text);
+        // 2026-06-20T21:14:03Z by `date -u -d … +%s`.
+        let said = body(&alarm, true, "First floor", 1_781_990_043).unwrap();
+        let said: serde_json::Value = serde_json::from_str(&said).unwrap();
+        let page = include_str!("../../docs/floor-file.md");
+        let (_, rest) = page.split_once("```json\n{\"event\"").unwrap();
+        let (example, _) = rest.split_once("```").unwrap();
+        let example: serde_json::Value =
+            serde_json::from_str(&format!("{{\"event\"{example}")).unwrap();
+        assert_eq!(said, example);
+    }
+}
