@@ -6,7 +6,7 @@ use litfloor::engine::snapshot::State;
 use litfloor::units::Time;
 use support::World;
 
-/// One supply of 10 A × 0.8 = 8 A behind one feed of the same; ten pixels of 1.8 A at white.
+/// One supply of 10 A × 0.8 = 8 A behind a feed that may carry more; ten pixels of 1.8 A at white.
 const FLOOR: &str = r#"
 name = "Alarms"
 grid = { columns = 1, rows = 1, panel_mm = [500, 500], panel = "tile" }
@@ -39,7 +39,7 @@ power_factor = 0.9
 [[feed]]
 name = "f"
 supply = "s"
-fuse_a = 20
+fuse_a = 40
 positions = ["A1"]
 [[run]]
 node = "n0"

@@ -13,6 +13,11 @@ fn milli(value: f64) -> f64 {
     (value * 1e3).round() / 1e3
 }
 
+/// Rounded to millionths.
+fn micro(value: f64) -> f64 {
+    (value * 1e6).round() / 1e6
+}
+
 /// How the recording goes.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 pub(super) struct RecordingState {
@@ -70,8 +75,8 @@ impl From<&Sum> for TotalState {
             peak_a: milli(sum.draw_max_a),
             peak_asked_a: milli(sum.asked_max_a),
             mean_a: sum.draw_a().map(milli),
-            amp_hours: milli(sum.amp_hours()),
-            kwh: (sum.kwh() * 1e6).round() / 1e6,
+            amp_hours: micro(sum.amp_hours()),
+            kwh: micro(sum.kwh()),
             capped_s: milli(sum.capped_s),
             over_s: milli(sum.over_s),
         }

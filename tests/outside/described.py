@@ -5,7 +5,7 @@ import copy
 import jsonschema
 
 # What is served as JSON and described.
-PATHS = ["/api/v1/floor", "/api/v1/state", "/api/v1/history", "/api/v1/session"]
+PATHS = ["/api/v1/floor", "/api/v1/state", "/api/v1/history", "/api/v1/energy", "/api/v1/session"]
 
 
 def schema(document, path, method="get", status="200"):

@@ -29,6 +29,7 @@ for (const [name, model] of Object.entries({ stage: stage(), watched: stage({ wa
     await order("POST", "/api/v1/pattern/step", { by: 1 }),
     await order("POST", "/api/v1/pattern", { ...walk, ends_with: "nobody" }),
   ];
+  answers[name].range = await (await fetch(mock.url + "/api/v1/history?from=0&to=21600&points=10")).json();
   answers[name].during = await (await fetch(mock.url + "/api/v1/state")).json();
   answers[name].orders.push(await order("DELETE", "/api/v1/pattern"));
   await mock.stop();
@@ -68,6 +69,8 @@ class Mock(unittest.TestCase):
             described = schema(document, order["path"], order["method"], order["status"])
             self.assertEqual(faults(described, order["body"])[:10], [], f"{name}: {order}")
             self.assertFalse(described.is_valid({}), order["path"])
+        range = schema(document, "/api/v1/history")
+        self.assertEqual(faults(range, answered["range"])[:10], [], name)
         during = answered["during"]
         self.assertEqual(faults(schema(document, "/api/v1/state"), during)[:10], [], name)
         self.assertEqual(during["pattern"] is None, watched, name)

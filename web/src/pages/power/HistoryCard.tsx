@@ -76,7 +76,7 @@ export function HistoryCard({ state }: { state: State }) {
   );
   const shown = elements.filter(({ key }) => chosen.value.has(key));
   return (
-    <Card title="Draw over time" aside={<LineKey />}>
+    <Card title="Draw over time" aside={<LineKey band={range.value !== null} />}>
       <RangePicker
         choice={choice.value}
         range={range.value}

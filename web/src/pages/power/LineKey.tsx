@@ -2,10 +2,15 @@ import { watchOnly } from "../../store";
 import css from "./LineKey.module.css";
 
 /** The lines of a chart differ by their dashes as well as by colour. */
-export function LineKey() {
+export function LineKey({ band }: { band: boolean }) {
   return (
     <ul class={css.key} aria-label="Lines">
-      <Line word="draw" kind={css.draw} dash="" width={2.5} />
+      <Line word={band ? "average draw" : "draw"} kind={css.draw} dash="" width={2.5} />
+      {band && (
+        <li>
+          <span class={css.band} aria-hidden="true" /> least to most
+        </li>
+      )}
       {!watchOnly.value && <Line word="asked" kind={css.asked} dash="5 4" width={2} />}
       <Line word="limit" kind={css.limit} dash="12 3 2 3" width={2} />
     </ul>

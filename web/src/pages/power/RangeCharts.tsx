@@ -6,7 +6,6 @@ import buttons from "../../components/button.module.css";
 import { Empty } from "../../components/Empty";
 import { type Range, rangePath } from "../../lib/range";
 import { RangeChart } from "./RangeChart";
-import { RecordingNote } from "./RecordingNote";
 import css from "./HistoryCard.module.css";
 
 export interface Shown {
@@ -60,22 +59,16 @@ export function RangeCharts({ range, shown }: { range: Range; shown: Shown[] }) 
     const reply = now.replies.get(one.element);
     return reply ? [{ ...one, reply }] : [];
   });
-  const recording = there[0]?.reply.recording;
-  return (
-    <>
-      {recording && <RecordingNote recording={recording} />}
-      {there.every(({ reply }) => reply.elements.length === 0) ? (
-        <Empty icon="power" title="Nothing recorded here">
-          The daemon recorded nothing of what is chosen in this range. It keeps seconds for an hour and minutes for a year,
-          while it runs.
-        </Empty>
-      ) : (
-        <div class={css.charts}>
-          {there.map(({ title, element, reply }) => (
-            <RangeChart key={element} title={title} range={now.range} reply={reply} />
-          ))}
-        </div>
-      )}
-    </>
+  return there.every(({ reply }) => reply.elements.length === 0) ? (
+    <Empty icon="power" title="Nothing recorded here">
+      The daemon recorded nothing of what is chosen in this range. It keeps seconds for an hour and minutes for a year,
+      while it runs.
+    </Empty>
+  ) : (
+    <div class={css.charts}>
+      {there.map(({ title, element, reply }) => (
+        <RangeChart key={element} title={title} range={now.range} reply={reply} />
+      ))}
+    </div>
   );
 }
