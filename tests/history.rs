@@ -179,7 +179,13 @@ fn a_history_that_can_not_be_kept_stops_nothing() {
     let recording = &daemon.json("/api/v1/energy")["recording"];
     let trouble = recording["trouble"].as_str().unwrap();
     assert!(trouble.contains("history.sqlite3"), "{trouble}");
-    let (status, _) = daemon.get("/api/v1/history?points=5");
+    let (status, said) = daemon.get("/api/v1/history?points=5");
     assert_eq!(status, 503);
+    // Everyone can read that: it does not say where the file is.
+    let place = state.path().to_str().unwrap();
+    assert!(
+        !said.contains(place) && !trouble.contains(place),
+        "{said} {trouble}"
+    );
     assert!(daemon.end_with("TERM").success());
 }

@@ -70,7 +70,7 @@ pub(super) enum Unopened {
     #[error(transparent)]
     Io(#[from] std::io::Error),
     /// `SQLite` says no.
-    #[error(transparent)]
+    #[error("{}", said(.0))]
     Sqlite(#[from] rusqlite::Error),
 }
 
@@ -80,6 +80,14 @@ pub(super) fn broken(error: &rusqlite::Error) -> bool {
         error.sqlite_error_code(),
         Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase)
     ) || matches!(error, rusqlite::Error::InvalidQuery)
+}
+
+/// What an error says, without the place of the file: everyone can read it.
+pub(super) fn said(error: &rusqlite::Error) -> String {
+    match error {
+        rusqlite::Error::SqliteFailure(code, _) => code.to_string(),
+        other => other.to_string(),
+    }
 }
 
 /// The file, open for writing. While it lives no other process may.

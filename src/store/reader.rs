@@ -47,7 +47,7 @@ impl Reader {
                 // A writer that is busy hears it from the next who asks.
                 let _ = self.writer.try_send(Message::Suspect);
             }
-            Unread(error.to_string())
+            Unread(file::said(&error))
         })
     }
 }

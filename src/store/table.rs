@@ -17,6 +17,9 @@ pub(super) const MINUTES_KEPT: i64 = 366 * 86_400;
 /// The most bytes that the file may fill. Beyond that the oldest goes, whatever its age.
 pub(super) const MOST_BYTES: i64 = 512 << 20;
 
+/// The most bytes of a history that is kept in memory.
+pub(super) const MOST_BYTES_IN_MEMORY: i64 = 64 << 20;
+
 const DAY: i64 = 86_400;
 
 /// A row that is there already covers the same second once more: the clock was set back, or

@@ -182,7 +182,7 @@ impl Writer {
             if file::broken(&error) {
                 self.renew();
             }
-            error.to_string()
+            file::said(&error)
         })
     }
 
@@ -196,10 +196,15 @@ impl Writer {
         if let Some(moved) = &opened.moved {
             tracing::warn!(moved = %moved.display(), "the history of power could not be read: it was moved aside, and a new one is begun");
         }
-        table::drop_empty_series(&opened.connection).map_err(|error| said(&error))?;
+        let dropped = table::drop_empty_series(&opened.connection);
         self.ids.forget();
         self.opened = Some(opened);
-        Ok(())
+        dropped.map_err(|error| {
+            if file::broken(&error) {
+                self.renew();
+            }
+            said(&file::said(&error))
+        })
     }
 
     /// Moves a broken file aside. The next transaction begins a new one.
@@ -260,7 +265,11 @@ impl Writer {
         let since_s = self.offset.map_or(self.now_s, |(_, since_s)| since_s);
         let trusted = self.now_s - since_s >= TRUSTED_AFTER_S;
         let now = self.unix_ms / 1_000;
-        self.with(|connection, _| table::prune(connection, now, trusted, table::MOST_BYTES))
+        let most_bytes = match self.common.memory {
+            None => table::MOST_BYTES,
+            Some(_) => table::MOST_BYTES_IN_MEMORY,
+        };
+        self.with(|connection, _| table::prune(connection, now, trusted, most_bytes))
     }
 
     /// Loses the oldest of too many rows; seconds first, for minutes say the same.

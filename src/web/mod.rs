@@ -96,6 +96,8 @@ struct Inner {
     seats: Arc<Semaphore>,
     /// Questions to the history that are answered at one time.
     reads: Arc<Semaphore>,
+    /// Tables of it that are written at one time: a slow taker must not hold up the charts.
+    exports: Arc<Semaphore>,
     presences: presence::Presences,
     gate: Arc<operator::Gate>,
     stepping: stepping::Desk,
@@ -163,6 +165,7 @@ fn assemble(source: Source, gate: Gate, assets: Router) -> (Router, Keeper, Shar
         health,
         seats: Arc::new(Semaphore::new(SEATS)),
         reads: Arc::new(Semaphore::new(recorded::AT_ONCE)),
+        exports: Arc::new(Semaphore::new(recorded::AT_ONCE)),
         presences: presence::Presences::default(),
         gate: Arc::new(gate),
         stepping: stepping::Desk::default(),

@@ -10,7 +10,7 @@ use axum::http::StatusCode;
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
 use serde::Deserialize;
-use tokio::sync::mpsc;
+use tokio::sync::{Semaphore, mpsc};
 use utoipa::IntoParams;
 
 use super::Shared;
@@ -111,10 +111,11 @@ fn unread(why: &Unread) -> Response {
 /// Does what may block off the threads that serve, a few at a time.
 async fn apart<T: Send + 'static>(
     shared: &Shared,
+    turns: &Arc<Semaphore>,
     work: impl FnOnce(&dyn Archive) -> Result<T, Unread> + Send + 'static,
 ) -> Result<T, Unread> {
     let failed = |error: &dyn std::fmt::Display| Unread(error.to_string());
-    let turn = Arc::clone(&shared.reads).acquire_owned().await;
+    let turn = Arc::clone(turns).acquire_owned().await;
     let turn = turn.map_err(|error| failed(&error))?;
     let archive = Arc::clone(&shared.source.archive);
     let done = tokio::task::spawn_blocking(move || {
@@ -148,7 +149,7 @@ pub(super) async fn history(
         Ok(None) => return Json(newest(&shared)).into_response(),
         Err(why) => return refused(why),
     };
-    let read = apart(&shared, move |archive| {
+    let read = apart(&shared, &shared.reads, move |archive| {
         Ok(RangeHistory::new(
             &archive.series(&ask)?,
             archive.recording(),
@@ -201,7 +202,9 @@ pub(super) async fn history_csv(
     let work = Arc::clone(&shared);
     tokio::spawn(async move {
         let to = parts.clone();
-        let read = apart(&work, move |archive| csv::write(archive, &ask, &parts));
+        let read = apart(&work, &work.exports, move |archive| {
+            csv::write(archive, &ask, &parts)
+        });
         if let Err(why) = read.await {
             // Whoever asked may have gone away.
             let _ = to.send(Err(why)).await;

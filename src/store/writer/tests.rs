@@ -187,6 +187,28 @@ fn a_file_that_breaks_is_moved_aside_while_it_runs() {
 }
 
 #[test]
+fn a_file_that_is_broken_inside_does_not_stop_the_next_start() {
+    let directory = tempfile::tempdir().unwrap();
+    let place = Place::Directory(directory.path().to_owned());
+    let mut bench = Bench::new(place.clone());
+    bench.live(0..300, 1.0);
+    drop(bench);
+    let path = directory.path().join(file::NAME);
+    let mut bytes = fs::read(&path).unwrap();
+    assert!(bytes.len() > 8_192, "closing it has put all into the file");
+    bytes[4_096..].fill(0xA5);
+    fs::write(&path, bytes).unwrap();
+    let mut bench = Bench::new(place);
+    bench.live(300..320, 1.0);
+    assert_eq!(bench.trouble(), None);
+    assert!(bench.read().0 > 10.0);
+    let names = fs::read_dir(directory.path()).unwrap();
+    let names = names.map(|entry| entry.unwrap().file_name());
+    let mut names = names.map(|name| name.into_string().unwrap());
+    assert!(names.any(|name| name.starts_with("history-unreadable-")));
+}
+
+#[test]
 fn in_memory_it_is_kept_as_long_as_the_process() {
     for place in [Place::Memory, Place::Nowhere("no home".into())] {
         let mut bench = Bench::new(place.clone());

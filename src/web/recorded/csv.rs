@@ -1,13 +1,20 @@
 //! The history as CSV, in parts, so that a year of it needs no memory.
 
+use std::time::Duration;
+
 use axum::body::Bytes;
+use tokio::runtime::Handle;
 use tokio::sync::mpsc::Sender;
 
+use super::super::timers;
 use crate::power::moment;
 use crate::power::series::{Archive, Ask, Row, Unread};
 
 /// Parts that wait for a slow reader; then the writing of them waits, too.
 pub(super) const PARTS: usize = 4;
+
+/// So long a part waits to be taken. Whoever is slower holds up others, and the file's log.
+const PATIENCE: Duration = Duration::from_secs(30);
 
 /// Bytes of a part.
 const PART: usize = 64 * 1024;
@@ -74,7 +81,8 @@ pub(super) fn write(
 /// Whether somebody takes it.
 fn send(table: csv::Writer<Vec<u8>>, parts: &Sender<Result<Bytes, Unread>>) -> bool {
     let part = table.into_inner().map_err(|error| failed(&error));
-    parts.blocking_send(part.map(Bytes::from)).is_ok()
+    let sent = timers::within(PATIENCE, parts.send(part.map(Bytes::from)));
+    matches!(Handle::current().block_on(sent), Ok(Ok(())))
 }
 
 fn fields(row: &Row) -> [String; 14] {

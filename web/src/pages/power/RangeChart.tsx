@@ -43,7 +43,7 @@ export function RangeChart({ title, range, reply }: Props) {
         {total ? (
           <span>
             highest {amps(total.peak_a)}, average {amps(total.mean_a)}, {ampHours(total.amp_hours)}, {energy(total.kwh)}
-            {total.capped_s > 0 && `, dimmed by the cap for ${duration(total.capped_s)}`}
+            {!watchOnly.value && total.capped_s > 0 && `, dimmed by the cap for ${duration(total.capped_s)}`}
           </span>
         ) : (
           <span>Nothing was recorded in this range.</span>

@@ -98,8 +98,10 @@ export function TotalsCard() {
   );
 }
 
+/** On a floor that is only watched nothing is asked and nothing dimmed: it draws what arrives. */
 function columns() {
-  return COLUMNS.filter(({ capped }) => !capped || !watchOnly.value);
+  if (!watchOnly.value) return COLUMNS;
+  return COLUMNS.filter(({ capped }) => !capped).map((column) => ({ ...column, word: column.word.replace("Asked over", "Over") }));
 }
 
 function Table({ rows }: { rows: Row[] }) {
