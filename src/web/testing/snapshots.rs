@@ -3,8 +3,9 @@
 use std::sync::Arc;
 
 use crate::engine::snapshot::{
-    AlarmState, ArrivalState, FloorLoadState, Levels, LoadState, NodePort, NodeState, Notice, PanelState,
-    PatternState, PeakState, Severity, SignalState, SourceState, State, Stranger, UniverseState,
+    AlarmState, ArrivalState, FloorLoadState, Levels, LoadState, NodePort, NodeState, Notice,
+    PanelState, PatternState, PeakState, Severity, SignalState, SourceState, State, Stranger,
+    UniverseState,
 };
 
 /// A state with names and one value everywhere; asked is twice the draw.
