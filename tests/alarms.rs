@@ -2,7 +2,10 @@
 
 mod support;
 
+use std::sync::Arc;
+
 use litfloor::engine::snapshot::State;
+use litfloor::engine::voltages::{FeedVoltages, Voltages};
 use litfloor::units::Time;
 use support::World;
 
@@ -109,6 +112,70 @@ fn near_and_long_are_told_by_their_time_and_end() {
         late.alarms[1].text
     );
     assert_eq!(raised(&show(&mut world, 0, 6_000)), []);
+}
+
+/// Lets time pass with this voltage behind the feed, found five times a second.
+fn sag(world: &mut World, revision: u32, lowest_v: f64, ms: u64) -> State {
+    let found = Voltages {
+        revision,
+        found: true,
+        feeds: vec![FeedVoltages {
+            name: "f".to_owned(),
+            lowest_v,
+            ..FeedVoltages::default()
+        }],
+        ..Voltages::default()
+    };
+    let found = Arc::new(found);
+    let end = world.now.plus_ms(ms);
+    while world.now < end {
+        world.engine.see_voltages(&found);
+        let until = world.now.plus_ms(200);
+        world.run_until(until, |_| {});
+    }
+    world.engine.state(world.now)
+}
+
+#[test]
+fn low_voltage_is_told_and_ends_well_above() {
+    let mut world = World::new(FLOOR, 4, 0.0);
+    let revision = world.engine.state(world.now).revision;
+    // 5 % of 12 V may be lost: 11.4 V are well, and 2 % more end an alarm.
+    assert_eq!(raised(&sag(&mut world, revision, 11.41, 2_000)), []);
+    let low = sag(&mut world, revision, 11.39, 500);
+    assert_eq!(raised(&low), [("voltage_low", "feed:f")]);
+    assert!(
+        low.alarms[0]
+            .text
+            .starts_with("Feed f: 11.39 V at its lowest pixel, less than the 11.40 V"),
+        "{}",
+        low.alarms[0].text
+    );
+    assert!(
+        low.notices
+            .iter()
+            .any(|notice| notice.code == "voltage_low")
+    );
+    assert_eq!(raised(&sag(&mut world, revision, 11.6, 5_000)).len(), 1);
+    assert_eq!(raised(&sag(&mut world, revision, 11.7, 5_000)), []);
+    // What was found of another floor says nothing of this one.
+    assert_eq!(raised(&sag(&mut world, revision + 1, 9.0, 2_000)), []);
+}
+
+#[test]
+fn the_whole_floor_has_alarms_too() {
+    // 18 A at white are 12 × 18 / (230 × 0.9 × 0.9) = 1.159 A of mains, 266.7 VA; the supply's
+    // limit of 8 A lets 118.5 VA pass.
+    let text = FLOOR.replace("let_up_s = 0.2 }", "let_up_s = 0.2, floor_va = 125 }");
+    let mut world = World::new(&text, 5, 0.0);
+    let state = show(&mut world, 255, 6_000);
+    let told = raised(&state);
+    assert!(told.contains(&("near_limit", "floor")), "{told:?}");
+    assert!(told.contains(&("capping_long", "floor")), "{told:?}");
+    let near = state.alarms.iter().find(|alarm| alarm.element == "floor");
+    let text = &near.unwrap().text;
+    assert!(text.ends_with("of its limit of 100 VA."), "{text}");
+    assert!(state.floor.draw_va <= 100.0 && state.floor.draw_va > 95.0);
 }
 
 #[test]

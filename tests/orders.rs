@@ -82,6 +82,7 @@ fn an_order_is_followed_answered_and_published() {
         interfaces: watch::channel(Vec::new()).1,
         orders: orders_heard,
         reread: mpsc::channel(1).1,
+        voltages: watch::channel(Arc::default()).1,
         stop: stop_heard,
     };
     let plane = plane::start(artnet, engine, published, clock, heard).unwrap();

@@ -163,6 +163,7 @@ pub(super) async fn serve(
     let slot_watchers = Arc::new(AtomicUsize::new(0));
     let (sending, sending_seen) = watch::channel(Arc::default());
     let (found, voltages_seen) = watch::channel(Arc::default());
+    let voltages_heard = voltages_seen.clone();
     let published = Published {
         state,
         levels,
@@ -206,6 +207,7 @@ pub(super) async fn serve(
         interfaces: networks_seen,
         orders,
         reread,
+        voltages: voltages_heard,
         stop: stop.subscribe(),
     };
     let frames =

@@ -1,7 +1,10 @@
-//! Alarms of circuits, supplies and feeds, looked for ten times a second.
+//! Alarms of the floor, circuits, supplies and feeds, looked for ten times a second.
+
+use std::sync::Arc;
 
 use super::Engine;
-use super::snapshot::{AlarmState, LoadState, Severity, State};
+use super::snapshot::{AlarmState, FloorLoadState, LoadState, Severity, State};
+use super::voltages::Voltages;
 use crate::power::alarm::{Alarms, Cause, Sign};
 use crate::power::record::{DIMMED_BELOW, Element, Kind};
 use crate::power::tree::{ElementIndex, Level};
@@ -17,7 +20,24 @@ impl Engine {
         let supplies = supplies.map(|(at, one)| (tree.supply(at), Kind::Supply, &*one.name));
         let feeds = floor.feeds.iter().enumerate();
         let feeds = feeds.map(|(at, one)| (tree.feed(at), Kind::Feed, &*one.name));
-        circuits.chain(supplies).chain(feeds).collect()
+        let floor = std::iter::once((tree.floor(), Kind::Floor, ""));
+        let all = floor.chain(circuits).chain(supplies).chain(feeds);
+        all.collect()
+    }
+
+    /// Takes in the voltages that were found of what is being sent.
+    pub fn see_voltages(&mut self, voltages: &Arc<Voltages>) {
+        self.voltages = Some(Arc::clone(voltages));
+    }
+
+    /// The lowest voltage behind a feed, if it is known of this floor, and the lowest that is well.
+    fn lowest_v(&self, feed: usize) -> (Option<f64>, f64) {
+        let found = self.voltages.as_ref();
+        let found = found.filter(|found| found.found && found.revision == self.revision);
+        let lowest_v = found.and_then(|found| Some(found.feeds.get(feed)?.lowest_v));
+        let supply = &self.floor.supplies[self.floor.feeds[feed].supply];
+        let allowed = 1.0 - self.floor.plan.drop_percent / 100.0;
+        (lowest_v, supply.volts.0 * allowed)
     }
 
     /// Sees what is near a limit now, and what the cap dims.
@@ -34,7 +54,7 @@ impl Engine {
             } else {
                 reading.asked
             };
-            let (draw_a, limit_a) = (draw.amps().0, own.limit.amps().0);
+            let (draw_a, limit_a) = (draw.amps().0, own.kept().amps().0);
             let share = if limit_a > 0.0 { draw_a / limit_a } else { 0.0 };
             let settings = &self.floor.alarm;
             let near = if own.impossible() {
@@ -48,6 +68,12 @@ impl Engine {
             self.alarms
                 .see(now, Cause::CappingLong, number, dims, settings.capping_s);
         }
+        for feed in 0..self.floor.feeds.len() {
+            let (lowest_v, well_v) = self.lowest_v(feed);
+            let low = Sign::voltage(lowest_v, well_v);
+            let number = self.limiter.tree().feed(feed);
+            self.alarms.see(now, Cause::VoltageLow, number, low, 0.0);
+        }
     }
 
     /// What is raised, told of the loads of `state`.
@@ -56,13 +82,14 @@ impl Engine {
         let told = self.alarms.raised().filter_map(|(cause, number, since)| {
             let (_, kind, name) = named.iter().find(|(element, ..)| *element == number)?;
             let loads = match kind {
-                Kind::Circuit => &state.circuits,
+                Kind::Circuit => state.circuits.as_slice(),
                 Kind::Supply => &state.supplies,
                 Kind::Feed => &state.feeds,
-                Kind::Floor => return None,
+                Kind::Floor => &[],
             };
-            let load = loads.iter().find(|load| load.name == *name)?;
+            let load = loads.iter().find(|load| load.name == *name);
             let watched = state.nodes.is_empty();
+            let lasts_s = now.s_since(since);
             let element = Element {
                 kind: *kind,
                 name: (*name).to_owned(),
@@ -70,12 +97,28 @@ impl Engine {
             Some(AlarmState {
                 code: cause.code().to_owned(),
                 severity: Severity::Warning,
-                text: text(cause, *kind, load, watched, now.s_since(since)),
+                text: match (cause, load) {
+                    (Cause::VoltageLow, _) => self.text_of_voltage(name)?,
+                    (_, Some(load)) => text(cause, *kind, load, watched, lasts_s),
+                    (_, None) => text_of_floor(cause, &state.floor, watched, lasts_s)?,
+                },
                 element: element.to_string(),
                 since_s: since.s_since(self.started),
             })
         });
         told.collect()
+    }
+
+    /// Of the feed `name`.
+    fn text_of_voltage(&self, name: &str) -> Option<String> {
+        let feed = self.floor.feeds.iter().position(|feed| feed.name == name)?;
+        let (lowest_v, well_v) = self.lowest_v(feed);
+        let lowest_v = lowest_v?;
+        Some(format!(
+            "Feed {name}: {lowest_v:.2} V at its lowest pixel, less than the {well_v:.2} V that \
+             `drop_percent` allows, computed from its cables: its light gets darker and changes its \
+             colour, and copper gets warm."
+        ))
     }
 
     /// Alarms go on on another floor where the names are the same.
@@ -111,4 +154,24 @@ fn text(cause: Cause, kind: Kind, load: &LoadState, watched: bool, s: f64) -> St
     let draw_a = if watched { *asked_a } else { load.draw_a };
     let per_cent = draw_a / limit_a * 100.0;
     format!("{word} {name}: {draw_a:.2} A drawn, {per_cent:.0} % of its limit of {limit_a:.2} A.")
+}
+
+/// Of the whole floor; nothing if it has no limit.
+fn text_of_floor(cause: Cause, load: &FloorLoadState, watched: bool, s: f64) -> Option<String> {
+    let FloorLoadState {
+        asked_va, draw_va, ..
+    } = *load;
+    let limit_va = load.limit_va?;
+    if cause == Cause::CappingLong {
+        let per_cent = load.scale * 100.0;
+        return Some(format!(
+            "The whole floor: dimmed by the cap for {s:.0} s, now to {per_cent:.0} %. \
+             {asked_va:.0} VA asked, limit {limit_va:.0} VA."
+        ));
+    }
+    let drawn_va = if watched { asked_va } else { draw_va };
+    let per_cent = drawn_va / limit_va * 100.0;
+    Some(format!(
+        "The whole floor: {drawn_va:.0} VA drawn, {per_cent:.0} % of its limit of {limit_va:.0} VA."
+    ))
 }

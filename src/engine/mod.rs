@@ -123,6 +123,8 @@ pub struct Engine {
     farewells: Vec<Farewell>,
     pacing: Pacing,
     alarms: Alarms,
+    /// Found beside the frames, of what was sent a moment ago.
+    voltages: Option<Arc<voltages::Voltages>>,
 }
 
 impl Engine {
@@ -160,6 +162,7 @@ impl Engine {
             farewells: Vec::new(),
             pacing: Pacing::default(),
             alarms: Alarms::default(),
+            voltages: None,
             floor,
             tables,
             me,

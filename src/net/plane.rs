@@ -14,6 +14,7 @@ use crate::engine::out::{Datagram, Outlet};
 use crate::engine::sending::Sending;
 use crate::engine::slots::AllSlots;
 use crate::engine::snapshot::{Levels, PatternState, State};
+use crate::engine::voltages::Voltages;
 use crate::engine::{Engine, Interface};
 use crate::floor::FaultRow;
 use crate::pattern::Refused;
@@ -77,6 +78,8 @@ pub struct Heard {
     pub orders: mpsc::Receiver<Order>,
     /// Floor files that were read again.
     pub reread: mpsc::Receiver<Reread>,
+    /// Voltages that were found of what was sent.
+    pub voltages: watch::Receiver<Arc<Voltages>>,
     /// Turns true when it is to end.
     pub stop: watch::Receiver<bool>,
 }
@@ -148,6 +151,7 @@ impl Plane {
             mut interfaces,
             mut orders,
             mut reread,
+            mut voltages,
             mut stop,
         } = heard;
         loop {
@@ -174,6 +178,9 @@ impl Plane {
             if interfaces.has_changed().unwrap_or(false) {
                 let now = interfaces.borrow_and_update().clone();
                 self.engine.set_interfaces(now);
+            }
+            if voltages.has_changed().unwrap_or(false) {
+                self.engine.see_voltages(&voltages.borrow_and_update());
             }
             self.pass_time();
         }

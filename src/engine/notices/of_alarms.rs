@@ -8,6 +8,8 @@ use crate::power::alarm::Cause;
 fn head(code: &str) -> &'static str {
     if code == Cause::CappingLong.code() {
         "The cap has dimmed these for long, so the picture asks for more than the floor may draw"
+    } else if code == Cause::VoltageLow.code() {
+        "Too little voltage at the end of these, computed from their cables"
     } else {
         "Near their limits"
     }
