@@ -42,6 +42,19 @@ pub const ALARM: AlarmSettings = AlarmSettings {
     webhook: None,
 };
 
+/// `[[sensor]] tolerance_percent`. Clamps and shunts of this trade are good for 1 to 3 % (from
+/// memory), pixels for some more.
+pub const TOLERANCE_PERCENT: f64 = 5.0;
+
+/// `[[sensor]] every_s`.
+pub const EVERY_S: f64 = 1.0;
+
+/// `[[sensor]] factor`.
+pub const FACTOR: f64 = 1.0;
+
+/// The port of `[mqtt] broker` where none is given: the one registered for MQTT (MQTT 3.1.1, 4.2).
+pub const MQTT_PORT: u16 = 1883;
+
 /// `[pixel.NAME] full_volts` where neither voltage is given: a driver that keeps its current down to
 /// next to nothing.
 pub const FULL_VOLTS: f64 = 0.5;

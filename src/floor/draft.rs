@@ -8,8 +8,8 @@ use std::net::Ipv4Addr;
 use super::fault::Span;
 use super::matrix::Wiring;
 use super::model::{
-    AlarmSettings, Cable, CapSettings, Delivery, Fed, Lead, Load, Packing, Peak, PlanSettings,
-    Sharing, Signal, SlotRole,
+    AlarmSettings, Cable, CapSettings, Delivery, Fed, Lead, Load, Mqtt, Packing, Peak,
+    PlanSettings, Position, Quantity, Sharing, Signal, SlotRole, Topic,
 };
 use super::range::Rectangle;
 use super::sink::At;
@@ -31,6 +31,8 @@ pub(super) struct Draft {
     pub(super) circuits: Vec<CircuitDraft>,
     pub(super) supplies: Vec<SupplyDraft>,
     pub(super) feeds: Vec<FeedDraft>,
+    pub(super) sensors: Vec<SensorDraft>,
+    pub(super) mqtt: Option<Mqtt>,
 }
 
 #[derive(Debug)]
@@ -238,4 +240,25 @@ pub(super) struct FeedCables {
 pub(super) struct BriefDraft {
     pub(super) peak: Option<Peak>,
     pub(super) slew_a_per_s: Option<f64>,
+}
+
+#[derive(Debug)]
+pub(super) struct SensorDraft {
+    pub(super) span: Span,
+    pub(super) name: Option<At<String>>,
+    pub(super) of: Option<SensorPlace>,
+    pub(super) quantity: Quantity,
+    pub(super) tolerance_percent: f64,
+    pub(super) every_s: f64,
+    pub(super) topic: Option<Topic>,
+    pub(super) factor: f64,
+}
+
+/// Where a sensor sits, as it is written.
+#[derive(Debug)]
+pub(super) enum SensorPlace {
+    Circuit(At<String>),
+    Supply(At<String>),
+    Feed(At<String>),
+    Panel(At<Position>),
 }

@@ -20,6 +20,7 @@ mod file;
 pub mod joined;
 mod mains;
 mod matrix;
+pub mod metering;
 pub mod model;
 mod near;
 mod patch;

@@ -7,6 +7,7 @@ use std::net::SocketAddrV4;
 
 pub use super::alarm::{AlarmSettings, Webhook};
 pub use super::electrical::{Cable, Conductor, Fed, Load, Peak, PlanSettings, Sharing, Strip};
+pub use super::metering::{Measured, Mqtt, Quantity, Sensor, Topic};
 pub use super::position::{NotAPosition, Position};
 use crate::units::{Amps, Millimetres, Volts};
 use crate::wire::PortAddress;
@@ -34,6 +35,10 @@ pub struct Floor {
     pub supplies: Vec<Supply>,
     /// Fused branches.
     pub feeds: Vec<Feed>,
+    /// What measures.
+    pub sensors: Vec<Sensor>,
+    /// The broker, if there is one.
+    pub mqtt: Option<Mqtt>,
     /// What to do with the signal.
     pub signal: Signal,
     /// What the network may do to a datagram.

@@ -33,6 +33,8 @@ pub(super) const FILE: Section = Section {
         ("circuit", "[[circuit]]"),
         ("supply", "[[supply]]"),
         ("feed", "[[feed]]"),
+        ("sensor", "[[sensor]]"),
+        ("mqtt", "[mqtt]"),
     ],
 };
 
@@ -259,8 +261,31 @@ pub(super) const FEED_SPLIT: Section = Section {
     keys: &[("panels", "panels = 5"), ("per_supply", "per_supply = 4")],
 };
 
+pub(super) const SENSOR: Section = Section {
+    keys: &[
+        ("name", r#"name = "main clamp""#),
+        ("circuit", r#"circuit = "wall socket""#),
+        ("supply", r#"supply = "main""#),
+        ("feed", r#"feed = "left""#),
+        ("panel", r#"panel = "C4""#),
+        ("quantity", r#"quantity = "current""#),
+        ("tolerance_percent", "tolerance_percent = 5"),
+        ("every_s", "every_s = 1"),
+        ("topic", r#"topic = "floor/power/main""#),
+        ("field", r#"field = "amps""#),
+        ("factor", "factor = 0.001"),
+    ],
+};
+
+pub(super) const MQTT: Section = Section {
+    keys: &[
+        ("broker", r#"broker = "192.168.10.5:1883""#),
+        ("alarms", r#"alarms = "litfloor/alarms""#),
+    ],
+};
+
 #[cfg(test)]
-pub(super) const ALL: [&Section; 23] = [
+pub(super) const ALL: [&Section; 25] = [
     &FILE,
     &GRID,
     &SIGNAL,
@@ -284,4 +309,6 @@ pub(super) const ALL: [&Section; 23] = [
     &SUPPLY,
     &FEED,
     &FEED_SPLIT,
+    &SENSOR,
+    &MQTT,
 ];

@@ -176,6 +176,8 @@ pub(crate) fn floor() -> Floor {
             slew_a_per_s: None,
         }],
         feeds: vec![feed("F1", 0, vec![0, 1]), feed("F2", 0, vec![2])],
+        sensors: Vec::new(),
+        mqtt: None,
         signal: Signal {
             merge: Merge::Htp,
             lost_after_s: 3.0,

@@ -7,10 +7,12 @@ use super::super::draft::{
 };
 use super::super::matrix;
 use super::super::model::{
-    Circuit, Feed, Floor, Grid, Lead, Node, Panel, PanelKind, PixelKind, Run, Source, Strip, Supply,
+    Circuit, Feed, Floor, Grid, Lead, Measured, Node, Panel, PanelKind, PixelKind, Run, Source,
+    Strip, Supply,
 };
 use super::grid::Laid;
 use super::names::Links;
+use super::sensors;
 use crate::units::{Amps, Millimetres, Volts};
 
 /// Nothing if something is missing after all, which then was told as a fault.
@@ -19,6 +21,7 @@ pub(super) fn floor(
     links: &Links,
     laid: &Laid,
     sources: &[Option<Source>],
+    measured: &[Option<Measured>],
 ) -> Option<Floor> {
     let panels = panels(&draft, laid)?;
     let grid = draft.grid?;
@@ -79,6 +82,8 @@ pub(super) fn floor(
                 })
             },
         )?,
+        sensors: sensors::build(draft.sensors, measured)?,
+        mqtt: draft.mqtt,
         signal: draft.signal,
         delivery: draft.delivery,
         cap: draft.cap,

@@ -6,6 +6,7 @@ mod grid;
 mod kinds;
 mod names;
 mod runs;
+mod sensors;
 mod volts;
 
 use super::LeadsBack;
@@ -20,11 +21,12 @@ pub(super) fn floor(sink: &Sink, draft: Draft, leads_back: &LeadsBack<'_>) -> Op
     kinds::check(sink, &draft);
     names::addresses(sink, &draft.nodes, leads_back);
     runs::ports(sink, &draft, &links);
+    sensors::brokers(sink, &draft);
     let laid = draft
         .grid
         .as_ref()
         .and_then(|grid| grid::lay(sink, &draft, grid, &links));
-    let mut sources = Vec::new();
+    let (mut sources, mut measured) = (Vec::new(), Vec::new());
     if let Some(laid) = &laid {
         // With absurd numbers there is no use in following every slot.
         if kinds::total(sink, &draft, laid) {
@@ -32,6 +34,7 @@ pub(super) fn floor(sink: &Sink, draft: Draft, leads_back: &LeadsBack<'_>) -> Op
         }
         runs::serials(sink, &draft, laid);
         volts::check(sink, &draft, &links, laid);
+        measured = sensors::places(sink, &draft, &links, laid);
     }
     if !sink.is_empty() {
         return None;
@@ -41,7 +44,7 @@ pub(super) fn floor(sink: &Sink, draft: Draft, leads_back: &LeadsBack<'_>) -> Op
         .iter()
         .filter_map(|circuit| circuit.name.as_ref().map(|name| name.span.clone()))
         .collect();
-    let floor = build::floor(draft, &links, &laid?, &sources)?;
+    let floor = build::floor(draft, &links, &laid?, &sources, &measured)?;
     currents::check(sink, &floor, &names);
     sink.is_empty().then_some(floor)
 }

@@ -4,8 +4,9 @@ use std::collections::HashMap;
 use std::net::{Ipv4Addr, SocketAddrV4};
 
 use super::super::LeadsBack;
-use super::super::draft::{Draft, NodeDraft};
+use super::super::draft::{Draft, NodeDraft, SensorPlace};
 use super::super::fault::{Fault, Span};
+use super::super::model::Measured;
 use super::super::near::nearest;
 use super::super::sink::{At, Sink, quoted};
 
@@ -17,6 +18,8 @@ pub(super) struct Links {
     pub(super) run_node: Vec<Option<usize>>,
     pub(super) supply_circuit: Vec<Option<usize>>,
     pub(super) feed_supply: Vec<Option<usize>>,
+    /// For those that do not sit at a panel.
+    pub(super) sensor_of: Vec<Option<Measured>>,
 }
 
 /// Names that a slip of the pen is held against; keeps absurd files from taking minutes.
@@ -111,8 +114,10 @@ pub(super) fn links(sink: &Sink, draft: &Draft) -> Links {
         "supply",
         draft.supplies.iter().map(|s| s.name.as_ref()),
     );
-    // Nothing refers to a feed by its name, but people do.
-    Names::new(sink, "feed", draft.feeds.iter().map(|f| f.name.as_ref()));
+    let feeds = Names::new(sink, "feed", draft.feeds.iter().map(|f| f.name.as_ref()));
+    // Readings call sensors by their names.
+    let sensors = draft.sensors.iter().map(|s| s.name.as_ref());
+    Names::new(sink, "sensor", sensors);
 
     let run_node = |run: &super::super::draft::RunDraft| {
         if draft.nodes.is_empty() {
@@ -152,6 +157,20 @@ pub(super) fn links(sink: &Sink, draft: &Draft) -> Links {
             .feeds
             .iter()
             .map(|f| supplies.find(sink, f.supply.as_ref()))
+            .collect(),
+        sensor_of: draft
+            .sensors
+            .iter()
+            .map(|sensor| {
+                Some(match sensor.of.as_ref()? {
+                    SensorPlace::Circuit(name) => {
+                        Measured::Circuit(circuits.find(sink, Some(name))?)
+                    }
+                    SensorPlace::Supply(name) => Measured::Supply(supplies.find(sink, Some(name))?),
+                    SensorPlace::Feed(name) => Measured::Feed(feeds.find(sink, Some(name))?),
+                    SensorPlace::Panel(_) => return None,
+                })
+            })
             .collect(),
     }
 }

@@ -3,6 +3,7 @@
 mod copper;
 mod laying;
 mod light;
+mod meter;
 mod power;
 mod wiring;
 
@@ -71,6 +72,12 @@ pub(super) fn draft<'s>(sink: &'s Sink, table: &'s DeTable<'s>) -> Draft {
             .iter()
             .flat_map(power::feeds)
             .collect(),
+        sensors: file
+            .array("sensor", &schema::SENSOR)
+            .iter()
+            .map(meter::sensor)
+            .collect(),
+        mqtt: tables("mqtt").and_then(|keys| meter::mqtt(&keys)),
     };
     for (key, why) in [
         ("pixel", "which kinds of pixel there are"),
@@ -97,6 +104,7 @@ fn section<'s>(entry: &Entry<'s>, key: &str) -> Option<Keys<'s>> {
         "delivery" => (&schema::DELIVERY, "[delivery]"),
         "plan" => (&schema::PLAN, "[plan]"),
         "alarm" => (&schema::ALARM, "[alarm]"),
+        "mqtt" => (&schema::MQTT, "[mqtt]"),
         _ => (&schema::CAP, "[cap]"),
     };
     entry.table_called(section, called)

@@ -14,7 +14,7 @@ use crate::wire::PORT;
 const PAGE: &str = include_str!("../../../docs/floor-file.md");
 
 /// Under which heading the keys of each section stand.
-const HEADINGS: [(&str, &Section); 23] = [
+const HEADINGS: [(&str, &Section); 25] = [
     ("## The file", &schema::FILE),
     ("## `[grid]`", &schema::GRID),
     ("## `[signal]`", &schema::SIGNAL),
@@ -38,6 +38,8 @@ const HEADINGS: [(&str, &Section); 23] = [
     ("## `[[supply]]`", &schema::SUPPLY),
     ("## `[[feed]]`", &schema::FEED),
     ("### `split` of a feed", &schema::FEED_SPLIT),
+    ("## `[[sensor]]`", &schema::SENSOR),
+    ("## `[mqtt]`", &schema::MQTT),
 ];
 
 /// The rows of the table under a heading: key, what it is, default, meaning.
@@ -122,6 +124,13 @@ fn defaults_are_those_of_the_reader() {
         ),
         ("## `[alarm]`", "capping_s", alarm.capping_s.to_string()),
         ("## `[[node]]`", "port", PORT.to_string()),
+        (
+            "## `[[sensor]]`",
+            "tolerance_percent",
+            defaults::TOLERANCE_PERCENT.to_string(),
+        ),
+        ("## `[[sensor]]`", "every_s", defaults::EVERY_S.to_string()),
+        ("## `[[sensor]]`", "factor", defaults::FACTOR.to_string()),
         ("## `[[run]]`", "slot", defaults::FIRST_SLOT.to_string()),
     ] {
         let rows = rows(heading);

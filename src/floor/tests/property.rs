@@ -62,6 +62,8 @@ fn floor(plan: &[RunPlan], nodes: usize) -> Floor {
             peak: None,
             slew_a_per_s: None,
         }],
+        sensors: Vec::new(),
+        mqtt: None,
         signal: defaults::SIGNAL,
         delivery: defaults::DELIVERY,
         cap: defaults::CAP,

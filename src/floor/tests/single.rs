@@ -378,6 +378,105 @@ pub(super) const SINGLE: &[(&str, Edits)] = &[
         "duplicate-key",
         &[("copies = 3", "copies = 3\n‹copies = 4")],
     ),
+    // Sensors and the broker.
+    (
+        "one-of-four",
+        &[(
+            "positions = [\"A1..A2\", \"B1\"]\n",
+            "positions = [\"A1..A2\", \"B1\"]\n‹[[sensor]]\nname = \"a\"\n",
+        )],
+    ),
+    (
+        "one-of-four",
+        &[(
+            "positions = [\"A1..A2\", \"B1\"]\n",
+            "positions = [\"A1..A2\", \"B1\"]\n‹[[sensor]]\nname = \"a\"\nsupply = \"main\"\nfeed = \"left\"\n",
+        )],
+    ),
+    (
+        "unknown-name",
+        &[(
+            "positions = [\"A1..A2\", \"B1\"]\n",
+            "positions = [\"A1..A2\", \"B1\"]\n[[sensor]]\nname = \"a\"\nfeed = ‹\"lift\"\n",
+        )],
+    ),
+    (
+        "unknown-name",
+        &[(
+            "positions = [\"A1..A2\", \"B1\"]\n",
+            "positions = [\"A1..A2\", \"B1\"]\n[[sensor]]\nname = \"a\"\ncircuit = ‹\"main\"\n",
+        )],
+    ),
+    (
+        "empty-position",
+        &[(
+            "positions = [\"A1..A2\", \"B1\"]\n",
+            "positions = [\"A1..A2\", \"B1\"]\n[[sensor]]\nname = \"a\"\npanel = ‹\"B2\"\n",
+        )],
+    ),
+    (
+        "empty-position",
+        &[(
+            "positions = [\"A1..A2\", \"B1\"]\n",
+            "positions = [\"A1..A2\", \"B1\"]\n[[sensor]]\nname = \"a\"\npanel = ‹\"Z9\"\n",
+        )],
+    ),
+    (
+        "bad-position",
+        &[(
+            "positions = [\"A1..A2\", \"B1\"]\n",
+            "positions = [\"A1..A2\", \"B1\"]\n[[sensor]]\nname = \"a\"\npanel = ‹\"4C\"\n",
+        )],
+    ),
+    (
+        "duplicate-name",
+        &[(
+            "positions = [\"A1..A2\", \"B1\"]\n",
+            "positions = [\"A1..A2\", \"B1\"]\n[[sensor]]\nname = \"a\"\nfeed = \"left\"\n[[sensor]]\nname = ‹\"a\"\nsupply = \"main\"\n",
+        )],
+    ),
+    (
+        "unknown-word",
+        &[(
+            "positions = [\"A1..A2\", \"B1\"]\n",
+            "positions = [\"A1..A2\", \"B1\"]\n[[sensor]]\nname = \"a\"\nfeed = \"left\"\nquantity = ‹\"power\"\n",
+        )],
+    ),
+    (
+        "out-of-range",
+        &[(
+            "positions = [\"A1..A2\", \"B1\"]\n",
+            "positions = [\"A1..A2\", \"B1\"]\n[[sensor]]\nname = \"a\"\nfeed = \"left\"\ntolerance_percent = ‹0\n",
+        )],
+    ),
+    (
+        "no-broker",
+        &[(
+            "positions = [\"A1..A2\", \"B1\"]\n",
+            "positions = [\"A1..A2\", \"B1\"]\n‹[[sensor]]\nname = \"a\"\nfeed = \"left\"\ntopic = \"a\"\n",
+        )],
+    ),
+    (
+        "needless-key",
+        &[(
+            "positions = [\"A1..A2\", \"B1\"]\n",
+            "positions = [\"A1..A2\", \"B1\"]\n[[sensor]]\nname = \"a\"\nfeed = \"left\"\nfield = ‹\"amps\"\n",
+        )],
+    ),
+    (
+        "bad-topic",
+        &[(
+            "positions = [\"A1..A2\", \"B1\"]\n",
+            "positions = [\"A1..A2\", \"B1\"]\n[[sensor]]\nname = \"a\"\nfeed = \"left\"\ntopic = ‹\"a/#\"\n[mqtt]\nbroker = \"b\"\n",
+        )],
+    ),
+    (
+        "bad-broker",
+        &[(
+            "positions = [\"A1..A2\", \"B1\"]\n",
+            "positions = [\"A1..A2\", \"B1\"]\n[mqtt]\nbroker = ‹\"b:x\"\n",
+        )],
+    ),
     // Several alike.
     (
         "unknown-name",
