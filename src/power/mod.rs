@@ -34,6 +34,7 @@ pub mod network;
 pub mod peak;
 pub mod pixel_limit;
 pub mod plan;
+pub mod meter;
 mod queue;
 pub mod record;
 mod room;
