@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::Engine;
+use super::metering::{Kept, NotBegun};
 use super::out::Outlet;
 use super::snapshot::PatternState;
 use crate::pattern::{Refused, Show, Start};
@@ -19,7 +20,7 @@ pub const MOST_S: u32 = 3_600;
 const MOST_NAMES: usize = 16;
 
 /// An order.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(tag = "command", rename_all = "snake_case")]
 pub enum Command {
     /// Show a pattern, in place of the one that is shown.
@@ -36,6 +37,18 @@ pub enum Command {
     /// What this order started ends, if it is still shown. Likewise.
     #[serde(skip)]
     Withdraw(Start),
+    /// Sensors say this, in amperes or volts, by their names. Likewise.
+    #[serde(skip)]
+    Readings(Vec<(String, f64)>),
+    /// Light the floor in known ways and learn from its sensors what it really draws. Likewise.
+    #[serde(skip)]
+    Calibrate,
+    /// End that. Likewise.
+    #[serde(skip)]
+    StopCalibration,
+    /// This is what earlier runs taught. Likewise.
+    #[serde(skip)]
+    Calibrations(Vec<Kept>),
 }
 
 /// The limit of the whole floor that someone sets while it runs.
@@ -128,8 +141,20 @@ impl Engine {
                     self.end_pattern(now, outlet);
                 }
             }
+            Command::Readings(readings) => self.take_readings(&readings, now),
+            Command::Calibrate => self.begin_calibration(now, outlet).map_err(not_begun)?,
+            Command::StopCalibration => self.stop_calibration(now, outlet),
+            Command::Calibrations(kept) => {
+                self.take_calibrations(kept);
+            }
         }
         Ok(self.pattern_state(now))
+    }
+
+    /// Whether what this order started is shown, or is about to be.
+    pub(super) fn shows(&self, order: &Start) -> bool {
+        let running = self.running.as_ref();
+        running.is_some_and(|running| running.order == *order)
     }
 
     fn prepare(&self, start: Start, now: Time) -> Result<Running, Refused> {
@@ -253,6 +278,21 @@ impl Engine {
             since_s: now.s_since(running.since),
             ends_in_s: running.ends.s_since(now),
         })
+    }
+}
+
+fn not_begun(why: NotBegun) -> Refused {
+    match why {
+        NotBegun::NoSensor => {
+            let text = "No sensor of current reports: add a [[sensor]] to the floor file, see that \
+                        it sends, and try again.";
+            Refused::new("no_sensor", text)
+        }
+        NotBegun::Running => Refused::new("calibrating", "A calibration run is under way."),
+        NotBegun::Watched => {
+            let text = "This floor has no nodes: litfloor sends nothing, so it can't light it.";
+            Refused::new("watch_only", text)
+        }
     }
 }
 

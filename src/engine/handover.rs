@@ -76,6 +76,7 @@ impl Engine {
             self.take_over_pattern(&running, now);
         }
         self.take_over_outputs(before, now);
+        self.take_over_sensors(before);
         let all: Vec<OutIndex> = self.outs().collect();
         // What is asked the limiter has just taken in.
         self.send_asked(&all, now, outlet);

@@ -16,6 +16,7 @@ mod farewell;
 mod floor_limit;
 mod handover;
 pub mod levels;
+pub mod metering;
 mod motion;
 pub mod nodes;
 mod notices;
@@ -43,6 +44,7 @@ use std::sync::Arc;
 use command::Running;
 use expected::Expected;
 use farewell::Farewell;
+use metering::Metering;
 use nodes::Nodes;
 use out::Outlet;
 use pacing::Pacing;
@@ -125,6 +127,8 @@ pub struct Engine {
     alarms: Alarms,
     /// Found beside the frames, of what was sent a moment ago.
     voltages: Option<Arc<voltages::Voltages>>,
+    metering: Metering,
+    last_sensors: Time,
 }
 
 impl Engine {
@@ -136,6 +140,9 @@ impl Engine {
         }
         let arriving = tables;
         let tables = Arc::new(picture::leaving_tables(&arriving));
+        let limiter = Limiter::new(&floor, Arc::clone(&tables), now);
+        let full = tables.panels.iter().map(|row| row.idle + row.full);
+        let metering = Metering::new(&floor, limiter.tree(), full, now);
         let addresses: Vec<_> = tables.universes.iter().map(|u| u.port_address).collect();
         Self {
             by_address,
@@ -144,7 +151,9 @@ impl Engine {
             unmapped: Unmapped::default(),
             syncing: Syncing::default(),
             picture: Picture::new(arriving, floor.signal),
-            limiter: Limiter::new(&floor, Arc::clone(&tables), now),
+            limiter,
+            metering,
+            last_sensors: now,
             leaving: Leaving::new(&tables),
             nodes: Nodes::new(&floor.nodes),
             pages: poll_reply::pages(&addresses),
@@ -356,6 +365,10 @@ impl Engine {
             self.last_step = now;
             self.fade(now);
             self.limiter.let_up(elapsed_s);
+        }
+        if now >= self.last_sensors.plus_ms(LOOK_EVERY_MS) {
+            self.last_sensors = now;
+            self.look_at_sensors(now, outlet);
         }
         self.send_due(now, outlet);
     }

@@ -4,6 +4,7 @@ mod of_alarms;
 mod of_arrival;
 mod of_loads;
 mod of_nodes;
+mod of_sensors;
 mod of_signal;
 
 use super::snapshot::{FileRefusal, Notice, PanelState, PatternState, Severity, State};
@@ -64,6 +65,7 @@ pub(super) fn of(state: &State, when_lost: WhenLost) -> Vec<Notice> {
     notices.extend(of_signal::of_signal(state, when_lost));
     notices.extend(of_signal::of_third_sources(state));
     notices.extend(of_arrival::all(state));
+    notices.extend(of_sensors::all(&state.sensors));
     notices.sort_by_key(|notice| notice.severity);
     notices
 }

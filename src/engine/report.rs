@@ -86,6 +86,8 @@ impl Engine {
             feeds: feeds.collect(),
             panels: panels.collect(),
             universes,
+            sensors: self.sensor_states(now),
+            calibration: self.calibration_state(now),
             pattern: self.pattern_state(now),
             alarms: Vec::new(),
             notices: Vec::new(),
