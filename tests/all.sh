@@ -94,6 +94,7 @@ tools() {
     [ -x "${CHROMIUM:-/usr/bin/chromium}" ] || packages+=(chromium)
     { has tshark && has text2pcap; } || packages+=(tshark)
     has ngspice || packages+=(ngspice)
+    { has mosquitto || [ -x /usr/sbin/mosquitto ]; } || packages+=(mosquitto)
     has python3 || packages+=(python3)
     python3 -c 'import ensurepip, venv' 2>/dev/null || packages+=(python3-venv)
     if [ ${#packages[@]} -gt 0 ] && has apt-get; then

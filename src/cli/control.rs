@@ -24,10 +24,11 @@ pub(super) fn gate(keep: Keep) -> Result<Gate, Failure> {
             return Err(Failure::usage(format!("{GIVEN} is not UTF-8")));
         }
     };
-    Gate::open(keep, given).map_err(|why| match why {
+    let gate = Gate::open(keep, given).map_err(|why| match why {
         Unopened::TooShort(why) => Failure::usage(format!("{GIVEN}: {why}")),
         Unopened::NoHash(_) => Failure::machine(why),
-    })
+    })?;
+    super::meter::with_token(gate)
 }
 
 /// Where the history of power is kept: where the passphrase is.

@@ -9,6 +9,7 @@ mod columns;
 mod control;
 pub mod demo;
 mod failure;
+mod meter;
 mod networks;
 mod paper;
 pub mod patch;

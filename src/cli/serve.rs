@@ -11,6 +11,7 @@ use tokio::task::JoinHandle;
 
 use super::alarms;
 use super::failure::Failure;
+use super::meter;
 use super::reload::{Hangups, Reader, Reloader};
 use super::voltages;
 use crate::engine::snapshot::{Levels, State};
@@ -199,6 +200,10 @@ pub(super) async fn serve(
         energy: records.energy.clone(),
     };
 
+    if let Some(why) = gate.readings_fault() {
+        tracing::warn!("nobody can report readings: {why}");
+    }
+    let sensors = tokio::spawn(meter::run(source.clone(), gate.keep().clone()));
     let (router, keeper) = web::router(source, gate, web::assets::router());
     let service = router.into_make_service_with_connect_info::<SocketAddr>();
     let http = tokio::net::TcpListener::from_std(sockets.http).map_err(Failure::machine)?;
@@ -234,6 +239,7 @@ pub(super) async fn serve(
     keeper.abort();
     reloader.abort();
     voltages.abort();
+    sensors.abort();
     web.abort();
     let ended = tokio::task::spawn_blocking(move || join.join());
     let written = records.end();

@@ -1,6 +1,6 @@
 //! The one clock.
 
-use std::time::{Duration, Instant};
+use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
 use crate::units::Time;
 
@@ -24,4 +24,12 @@ impl Clock {
     pub fn instant(&self, at: Time) -> Instant {
         self.0 + Duration::from_micros(at.0)
     }
+}
+
+/// Seconds since 1970, UTC, as this machine has them: for what people read later, never for what is
+/// decided.
+#[expect(clippy::disallowed_methods, reason = "the one clock on the wall")]
+pub fn unix_s() -> u64 {
+    let since = SystemTime::now().duration_since(UNIX_EPOCH);
+    since.map_or(0, |since| since.as_secs())
 }

@@ -75,7 +75,7 @@ impl Wires {
                 }
                 let even = (into - draw(point, self.volts[point])) / siemens;
                 // Somewhat farther than that: it is sooner there.
-                let step = (even - self.volts[point]) * 1.7;
+                let step = (even - self.volts[point]) * 1.5;
                 moved = moved.max(step.abs());
                 self.volts[point] += step;
             }

@@ -38,6 +38,7 @@ mod pattern;
 mod presence;
 mod problem;
 mod ranges;
+mod readings;
 mod recorded;
 mod reload;
 mod session;
@@ -53,6 +54,7 @@ pub use history::{Draws, History, Names};
 pub use keeper::Keeper;
 pub use operator::Gate;
 pub use problem::Problem;
+pub use readings::SHORTEST as SHORTEST_READINGS_TOKEN;
 pub use reload::{NotReloaded, ReloadOrder, ReloadOrders, Reloaded};
 pub use view::FloorView;
 
@@ -134,6 +136,13 @@ fn routes() -> Vec<(&'static str, MethodRouter<Shared>)> {
         (
             "/api/v1/stepping",
             get(steps::look).post(steps::begin).delete(steps::end),
+        ),
+        ("/api/v1/sensors", get(readings::sensors)),
+        ("/api/v1/readings", post(readings::report)),
+        ("/api/v1/readings/token", post(readings::renew)),
+        (
+            "/api/v1/calibration",
+            post(readings::calibrate).delete(readings::stop),
         ),
         ("/api/v1/stepping/answer", post(steps::answer)),
         ("/api/v1/stepping/undo", post(steps::undo)),

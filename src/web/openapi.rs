@@ -2,7 +2,7 @@
 
 use axum::Json;
 use utoipa::openapi;
-use utoipa::openapi::security::{ApiKey, ApiKeyValue, SecurityScheme};
+use utoipa::openapi::security::{ApiKey, ApiKeyValue, Http, HttpAuthScheme, SecurityScheme};
 use utoipa::{Modify, OpenApi};
 
 use super::operator::COOKIE_NAME;
@@ -13,7 +13,7 @@ use super::operator::COOKIE_NAME;
     info(
         title = "litfloor",
         description = "What a light-up floor shows, draws and is fed. Amperes are computed from \
-                       the picture, not measured."
+                       the picture; `sensors` has what was measured."
     ),
     paths(
         super::api::floor,
@@ -33,6 +33,11 @@ use super::operator::COOKIE_NAME;
         super::pattern::start,
         super::pattern::step,
         super::pattern::stop,
+        super::readings::sensors,
+        super::readings::report,
+        super::readings::renew,
+        super::readings::calibrate,
+        super::readings::stop,
         super::stepping::routes::look,
         super::stepping::routes::begin,
         super::stepping::routes::end,
@@ -58,6 +63,8 @@ impl Modify for Session {
              machine that litfloor runs on, without it.",
         );
         let parts = description.components.get_or_insert_default();
+        let token = Http::new(HttpAuthScheme::Bearer);
+        parts.add_security_scheme("readings", SecurityScheme::Http(token));
         parts.add_security_scheme("session", SecurityScheme::ApiKey(ApiKey::Cookie(cookie)));
     }
 }
@@ -211,6 +218,7 @@ pub(super) mod tests {
             "/api/v1/state",
             "/api/v1/history",
             "/api/v1/energy",
+            "/api/v1/sensors",
             "/api/v1/session",
         ] {
             let schema = &description["paths"][path]["get"]["responses"]["200"]["content"]["application/json"]

@@ -40,7 +40,13 @@ pub fn litfloor(arguments: &[&str]) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_litfloor"));
     command.args(arguments).env_remove("RUST_LOG");
     // What whoever runs the tests has set, or has kept, is none of their business.
-    for name in ["LITFLOOR_PASSPHRASE", "STATE_DIRECTORY"] {
+    for name in [
+        "LITFLOOR_PASSPHRASE",
+        "LITFLOOR_READINGS_TOKEN",
+        "LITFLOOR_MQTT_USER",
+        "LITFLOOR_MQTT_PASSWORD",
+        "STATE_DIRECTORY",
+    ] {
         command.env_remove(name);
     }
     command.env("XDG_STATE_HOME", env!("CARGO_TARGET_TMPDIR"));

@@ -113,6 +113,14 @@ export function control(model, uptime, { passphrase = null, here = true } = {}) 
       liveVa = floor_va;
       return { body: { floor_va } };
     },
+    "POST /api/v1/calibration": ({ floor_is_clear }) => {
+      if (floor_is_clear !== true) return { status: 422, error: "not_confirmed", message: "see that nobody stands on the floor, and say so" };
+      if (orders.calibration === "refused") return { status: 409, error: "no_sensor", message: "No sensor of current reports: see that it sends, and try again." };
+      orders.calibration = "running";
+      return { status: 202 };
+    },
+    "DELETE /api/v1/calibration": () => ((orders.calibration = null), {}),
+    "POST /api/v1/readings/token": () => ({ body: { token: "0123456789abcdef".repeat(4) } }),
     "POST /api/v1/floor/reload": () => {
       const { faults, file } = orders;
       if (faults.length > 0) {
@@ -129,6 +137,8 @@ export function control(model, uptime, { passphrase = null, here = true } = {}) 
     /** The floor file, and the faults that it has when it is read again. */
     file: { name: "shows/hall.toml", taken_s: 0, made_dark: [], refusal: null },
     faults: [],
+    /** `running`, or `refused` if none can begin. */
+    calibration: null,
     /** Changes that were asked for, `METHOD path`, oldest first. */
     requests,
     /** The stepping mode. */

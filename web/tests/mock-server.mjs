@@ -43,7 +43,7 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
     if (asked !== last.asked) last = { asked, ...reckon(model, asked) };
     return { t, ...last };
   };
-  const state = (at = now()) => change({ ...orders.limited(stateOf(model, at)), pattern: orders.state(), revision: model.floor.revision, file: orders.file });
+  const state = (at = now()) => change({ ...orders.limited(stateOf(model, at)), calibration: calibrationOf(orders.calibration), pattern: orders.state(), revision: model.floor.revision, file: orders.file });
 
   const server = createServer(async (request, response) => {
     const path = new URL(request.url, "http://localhost").pathname;
@@ -215,6 +215,8 @@ function stateOf(model, { t, asked, circuits, supplies, feeds, panels }) {
     circuits, supplies, feeds,
     panels: panels.map(({ position, asked_a, draw_a, limit_a, scale, impossible, segments_a }) => ({ position, asked_a, draw_a, limit_a, scale, impossible, segments_a })),
     alarms: [],
+    sensors: sensorsOf(supplies, feeds),
+    calibration: calibrationOf(null),
     notices: floor.watch_only ? over : capped.length
       ? [{ code: "capping", severity: "info", text: `The cap holds ${capped.map((f) => `feed ${f.name}`).join(", ")} at the limit.` }]
       : [],
@@ -227,6 +229,32 @@ function floorLoad(circuits, floor) {
     asked_va: va("asked_a"), draw_va: va("draw_a"), reserved_va: va("reserved_a"), silent_va: 0, idle_va: va("idle_a"),
     limit_va: null, rated_va: null, live_limit_va: null, scale: 1, impossible: false,
   };
+}
+
+/** Sensors in every state that there is, at the first supply and the first feeds. */
+function sensorsOf(supplies, feeds) {
+  const at = (word, group, i) => ({ place: `${word} ${group[i % group.length].name}`, computed: group[i % group.length].draw_a });
+  const sensor = (name, state, { place, computed }, share, more = {}) => ({
+    name, place, quantity: "current", state, measured: computed * share, computed, expected: computed,
+    difference_percent: (share - 1) * 100, tolerance_percent: 5, age_s: 0.4, live_limit_a: null, stricter: false, calibration: null, ...more,
+  });
+  const calibration = { idle_a: 0.31, gains: { red: 1.03, green: 0.99, blue: 1.01 }, residual_a: 0.04, above_a: 0.02 };
+  return [
+    sensor("main clamp", "good", at("supply", supplies, 0), 1.01, { calibration }),
+    sensor("feed shunt", "apart_above", at("feed", feeds, 0), 1.21, { live_limit_a: feeds[0].limit_a / 1.21, stricter: true }),
+    sensor("second shunt", "silent", at("feed", feeds, 1), 1, { age_s: 84 }),
+    sensor("third shunt", "frozen", at("feed", feeds, 2), 0.4),
+    sensor("spare", "absurd", at("feed", feeds, 3), 1, { measured: null, difference_percent: null }),
+    { ...sensor("far corner", "waiting", { place: "panel A1", computed: null }, 1), quantity: "voltage", measured: null, computed: null, expected: null, difference_percent: null, age_s: null },
+  ];
+}
+
+function calibrationOf(calibration) {
+  const running = calibration === "running";
+  const outcomes = calibration === "ended"
+    ? [{ sensor: "main clamp", refused: null }, { sensor: "second shunt", refused: "it was silent during the run" }]
+    : [];
+  return { running, step: running ? 3 : 0, steps: 9, ends_in_s: running ? 31.5 : 0, ended: outcomes.length > 0 ? 1 : 0, outcomes };
 }
 
 function historyOf(model, picture, uptime_s) {

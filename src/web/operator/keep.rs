@@ -80,7 +80,43 @@ impl Keep {
             Self::Nowhere(why) => return Err(why.clone()),
             Self::Directory(directory) => directory,
         };
-        replace(directory, hash).map_err(|error| unwritable(directory, &error))
+        let contents = Contents {
+            passphrase: hash.as_str().to_owned(),
+        };
+        let written = serde_json::to_vec_pretty(&contents).map_err(io::Error::from);
+        let written = written.and_then(|text| replace(directory, NAME, &text));
+        written.map_err(|error| unwritable(directory, &error))
+    }
+
+    /// Another file of the state directory; nothing if it is not there.
+    ///
+    /// # Errors
+    /// When there is something that can't be read. The text says where and why.
+    pub fn read_file(&self, name: &str) -> Result<Option<String>, String> {
+        let Self::Directory(directory) = self else {
+            return Ok(None);
+        };
+        let path = directory.join(name);
+        match fs::read_to_string(&path) {
+            Ok(text) => Ok(Some(text)),
+            Err(error) if absent(&error) => Ok(None),
+            Err(error) => Err(format!("{} can't be read: {error}", path.display())),
+        }
+    }
+
+    /// Keeps another file in place of the one that was kept under this name: wholly, or not at all.
+    /// Where nothing lasts longer than the process, nothing is done.
+    ///
+    /// # Errors
+    /// When it could not be written. The text says where and why.
+    pub fn write_file(&self, name: &str, text: &[u8]) -> Result<(), String> {
+        match self {
+            Self::Memory => Ok(()),
+            Self::Nowhere(why) => Err(why.clone()),
+            Self::Directory(directory) => {
+                replace(directory, name, text).map_err(|error| unwritable(directory, &error))
+            }
+        }
     }
 
     /// Where it is kept, for people.
@@ -127,19 +163,15 @@ fn fresh(path: &Path) -> io::Result<File> {
     options.open(path)
 }
 
-fn replace(directory: &Path, hash: &Hash) -> io::Result<()> {
+fn replace(directory: &Path, name: &str, text: &[u8]) -> io::Result<()> {
     make(directory)?;
-    let contents = Contents {
-        passphrase: hash.as_str().to_owned(),
-    };
-    let mut text = serde_json::to_vec_pretty(&contents)?;
-    text.push(b'\n');
-    let new = directory.join(format!("{NAME}.new"));
+    let new = directory.join(format!("{name}.new"));
     let mut file = fresh(&new)?;
-    file.write_all(&text)?;
+    file.write_all(text)?;
+    file.write_all(b"\n")?;
     // On the disk before it takes the old one's place, or a power cut leaves an empty file.
     file.sync_all()?;
-    fs::rename(&new, directory.join(NAME))?;
+    fs::rename(&new, directory.join(name))?;
     #[cfg(unix)]
     File::open(directory)?.sync_all()?;
     Ok(())

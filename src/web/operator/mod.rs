@@ -15,6 +15,7 @@ use self::passphrase::{Hash, Passphrase};
 use self::refusal::Refusal;
 use self::sessions::{SessionId, Sessions, Token};
 use self::tries::{Place, Tries};
+use super::readings::token::Door;
 use super::timers;
 
 mod caller;
@@ -91,6 +92,8 @@ pub struct Gate {
     tries: Mutex<Tries>,
     /// One hash at a time: each takes 19 MiB and all of a core.
     turn: Arc<Semaphore>,
+    /// Who reports readings comes in here, and gets nowhere else.
+    readings: Door,
 }
 
 impl Gate {
@@ -111,6 +114,7 @@ impl Gate {
             },
         };
         Ok(Self {
+            readings: Door::open(&keep, None),
             keep,
             rights: Mutex::new(Rights {
                 secret,
@@ -119,6 +123,28 @@ impl Gate {
             tries: Mutex::default(),
             turn: Arc::new(Semaphore::new(1)),
         })
+    }
+
+    /// The same, with a token for readings that counts instead of the one that was kept.
+    #[must_use]
+    pub fn with_readings_token(mut self, given: &str) -> Self {
+        self.readings = Door::open(&self.keep, Some(given));
+        self
+    }
+
+    /// Where who reports readings comes in.
+    pub(super) const fn readings(&self) -> &Door {
+        &self.readings
+    }
+
+    /// Why nobody can report readings, if a token was kept that can't be read.
+    pub fn readings_fault(&self) -> Option<String> {
+        self.readings.fault()
+    }
+
+    /// Where what must outlast the process is kept.
+    pub const fn keep(&self) -> &Keep {
+        &self.keep
     }
 
     /// Who may change something, in one sentence for the person who starts litfloor.

@@ -248,6 +248,39 @@ export interface FileFault {
   help: string;
 }
 
+/** Whether a sensor can be believed. */
+export type SensorWord = "waiting" | "good" | "silent" | "frozen" | "absurd" | "apart_above" | "apart_below";
+
+export interface SensorState {
+  name: string;
+  /** Where it sits, such as `supply main`. */
+  place: string;
+  quantity: "current" | "voltage";
+  state: SensorWord;
+  /** Amperes or volts. */
+  measured: number | null;
+  computed: number | null;
+  /** The same by its calibration, if it has one. */
+  expected: number | null;
+  difference_percent: number | null;
+  tolerance_percent: number;
+  age_s: number | null;
+  live_limit_a: number | null;
+  /** Whether more was measured than expected, and the cap goes by that. */
+  stricter: boolean;
+  calibration: { idle_a: number; gains: Record<string, number>; residual_a: number; above_a: number } | null;
+}
+
+export interface CalibrationState {
+  running: boolean;
+  /** Counted from 0. */
+  step: number;
+  steps: number;
+  ends_in_s: number;
+  ended: number;
+  outcomes: { sensor: string; refused: string | null }[];
+}
+
 export interface State {
   revision: number;
   file: FileState;
@@ -267,6 +300,8 @@ export interface State {
   supplies: LoadState[];
   feeds: LoadState[];
   panels: PanelState[];
+  sensors: SensorState[];
+  calibration: CalibrationState;
   pattern: PatternState | null;
   alarms: AlarmState[];
   notices: Notice[];

@@ -175,7 +175,9 @@ async fn every_change_that_is_described_needs_the_operator() {
     let mut changes = 0;
     for (path, ways) in description["paths"].as_object().unwrap() {
         for (method, way) in ways.as_object().unwrap() {
-            if method == "get" || path == "/api/v1/session" {
+            // Who reports readings has a token of its own, and no other right.
+            let own = ["/api/v1/session", "/api/v1/readings"];
+            if method == "get" || own.contains(&path.as_str()) {
                 continue;
             }
             let asked = Method::from_bytes(method.to_uppercase().as_bytes()).unwrap();

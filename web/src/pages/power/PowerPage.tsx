@@ -13,6 +13,7 @@ import { HistoryCard } from "./HistoryCard";
 import { LoadTree } from "./LoadTree";
 import { VoltageCard } from "./VoltageCard";
 import { TotalsCard } from "./TotalsCard";
+import { SensorsCard } from "./SensorsCard";
 import css from "./PowerPage.module.css";
 
 export function PowerPage({ layout, state }: { layout: Layout; state: State }) {
@@ -39,6 +40,7 @@ export function PowerPage({ layout, state }: { layout: Layout; state: State }) {
       </Card>
       <FloorLimit now={state.floor} />
       <VoltageCard floor={layout.floor} state={state} />
+      <SensorsCard state={state} simulated={layout.floor.simulated} />
       <HistoryCard state={state} />
       <TotalsCard />
     </>
