@@ -170,7 +170,7 @@ impl Metered {
                 };
             }
         }
-        let dark = self.frame / 25 % 7 == 0 && self.frame % 10 < 5;
+        let dark = (self.frame / 25).is_multiple_of(7) && self.frame % 10 < 5;
         self.frame += 1;
         for universe in 0..2 {
             let panels = &self.levels[universe * 4..][..4];
@@ -255,7 +255,7 @@ fn no_rating_is_passed_for_ten_minutes_once_calibrated() {
         println!(
             "seed {seed}: worst moment at {:.1} s: {:.2} % of a rating ({what}); {} faults of \
              sensors, states seen: {:?}",
-            at.0 as f64 / 1e6,
+            at.s_since(Time(0)),
             share * 100.0,
             floor.faults,
             floor.seen
@@ -285,6 +285,54 @@ fn without_sensors_the_witness_sees_that_a_rating_is_passed() {
         floor.worst.share * 100.0
     );
     assert!(floor.worst.share > 1.0, "{:?}", floor.worst);
+}
+
+/// A floor file that is read again keeps what is known of its sensors; one without them forgets it.
+#[test]
+fn what_was_learned_outlasts_a_new_floor_and_ends_with_its_sensors() {
+    let mut floor = Metered::new(60.0, 5);
+    assert_eq!(floor.calibrate(), [""; 0]);
+    let of = |state: &State| -> Vec<(bool, Option<f64>)> {
+        let sensors = state.sensors.iter();
+        let known = sensors.map(|one| (one.calibration.is_some(), one.live_limit_a));
+        known.collect()
+    };
+    let before = of(&floor.state());
+    assert!(before.iter().all(|(calibrated, _)| *calibrated));
+    assert!(
+        before.iter().any(|(_, live_a)| live_a.is_some()),
+        "{before:?}"
+    );
+    floor.world.replace(&self::floor(60.0));
+    assert_eq!(of(&floor.state()), before);
+    // A run that is under way ends with its light, and says why.
+    floor.play(5, false);
+    floor.world.command(Command::Calibrate).unwrap();
+    floor.world.replace(&self::floor(60.0));
+    let state = floor.state();
+    assert!(!state.calibration.running && state.pattern.is_none());
+    let why = state.calibration.outcomes[0].refused.as_deref();
+    assert_eq!(why, Some("the floor was replaced meanwhile"));
+    assert_eq!(of(&state), before);
+    // The same floor without sensors.
+    let text = self::floor(60.0);
+    let sensors = text.match_indices("[[sensor]]").map(|(at, _)| at);
+    let mut without = text.clone();
+    for at in sensors.collect::<Vec<_>>().into_iter().rev() {
+        let end = text[at + 2..]
+            .find("[[")
+            .map_or(text.len(), |end| at + 2 + end);
+        without.replace_range(at..end, "");
+    }
+    floor.world.replace(&without);
+    assert_eq!(floor.state().sensors.len(), 0);
+    floor.worst = Worst::default();
+    floor.play(30, false);
+    assert!(
+        floor.worst.share > 1.0,
+        "no live limit is left: {:?}",
+        floor.worst
+    );
 }
 
 /// The file says 45 mA where pixels draw 60: a third more than computed, and no run taught that.

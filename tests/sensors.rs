@@ -101,7 +101,8 @@ fn start(node: &Node, broker: u16) -> (tempfile::TempDir, Daemon) {
         "{floor}\n[[sensor]]\nname = \"by radio\"\nsupply = \"{supply}\"\ntopic = \"{TOPIC}\"\n\
          field = \"milliamps\"\nfactor = 0.001\n\
          [[sensor]]\nname = \"by wire\"\nsupply = \"{supply}\"\n\
-         [mqtt]\nbroker = \"127.0.0.1:{broker}\"\n"
+         [mqtt]\nbroker = \"127.0.0.1:{broker}\"\n\
+         alarms = \"floor/warnings\"\n"
     );
     let (directory, path) = daemon::file(&text);
     let mut command = daemon::litfloor(&[
@@ -139,6 +140,61 @@ fn readings_come_over_mqtt_and_again_when_the_broker_is_back() {
     drop(broker);
     let _again = Broker::start(directory.path(), port);
     until(0.5, 500);
+}
+
+/// A warning of a sensor that never reported reaches whoever subscribes to the topic of warnings.
+#[test]
+fn warnings_are_published() {
+    let directory = tempfile::tempdir().unwrap();
+    let port = free_port();
+    let node = Node::open("six");
+    let _broker = Broker::start(directory.path(), port);
+    let listener = Publisher::connect(port);
+    // SUBSCRIBE with an identifier (section 3.8), and what says that it was taken (3.9).
+    let subscribe = [&[0, 1][..], &text("floor/warnings"), &[0]].concat();
+    (&listener.0).write_all(&packet(0x82, &subscribe)).unwrap();
+    let mut taken = [0; 5];
+    (&listener.0).read_exact(&mut taken).unwrap();
+    assert_eq!(taken, [0x90, 3, 0, 1, 0]);
+    let (_file, _daemon) = start(&node, port);
+    loop {
+        let (kind, body) = next(&listener.0);
+        assert_eq!(kind & 0xF0, 0x30, "only what is published comes");
+        let told: Value = serde_json::from_slice(&body[2 + "floor/warnings".len()..]).unwrap();
+        assert_eq!(
+            (&told["floor"], &told["begins"]),
+            (&json!("Six"), &json!(true))
+        );
+        if told["code"] == "sensor_silent" {
+            assert!(
+                told["text"].as_str().unwrap().contains("by radio"),
+                "{told}"
+            );
+            return;
+        }
+    }
+}
+
+/// The next packet: its first byte and what follows its length (section 2.2.3).
+fn next(mut stream: &TcpStream) -> (u8, Vec<u8>) {
+    let mut byte = || {
+        let mut one = [0];
+        stream.read_exact(&mut one).unwrap();
+        one[0]
+    };
+    let kind = byte();
+    let (mut length, mut shift) = (0, 0);
+    loop {
+        let digit = byte();
+        length |= usize::from(digit & 0x7F) << shift;
+        shift += 7;
+        if digit & 0x80 == 0 {
+            break;
+        }
+    }
+    let mut body = vec![0; length];
+    stream.read_exact(&mut body).unwrap();
+    (kind, body)
 }
 
 #[test]

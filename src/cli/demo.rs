@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex};
 
 use clap::Args;
 use tokio::net::UdpSocket;
-use tokio::sync::watch;
+use tokio::sync::{mpsc, watch};
 
 use super::failure::Failure;
 use super::reload::Hangups;
@@ -17,12 +17,15 @@ use crate::floor::{FloorFile, Tables};
 use crate::net::socket;
 use crate::sim::console::Console;
 use crate::sim::node::{Character, SimNode};
-use crate::sim::shell::{SharedNode, run_console, spawn_nodes};
+use crate::sim::shell::{SharedNode, run_console, run_sensors, spawn_nodes};
 use crate::store::Place;
 use crate::web::operator::Keep;
 
 /// The demo's floor.
 const FLOOR: &str = include_str!("../../config/demo.toml");
+
+/// What simulated pixels draw, as a share of what the floor file says.
+const GAIN: f64 = 1.02;
 
 /// Options of `demo`.
 #[derive(Debug, Args)]
@@ -60,8 +63,14 @@ pub fn run(options: &Demo, color: bool) -> Result<(), Failure> {
         let (stop, stopping) = watch::channel(false);
         let tables = Tables::compile(&floor);
         let nodes = simulate_nodes(&mut floor, &tables)?;
+        let held: Vec<SharedNode> = nodes.iter().map(|(_, node)| Arc::clone(node)).collect();
         let ended = spawn_nodes(nodes, &stopping).map_err(Failure::machine)?;
         let console = Console::new(&floor, &tables);
+        let (told, readings) = mpsc::channel(4);
+        let (of_sensors, measuring) = (floor.clone(), stopping.clone());
+        let measuring = tokio::spawn(async move {
+            run_sensors(&of_sensors, &held, GAIN, told, measuring).await;
+        });
         let from = on_loopback()?;
         let playing = tokio::spawn(run_console(
             from,
@@ -70,7 +79,7 @@ pub fn run(options: &Demo, color: bool) -> Result<(), Failure> {
             stopping,
         ));
         println!(
-            "A simulated floor, {}: console, nodes and panels are not real.",
+            "A simulated floor, {}: console, nodes, panels and sensors are not real.",
             floor.name
         );
         sockets.tell();
@@ -83,9 +92,11 @@ pub fn run(options: &Demo, color: bool) -> Result<(), Failure> {
             reader: None,
             hangups: Hangups::new(false),
             history: Place::Memory,
+            simulated: Some(readings),
         };
         let result = serve::serve(plan, gate, sockets, stop).await.map(|_| ());
         playing.abort();
+        measuring.abort();
         ended.iter().for_each(tokio::task::JoinHandle::abort);
         result
     })

@@ -66,6 +66,7 @@ pub fn run(options: &Run, color: bool) -> Result<(), Failure> {
         reader: Some(reader),
         hangups,
         history,
+        simulated: None,
     };
     let (stop, _) = watch::channel(false);
     let last = runtime.block_on(serve::serve(plan, gate, sockets, stop))?;

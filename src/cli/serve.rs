@@ -97,6 +97,8 @@ pub(super) struct Plan {
     pub(super) hangups: Hangups,
     /// Where the history of power is kept.
     pub(super) history: Place,
+    /// What simulated sensors say.
+    pub(super) simulated: Option<mpsc::Receiver<Vec<(String, f64)>>>,
 }
 
 /// What is kept and told beside the frames.
@@ -200,10 +202,7 @@ pub(super) async fn serve(
         energy: records.energy.clone(),
     };
 
-    if let Some(why) = gate.readings_fault() {
-        tracing::warn!("nobody can report readings: {why}");
-    }
-    let sensors = tokio::spawn(meter::run(source.clone(), gate.keep().clone()));
+    let sensors = tokio::spawn(meter::run(source.clone(), &gate, plan.simulated));
     let (router, keeper) = web::router(source, gate, web::assets::router());
     let service = router.into_make_service_with_connect_info::<SocketAddr>();
     let http = tokio::net::TcpListener::from_std(sockets.http).map_err(Failure::machine)?;

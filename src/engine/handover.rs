@@ -72,7 +72,9 @@ impl Engine {
         let by_address = &self.by_address;
         self.unmapped
             .forget(|address| by_address[usize::from(address.number())] != u32::MAX);
-        if let Some(running) = before.running.take() {
+        // The light of a calibration run ends with the run.
+        let calibrating = before.metering.is_running();
+        if let Some(running) = before.running.take().filter(|_| !calibrating) {
             self.take_over_pattern(&running, now);
         }
         self.take_over_outputs(before, now);

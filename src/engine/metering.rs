@@ -165,6 +165,13 @@ impl Metering {
     }
 }
 
+impl Metering {
+    /// Whether a calibration run is under way.
+    pub(super) const fn is_running(&self) -> bool {
+        self.run.is_some()
+    }
+}
+
 impl Engine {
     /// What is computed at every sensor's place, told apart by colour.
     fn computed(&self) -> Vec<Computed> {

@@ -7,12 +7,16 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use tokio::net::UdpSocket;
-use tokio::sync::watch;
+use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
 use tokio::time::{Instant, MissedTickBehavior, interval};
 
 use super::console::Console;
 use super::node::SimNode;
+use super::sensor::SimSensor;
+use super::truth::Truth;
+use crate::floor::Floor;
+use crate::floor::model::Measured;
 use crate::units::Time;
 
 /// One of 44 frames a second, the most that DMX512 allows with full universes.
@@ -127,6 +131,56 @@ pub async fn run_console(
                 Err(error) if error.kind() == io::ErrorKind::ConnectionRefused => {}
                 sent => drop(sent?),
             }
+        }
+    }
+}
+
+/// How often simulated sensors are asked whether they have something to say.
+const READING: Duration = Duration::from_millis(200);
+
+/// Lets the sensors of a simulated floor report what its nodes hold draws, until `stop` turns true or
+/// nobody listens any more. All pixels draw `gain` times what the floor file says.
+pub async fn run_sensors(
+    floor: &Floor,
+    nodes: &[SharedNode],
+    gain: f64,
+    told: mpsc::Sender<Vec<(String, f64)>>,
+    mut stop: watch::Receiver<bool>,
+) {
+    let truth = Truth::new(floor);
+    let start = now();
+    let mut sensors: Vec<_> = (0_u64..)
+        .zip(&floor.sensors)
+        .map(|(seed, of)| (of, SimSensor::new(seed, 1_000, 0.01)))
+        .collect();
+    let mut ticks = interval(READING);
+    ticks.set_missed_tick_behavior(MissedTickBehavior::Skip);
+    loop {
+        tokio::select! {
+            _ = stop.wait_for(|stop| *stop) => return,
+            _ = ticks.tick() => {}
+        }
+        let now = since(start);
+        if !sensors.iter().any(|(_, sensor)| sensor.due(now)) {
+            continue;
+        }
+        let held = nodes.iter().map(|node| {
+            let node = node.lock().unwrap_or_else(PoisonError::into_inner);
+            node.clone()
+        });
+        let amperes = truth.amperes(&held.collect::<Vec<_>>());
+        let readings = sensors.iter_mut().filter_map(|(of, sensor)| {
+            let true_a = match of.of {
+                Measured::Circuit(at) => amperes.circuits[at],
+                Measured::Supply(at) => amperes.supplies[at],
+                Measured::Feed(at) => amperes.feeds[at],
+                Measured::Panel(at) => amperes.panels[at],
+            };
+            Some((of.name.clone(), sensor.read(true_a * gain, now)?))
+        });
+        let readings = readings.collect();
+        if told.send(readings).await.is_err() {
+            return;
         }
     }
 }

@@ -6,7 +6,11 @@ mod mqtt;
 
 use std::env;
 
+use tokio::sync::mpsc::Receiver;
+
 use super::failure::Failure;
+use crate::engine::command::Command;
+use crate::web::operator::Keep;
 use crate::web::{Gate, SHORTEST_READINGS_TOKEN, Source};
 
 /// The environment variable that gives the token for readings.
@@ -30,10 +34,38 @@ pub(super) fn with_token(gate: Gate) -> Result<Gate, Failure> {
 }
 
 /// Everything of sensors that runs beside the frames, until the data plane ends.
-pub(super) async fn run(source: Source, keep: crate::web::operator::Keep) {
+/// `simulated` is what the sensors of a floor that is not real say.
+pub(super) fn run(
+    source: Source,
+    gate: &Gate,
+    simulated: Option<Receiver<Said>>,
+) -> impl Future<Output = ()> + use<> {
+    if let Some(why) = gate.readings_fault() {
+        tracing::warn!("nobody can report readings: {why}");
+    }
+    beside(source, gate.keep().clone(), simulated)
+}
+
+async fn beside(source: Source, keep: Keep, simulated: Option<Receiver<Said>>) {
     let mqtt = mqtt::follow(source.clone());
+    let relay = relay(source.clone(), simulated);
     tokio::select! {
         () = kept::follow(source, keep) => {}
         () = mqtt => {}
+        () = relay => {}
     }
+}
+
+/// Readings by the names of their sensors, in amperes or volts.
+type Said = Vec<(String, f64)>;
+
+async fn relay(source: Source, simulated: Option<Receiver<Said>>) {
+    if let Some(mut simulated) = simulated {
+        while let Some(readings) = simulated.recv().await {
+            if let Err(why) = source.command(Command::Readings(readings)).await {
+                tracing::debug!(%why, "simulated readings were not taken");
+            }
+        }
+    }
+    std::future::pending::<()>().await;
 }

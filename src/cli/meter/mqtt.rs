@@ -1,16 +1,18 @@
-//! Sensors that report over MQTT.
+//! Sensors that report over MQTT, and warnings that are published there.
 //!
 //! The broker may go away and come back; frames never wait for it.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::env;
 use std::sync::Arc;
 use std::time::Duration;
 
 use rumqttc::{AsyncClient, Event, MqttOptions, Packet, QoS};
+use serde::Serialize;
 use tokio::time::sleep;
 
 use crate::engine::command::Command;
+use crate::engine::snapshot::{Notice, Severity};
 use crate::floor::Floor;
 use crate::floor::model::{Mqtt, Sensor};
 use crate::web::Source;
@@ -86,58 +88,133 @@ async fn talk(broker: &Mqtt, floor: &Floor, source: &Source) {
     let mut told = false;
     // As many requests as there are topics fit, so that nothing here waits for room.
     let (client, mut events) = AsyncClient::new(options(broker), topics.len() + 10);
-    loop {
-        match events.poll().await {
-            Ok(Event::Incoming(Packet::ConnAck(_))) => {
-                tracing::info!(
-                    host = broker.host,
-                    port = broker.port,
-                    "connected to the broker"
-                );
-                (pause, told) = (FIRST_PAUSE, false);
-                for topic in topics.keys() {
-                    // A session that is clean has no subscriptions of before.
-                    if let Err(error) = client.try_subscribe(*topic, QoS::AtMostOnce) {
-                        tracing::warn!(%error, topic, "the topic can't be subscribed to");
-                    }
-                }
-            }
-            Ok(Event::Incoming(Packet::Publish(message))) => {
-                // What was retained may be hours old: it is no reading.
-                let sensors = topics
-                    .get(message.topic.as_str())
-                    .filter(|_| !message.retain);
-                let readings = sensors.into_iter().flatten().filter_map(|sensor| {
-                    let field = sensor
-                        .topic
-                        .as_ref()
-                        .and_then(|topic| topic.field.as_deref());
-                    // What is no number is told as absurd.
-                    let value = number(&message.payload, field).unwrap_or(f64::NAN);
-                    Some((sensor.name.clone(), value * sensor.factor))
-                });
-                let readings: Vec<_> = readings.collect();
-                if !readings.is_empty() {
-                    let taken = source.command(Command::Readings(readings)).await;
-                    if let Err(why) = taken {
-                        tracing::debug!(%why, "a reading was not taken");
-                    }
-                }
-            }
-            Ok(_) => {}
-            Err(error) => {
-                if !told {
-                    told = true;
-                    tracing::warn!(
-                        host = broker.host, port = broker.port, %error,
-                        "the broker does not answer; litfloor goes on trying"
+    let publish = publish(
+        client.clone(),
+        broker.alarms.as_deref(),
+        &floor.name,
+        source,
+    );
+    let listen = async {
+        loop {
+            match events.poll().await {
+                Ok(Event::Incoming(Packet::ConnAck(_))) => {
+                    tracing::info!(
+                        host = broker.host,
+                        port = broker.port,
+                        "connected to the broker"
                     );
+                    (pause, told) = (FIRST_PAUSE, false);
+                    for topic in topics.keys() {
+                        // A session that is clean has no subscriptions of before.
+                        if let Err(error) = client.try_subscribe(*topic, QoS::AtMostOnce) {
+                            tracing::warn!(%error, topic, "the topic can't be subscribed to");
+                        }
+                    }
                 }
-                sleep(pause).await;
-                pause = (pause * 2).min(LONGEST_PAUSE);
+                Ok(Event::Incoming(Packet::Publish(message))) => {
+                    // What was retained may be hours old: it is no reading.
+                    let sensors = topics
+                        .get(message.topic.as_str())
+                        .filter(|_| !message.retain);
+                    let sensors = sensors.into_iter().flatten();
+                    let readings = sensors.map(|sensor| reading(sensor, &message.payload));
+                    let readings: Vec<_> = readings.collect();
+                    if !readings.is_empty() {
+                        let taken = source.command(Command::Readings(readings)).await;
+                        if let Err(why) = taken {
+                            tracing::debug!(%why, "a reading was not taken");
+                        }
+                    }
+                }
+                Ok(_) => {}
+                Err(error) => {
+                    if !told {
+                        told = true;
+                        tracing::warn!(
+                            host = broker.host, port = broker.port, %error,
+                            "the broker does not answer; litfloor goes on trying"
+                        );
+                    }
+                    sleep(pause).await;
+                    pause = (pause * 2).min(LONGEST_PAUSE);
+                }
             }
         }
+    };
+    tokio::select! {
+        () = listen => {}
+        () = publish => {}
     }
+}
+
+/// A warning that begins or ends.
+#[derive(Debug, PartialEq, Eq, Serialize)]
+struct Told<'a> {
+    floor: &'a str,
+    code: &'a str,
+    /// `danger` or `warning`.
+    severity: Severity,
+    text: &'a str,
+    /// Whether it begins.
+    begins: bool,
+}
+
+/// Publishes each warning when it begins and when it ends. What can't be sent, because the broker is
+/// away, is told again by the next state.
+async fn publish(client: AsyncClient, topic: Option<&str>, floor: &str, source: &Source) {
+    let Some(topic) = topic else {
+        return std::future::pending().await;
+    };
+    let mut states = source.state.clone();
+    let mut known: BTreeMap<String, Notice> = BTreeMap::new();
+    loop {
+        let notices = states.borrow_and_update().notices.clone();
+        for (notice, begins) in changes(&known, &notices) {
+            let told = Told {
+                floor,
+                code: &notice.code,
+                severity: notice.severity,
+                text: &notice.text,
+                begins,
+            };
+            let Ok(body) = serde_json::to_vec(&told) else {
+                continue;
+            };
+            let sent = client.try_publish(topic, QoS::AtLeastOnce, false, body);
+            if sent.is_ok() && begins {
+                known.insert(notice.code.clone(), notice);
+            } else if sent.is_ok() {
+                known.remove(&notice.code);
+            }
+        }
+        if states.changed().await.is_err() {
+            return;
+        }
+    }
+}
+
+/// Warnings that begin, then those that have ended. Their numbers change all the time: the first of
+/// each code counts.
+fn changes(known: &BTreeMap<String, Notice>, now: &[Notice]) -> Vec<(Notice, bool)> {
+    let mut seen = BTreeSet::new();
+    let serious = now.iter().filter(|one| one.severity != Severity::Info);
+    let mut changes: Vec<_> = serious
+        .filter(|one| seen.insert(one.code.as_str()) && !known.contains_key(&one.code))
+        .map(|one| (one.clone(), true))
+        .collect();
+    let ended = known
+        .values()
+        .filter(|one| !seen.contains(one.code.as_str()));
+    changes.extend(ended.map(|one| (one.clone(), false)));
+    changes
+}
+
+/// What a payload says of one sensor. What is no number is told as absurd.
+fn reading(sensor: &Sensor, payload: &[u8]) -> (String, f64) {
+    let topic = sensor.topic.as_ref();
+    let field = topic.and_then(|topic| topic.field.as_deref());
+    let value = number(payload, field).unwrap_or(f64::NAN);
+    (sensor.name.clone(), value * sensor.factor)
 }
 
 /// The number of a payload: alone, or in a field of a JSON object.
@@ -158,6 +235,24 @@ fn number(payload: &[u8], field: Option<&str>) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_warning_is_told_when_it_begins_and_when_it_ends() {
+        let notice = |code: &str, severity, text: &str| Notice {
+            code: code.into(),
+            severity,
+            text: text.into(),
+        };
+        let mut known = BTreeMap::new();
+        let silent = notice("sensor_silent", Severity::Warning, "for 3 s");
+        let info = notice("capping", Severity::Info, "");
+        let begun = changes(&known, &[silent.clone(), info]);
+        assert_eq!(begun, [(silent.clone(), true)]);
+        known.insert(silent.code.clone(), silent.clone());
+        let longer = notice("sensor_silent", Severity::Warning, "for 4 s");
+        assert_eq!(changes(&known, &[longer]), []);
+        assert_eq!(changes(&known, &[]), [(silent, false)]);
+    }
 
     #[test]
     fn payloads_are_numbers_or_objects_with_one() {

@@ -34,7 +34,7 @@ const COUNTS_MS: u64 = 2_500;
 const COUNTS_PERIODS: f64 = 2.5;
 
 /// Sensors that report less often are not waited for.
-const MOST_EVERY_S: f64 = 10.0;
+const MOST_EVERY_S: u32 = 10;
 
 /// Why a run does not begin.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -181,8 +181,8 @@ impl Engine {
             let verdict = self.metering.sensors[at].watch.verdict(now);
             let reports = !matches!(verdict, Verdict::Waiting | Verdict::Silent);
             (sensor.quantity == Quantity::Current).then(|| {
-                let unfit = if sensor.every_s > MOST_EVERY_S {
-                    Some(Unfit::TooSeldom(MOST_EVERY_S as u32))
+                let unfit = if sensor.every_s > f64::from(MOST_EVERY_S) {
+                    Some(Unfit::TooSeldom(MOST_EVERY_S))
                 } else {
                     (!reports).then_some(Unfit::Untrusted("silent"))
                 };

@@ -73,37 +73,7 @@ pub(in super::super) fn full_state() -> Arc<State> {
         ..universe.clone()
     };
     full.universes = vec![universe, silent];
-    full.sensors = vec![SensorState {
-        name: "main clamp".into(),
-        place: "supply S1".into(),
-        quantity: "current".into(),
-        state: SensorVerdict::ApartAbove,
-        measured: Some(5.4),
-        computed: Some(4.6),
-        expected: Some(4.7),
-        difference_percent: Some(14.9),
-        tolerance_percent: 5.0,
-        age_s: Some(0.4),
-        live_limit_a: Some(34.8),
-        stricter: true,
-        calibration: Some(SensorCalibration {
-            idle_a: 0.1,
-            gains: [("red".to_owned(), 1.02)].into(),
-            residual_a: 0.03,
-            above_a: 0.02,
-        }),
-    }];
-    full.calibration = CalibrationState {
-        running: true,
-        step: 3,
-        steps: 9,
-        ends_in_s: 30.5,
-        ended: 1,
-        outcomes: vec![CalibrationOutcome {
-            sensor: "main clamp".into(),
-            refused: Some("it was silent during the run".into()),
-        }],
-    };
+    measure(&mut full);
     full.pattern = Some(PatternState {
         starts_in_s: 0.25,
         kind: "panel".into(),
@@ -192,4 +162,39 @@ pub(in super::super) fn levels(frame: u32, value: u8) -> Arc<Levels> {
         sent: vec![value; 30],
         asked: vec![value + 1; 30],
     })
+}
+
+/// A sensor in full, and a calibration run.
+fn measure(full: &mut State) {
+    full.sensors = vec![SensorState {
+        name: "main clamp".into(),
+        place: "supply S1".into(),
+        quantity: "current".into(),
+        state: SensorVerdict::ApartAbove,
+        measured: Some(5.4),
+        computed: Some(4.6),
+        expected: Some(4.7),
+        difference_percent: Some(14.9),
+        tolerance_percent: 5.0,
+        age_s: Some(0.4),
+        live_limit_a: Some(34.8),
+        stricter: true,
+        calibration: Some(SensorCalibration {
+            idle_a: 0.1,
+            gains: [("red".to_owned(), 1.02)].into(),
+            residual_a: 0.03,
+            above_a: 0.02,
+        }),
+    }];
+    full.calibration = CalibrationState {
+        running: true,
+        step: 3,
+        steps: 9,
+        ends_in_s: 30.5,
+        ended: 1,
+        outcomes: vec![CalibrationOutcome {
+            sensor: "main clamp".into(),
+            refused: Some("it was silent during the run".into()),
+        }],
+    };
 }

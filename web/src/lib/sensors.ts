@@ -29,6 +29,13 @@ export function difference(percent: number | null): string {
   return Number(rounded) === 0 ? "0 %" : `${percent < 0 ? "−" : "+"}${rounded} %`;
 }
 
+/** What is measured at a place by a sensor of current that can be believed; null if nothing is. */
+export function measuredAt(sensors: readonly SensorState[], place: string): string | null {
+  const believed = (s: SensorState) => s.state === "good" || s.state === "apart_above" || s.state === "apart_below";
+  const here = sensors.filter((s) => s.place === place && s.quantity === "current" && s.measured !== null && believed(s));
+  return here.length === 0 ? null : amps(Math.max(...here.map((s) => s.measured ?? 0)));
+}
+
 /** What a run taught, in one line. */
 export function taught({ calibration }: SensorState): string {
   if (!calibration) return "not calibrated";

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import type { SensorState } from "../../src/api/types.ts";
-import { difference, reading, taught } from "../../src/lib/sensors.ts";
+import { difference, measuredAt, reading, taught } from "../../src/lib/sensors.ts";
 
 const sensor = (more: Partial<SensorState> = {}): SensorState => ({
   name: "clamp", place: "supply s", quantity: "current", state: "good", measured: 5, computed: 5, expected: 5,
@@ -13,6 +13,13 @@ test("a reading has its unit, and a missing one is a dash", () => {
   assert.equal(reading(sensor({ quantity: "voltage" }), 11.874), "11.87 V");
   assert.equal(reading(sensor({ quantity: "voltage" }), 231.4), "231 V");
   assert.equal(reading(sensor(), null), "–");
+});
+
+test("the larger of two sensors counts, and none that can't be believed", () => {
+  const all = [sensor({ measured: 4 }), sensor({ measured: 5.5, state: "apart_above" }), sensor({ measured: 9, state: "frozen" })];
+  assert.equal(measuredAt(all, "supply s"), "5.50 A");
+  assert.equal(measuredAt(all, "feed f"), null);
+  assert.equal(measuredAt([sensor({ measured: null })], "supply s"), null);
 });
 
 test("a difference has its sign", () => {

@@ -2,7 +2,8 @@ import type { LoadState } from "../../api/types";
 import { Icon } from "../../components/Icon";
 import { LoadBar } from "../../components/LoadBar";
 import { Status } from "../../components/Status";
-import { watchOnly } from "../../store";
+import { measuredAt } from "../../lib/sensors";
+import { state, watchOnly } from "../../store";
 import { Numbers } from "./Numbers";
 import css from "./Row.module.css";
 
@@ -18,6 +19,7 @@ interface Props {
 
 export function LoadRow({ word, load, depth, below, open, onToggle }: Props) {
   const only = watchOnly.value;
+  const measured = measuredAt(state.value?.sensors ?? [], `${word} ${load.name}`);
   return (
     <div class={css.row} data-depth={depth}>
       <button type="button" class={css.name} aria-expanded={open} onClick={onToggle}>
@@ -28,7 +30,10 @@ export function LoadRow({ word, load, depth, below, open, onToggle }: Props) {
           <span class={css.title}>
             <span class={css.word}>{word}</span> {load.name}
           </span>
-          <span class={css.below}>{below}</span>
+          <span class={css.below}>
+            {below}
+            {measured && `, measured ${measured}`}
+          </span>
         </span>
       </button>
       <LoadBar {...(only ? { draw_a: load.draw_a, limit_a: load.limit_a, rated_a: load.rated_a } : load)} />
