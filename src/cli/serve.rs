@@ -234,11 +234,9 @@ pub(super) async fn serve(
         _ = died => !*plane_ended.borrow_and_update(),
     };
     let _ = stop.send(true);
-    networks.abort();
-    keeper.abort();
-    reloader.abort();
-    voltages.abort();
-    sensors.abort();
+    for beside in [networks, keeper, reloader, voltages, sensors] {
+        beside.abort();
+    }
     web.abort();
     let ended = tokio::task::spawn_blocking(move || join.join());
     let written = records.end();
