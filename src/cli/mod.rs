@@ -14,6 +14,7 @@ mod networks;
 mod paper;
 pub mod patch;
 pub mod plan;
+mod records;
 mod reload;
 mod report;
 pub mod run;

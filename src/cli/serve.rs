@@ -6,23 +6,20 @@ use std::sync::Arc;
 use std::sync::atomic::AtomicUsize;
 use std::time::Duration;
 
-use tokio::sync::{mpsc, watch};
-use tokio::task::JoinHandle;
+use tokio::sync::{mpsc, oneshot, watch};
 
-use super::alarms;
 use super::failure::Failure;
 use super::meter;
+use super::records::Records;
 use super::reload::{Hangups, Reader, Reloader};
 use super::voltages;
-use crate::engine::snapshot::{Levels, State};
+use crate::engine::snapshot::Levels;
 use crate::engine::{Engine, Me};
 use crate::floor::{Floor, FloorFile, Tables};
 use crate::net::clock::Clock;
 use crate::net::plane::{self, Heard, Published};
-use crate::net::webhook::{Caller, Patience};
 use crate::net::{interfaces, socket};
-use crate::power::tally::Energy;
-use crate::store::{Place, Recorder};
+use crate::store::Place;
 use crate::web::{self, FloorView, Gate, Source};
 
 /// How long open connections may take to end after the order to stop.
@@ -99,40 +96,6 @@ pub(super) struct Plan {
     pub(super) history: Place,
     /// What simulated sensors say.
     pub(super) simulated: Option<mpsc::Receiver<Vec<(String, f64)>>>,
-}
-
-/// What is kept and told beside the frames.
-struct Records {
-    recorder: Recorder,
-    energy: watch::Receiver<Arc<Energy>>,
-    tasks: [JoinHandle<()>; 2],
-}
-
-impl Records {
-    fn start(
-        history: Place,
-        states: &watch::Receiver<Arc<State>>,
-        floor: &watch::Receiver<Arc<FloorView>>,
-    ) -> Result<Self, Failure> {
-        let recorder = Recorder::start(history).map_err(Failure::machine)?;
-        let (told, energy) = watch::channel(Arc::default());
-        let caller = Caller::start(Patience::default()).map_err(Failure::machine)?;
-        let tasks = [
-            tokio::spawn(recorder.record(states.clone(), told)),
-            tokio::spawn(alarms::follow(states.clone(), floor.clone(), caller)),
-        ];
-        Ok(Self {
-            recorder,
-            energy,
-            tasks,
-        })
-    }
-
-    /// Ends them; what has begun is still written.
-    fn end(self) -> JoinHandle<()> {
-        self.tasks.iter().for_each(JoinHandle::abort);
-        tokio::task::spawn_blocking(move || self.recorder.end())
-    }
 }
 
 /// Runs a floor until Ctrl-C or a signal to end, and gives the floor that ran last. `gate` lets
@@ -217,13 +180,7 @@ pub(super) async fn serve(
     let frames =
         plane::start(sockets.artnet, engine, published, clock, heard).map_err(Failure::machine)?;
     let networks = tokio::spawn(interfaces::follow(networks));
-    // A thread that ends without being told to must not leave a page that looks alive.
-    let (dead, died) = tokio::sync::oneshot::channel();
-    let join = std::thread::spawn(move || {
-        let ended = frames.join();
-        let _ = dead.send(());
-        ended
-    });
+    let (join, died) = watched(frames);
     let keeper = tokio::spawn(keeper.run());
     let reloader = tokio::spawn(reloader.run(wishes));
     let voltages = tokio::spawn(voltages);
@@ -238,23 +195,45 @@ pub(super) async fn serve(
         beside.abort();
     }
     web.abort();
+    let why = ended(join, records).await;
+    if !ended_early {
+        return Ok(Arc::clone(&runs.borrow().floor));
+    }
+    Err(Failure::machine(format!(
+        "the data plane has ended by itself: {why}"
+    )))
+}
+
+/// What the data plane's thread gave, or its panic.
+type Ended = std::thread::Result<std::io::Result<()>>;
+
+/// Waits for the data plane's thread on another one, and says when it has ended: a thread that ends
+/// without being told to must not leave a page that looks alive.
+fn watched(
+    frames: std::thread::JoinHandle<std::io::Result<()>>,
+) -> (std::thread::JoinHandle<Ended>, oneshot::Receiver<()>) {
+    let (dead, died) = oneshot::channel();
+    let join = std::thread::spawn(move || {
+        let ended = frames.join();
+        let _ = dead.send(());
+        ended
+    });
+    (join, died)
+}
+
+/// Lets the data plane and the records come to their end; gives why the data plane did, if it says.
+async fn ended(join: std::thread::JoinHandle<Ended>, records: Records) -> String {
     let ended = tokio::task::spawn_blocking(move || join.join());
     let written = records.end();
     let ended = tokio::time::timeout(PATIENCE, ended).await;
     if tokio::time::timeout(PATIENCE, written).await.is_err() {
         tracing::warn!("the end of the history of power could not be written in time");
     }
-    if !ended_early {
-        return Ok(Arc::clone(&runs.borrow().floor));
-    }
     // Joined twice: by the blocking task, then by the thread that watched the data plane.
-    let why = match ended {
+    match ended {
         Ok(Ok(Ok(Ok(Err(error))))) => error.to_string(),
         _ => "see the log above".to_owned(),
-    };
-    Err(Failure::machine(format!(
-        "the data plane has ended by itself: {why}"
-    )))
+    }
 }
 
 /// Waits for Ctrl-C or, where there is one, a signal to end.

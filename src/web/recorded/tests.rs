@@ -25,7 +25,7 @@ async fn a_range_is_cut_into_buckets() {
     assert_eq!(feed["draw_mean_a"], json!([2.0, null, null]));
     assert_eq!(feed["draw_max_a"], json!([3.0, null, null]));
     // 1 A to 3 A within 2 s: 4 As.
-    assert_eq!(feed["total"]["amp_hours"], json!(0.001111));
+    assert_eq!(feed["total"]["amp_hours"], json!(0.001_111));
     assert_eq!(range["recording"]["in_file"], true);
     let description = ask(&bench.router, "/api/v1/openapi.json", &[]).await.json();
     let schema = &description["paths"]["/api/v1/history"]["get"]["responses"]["200"]["content"]["application/json"]
