@@ -4,6 +4,7 @@ mod support;
 
 use std::sync::Arc;
 
+use litfloor::engine::command::Command;
 use litfloor::engine::snapshot::State;
 use litfloor::engine::voltages::{FeedVoltages, Voltages};
 use litfloor::units::Time;
@@ -160,6 +161,48 @@ fn low_voltage_is_told_and_ends_well_above() {
     assert_eq!(raised(&sag(&mut world, revision, 11.7, 5_000)), []);
     // What was found of another floor says nothing of this one.
     assert_eq!(raised(&sag(&mut world, revision + 1, 9.0, 2_000)), []);
+}
+
+#[test]
+fn a_silent_sensor_and_one_that_measures_more_are_told() {
+    let text = format!("{FLOOR}[[sensor]]\nname = \"clamp\"\nsupply = \"s\"\n");
+    let mut world = World::new(&text, 6, 0.0);
+    let of = |state: &State| -> Vec<(String, String)> {
+        let alarms = state.alarms.iter();
+        let own = alarms.filter(|alarm| alarm.element == "sensor:clamp");
+        own.map(|alarm| (alarm.code.clone(), alarm.text.clone()))
+            .collect()
+    };
+    // Level 50 draws 18 A × 50 / 255 = 3.53 A; the clamp says half as much again.
+    let mut state = world.engine.state(world.now);
+    for round in 0..100 {
+        world.console_sends(0, &[50; 30]);
+        let until = world.now.plus_ms(100);
+        world.run_until(until, |_| {});
+        if round % 10 == 0 {
+            let value = 5.3 + f64::from(round) / 1e4;
+            let reading = Command::Readings(vec![("clamp".to_owned(), value)]);
+            world.command(reading).unwrap();
+        }
+        state = world.engine.state(world.now);
+    }
+    let apart = of(&state);
+    assert_eq!(apart.len(), 1, "{apart:?}");
+    assert_eq!(apart[0].0, "measured_apart");
+    assert!(apart[0].1.contains("3.53 A expected"), "{}", apart[0].1);
+    let codes = |state: &State| -> Vec<String> {
+        let notices = state.notices.iter();
+        notices.map(|notice| notice.code.clone()).collect()
+    };
+    let told = codes(&state)
+        .iter()
+        .filter(|code| *code == "measured_apart")
+        .count();
+    assert_eq!(told, 1, "one notice, that of the sensors");
+    let silent = show(&mut world, 50, 15_000);
+    let lost: Vec<String> = of(&silent).into_iter().map(|(code, _)| code).collect();
+    assert_eq!(lost, ["sensor_lost"]);
+    assert!(codes(&silent).contains(&"sensor_silent".to_owned()));
 }
 
 #[test]

@@ -142,9 +142,9 @@ fn readings_come_over_mqtt_and_again_when_the_broker_is_back() {
     until(0.5, 500);
 }
 
-/// A warning of a sensor that never reported reaches whoever subscribes to the topic of warnings.
+/// An alarm of a sensor that never reported reaches whoever subscribes to the topic of warnings.
 #[test]
-fn warnings_are_published() {
+fn alarms_are_published() {
     let directory = tempfile::tempdir().unwrap();
     let port = free_port();
     let node = Node::open("six");
@@ -162,14 +162,13 @@ fn warnings_are_published() {
         assert_eq!(kind & 0xF0, 0x30, "only what is published comes");
         let told: Value = serde_json::from_slice(&body[2 + "floor/warnings".len()..]).unwrap();
         assert_eq!(
-            (&told["floor"], &told["begins"]),
-            (&json!("Six"), &json!(true))
+            (&told["floor"], &told["event"]),
+            (&json!("Six"), &json!("raised"))
         );
-        if told["code"] == "sensor_silent" {
-            assert!(
-                told["text"].as_str().unwrap().contains("by radio"),
-                "{told}"
-            );
+        if told["element"] == "sensor:by radio" {
+            assert_eq!(told["code"], "sensor_lost");
+            let text = "Sensor by radio (supply ";
+            assert!(told["text"].as_str().unwrap().starts_with(text), "{told}");
             return;
         }
     }

@@ -26,23 +26,48 @@ struct Told<'a> {
 
 /// Alarms that were there when last looked.
 #[derive(Debug, Default)]
-struct Known(BTreeMap<(String, String), AlarmState>);
+pub(super) struct Known(BTreeMap<(String, String), AlarmState>);
 
 impl Known {
     /// What has begun and what has ended since: `true` and `false`.
-    fn compare(&mut self, alarms: &[AlarmState]) -> Vec<(bool, AlarmState)> {
-        let key = |alarm: &AlarmState| (alarm.code.clone(), alarm.element.clone());
-        let now: BTreeMap<_, _> = alarms
-            .iter()
-            .map(|alarm| (key(alarm), alarm.clone()))
-            .collect();
-        let before = std::mem::replace(&mut self.0, now);
-        let begun = self.0.iter().filter(|(key, _)| !before.contains_key(*key));
-        let ended = before.iter().filter(|(key, _)| !self.0.contains_key(*key));
-        let begun = begun.map(|(_, alarm)| (true, alarm.clone()));
+    pub(super) fn compare(&self, alarms: &[AlarmState]) -> Vec<(bool, AlarmState)> {
+        let now: BTreeMap<_, _> = alarms.iter().map(|alarm| (key(alarm), alarm)).collect();
+        let begun = now.iter().filter(|(key, _)| !self.0.contains_key(*key));
+        let ended = self.0.iter().filter(|(key, _)| !now.contains_key(*key));
+        let begun = begun.map(|(_, alarm)| (true, (*alarm).clone()));
         let ended = ended.map(|(_, alarm)| (false, alarm.clone()));
         begun.chain(ended).collect()
     }
+
+    /// Notes what was told, so that it is told once.
+    pub(super) fn note(&mut self, begun: bool, alarm: AlarmState) {
+        if begun {
+            self.0.insert(key(&alarm), alarm);
+        } else {
+            self.0.remove(&key(&alarm));
+        }
+    }
+}
+
+fn key(alarm: &AlarmState) -> (String, String) {
+    (alarm.code.clone(), alarm.element.clone())
+}
+
+/// When an alarm of `state` began, in seconds since 1970.
+fn since(state: &State, alarm: &AlarmState) -> i64 {
+    #[expect(clippy::cast_possible_truncation, reason = "an uptime")]
+    let ago_s = (state.uptime_s - alarm.since_s) as i64;
+    clock::unix_ms() / 1_000 - ago_s
+}
+
+/// An alarm of `state` that has begun or ended, as the webhook and the broker get it.
+pub(super) fn told(
+    state: &State,
+    alarm: &AlarmState,
+    begun: bool,
+    floor: &str,
+) -> serde_json::Result<String> {
+    body(alarm, begun, floor, since(state, alarm))
 }
 
 fn body(alarm: &AlarmState, begun: bool, floor: &str, since: i64) -> serde_json::Result<String> {
@@ -68,6 +93,7 @@ pub(super) async fn follow(
     while states.changed().await.is_ok() {
         let state = Arc::clone(&states.borrow_and_update());
         for (begun, alarm) in known.compare(&state.alarms) {
+            known.note(begun, alarm.clone());
             let AlarmState { code, text, .. } = &alarm;
             if begun {
                 tracing::warn!(code, "alarm: {text}");
@@ -78,9 +104,7 @@ pub(super) async fn follow(
             let Some(webhook) = &view.floor.alarm.webhook else {
                 continue;
             };
-            #[expect(clippy::cast_possible_truncation, reason = "an uptime")]
-            let since = clock::unix_ms() / 1_000 - (state.uptime_s - alarm.since_s) as i64;
-            let Ok(body) = body(&alarm, begun, &view.floor.name, since) else {
+            let Ok(body) = told(&state, &alarm, begun, &view.floor.name) else {
                 continue;
             };
             let taken = caller.post(Post {
@@ -115,10 +139,12 @@ mod tests {
         let mut known = Known::default();
         let near = |text| alarm("near_limit", "feed:a", text);
         let mut told = |alarms: &[AlarmState]| -> Vec<(bool, String)> {
-            let compared = known.compare(alarms).into_iter();
-            compared
-                .map(|(begun, alarm)| (begun, alarm.element))
-                .collect()
+            let mut told = Vec::new();
+            for (begun, alarm) in known.compare(alarms) {
+                told.push((begun, alarm.element.clone()));
+                known.note(begun, alarm);
+            }
+            told
         };
         assert_eq!(told(&[near("91 %")]), [(true, "feed:a".to_owned())]);
         assert_eq!(told(&[near("92 %")]), [], "only its text is another");

@@ -3,12 +3,18 @@
 use std::sync::Arc;
 
 use super::Engine;
-use super::snapshot::{AlarmState, FloorLoadState, LoadState, Severity, State};
+use super::snapshot::{
+    AlarmState, FloorLoadState, LoadState, SensorState, SensorVerdict, Severity, State,
+};
 use super::voltages::Voltages;
 use crate::power::alarm::{Alarms, Cause, Sign};
+use crate::power::meter::Verdict;
 use crate::power::record::{DIMMED_BELOW, Element, Kind};
 use crate::power::tree::{ElementIndex, Level};
 use crate::units::Time;
+
+/// Sensors have numbers of their own, from here on, beside those of the tree.
+const SENSORS: u32 = 1 << 31;
 
 impl Engine {
     /// Every element that has alarms, by its number in the tree.
@@ -68,6 +74,14 @@ impl Engine {
             self.alarms
                 .see(now, Cause::CappingLong, number, dims, settings.capping_s);
         }
+        for (number, verdict) in (SENSORS..).zip(self.metering.verdicts(now)) {
+            let apart = Sign::of(matches!(verdict, Verdict::Apart(_)));
+            let lost = matches!(verdict, Verdict::Silent | Verdict::Frozen | Verdict::Absurd);
+            self.alarms
+                .see(now, Cause::MeasuredApart, number, apart, 0.0);
+            self.alarms
+                .see(now, Cause::SensorLost, number, Sign::of(lost), 0.0);
+        }
         for feed in 0..self.floor.feeds.len() {
             let (lowest_v, well_v) = self.lowest_v(feed);
             let low = Sign::voltage(lowest_v, well_v);
@@ -80,6 +94,16 @@ impl Engine {
     pub(super) fn alarm_states(&self, state: &State, now: Time) -> Vec<AlarmState> {
         let named = self.alarmed();
         let told = self.alarms.raised().filter_map(|(cause, number, since)| {
+            if let Some(at) = number.checked_sub(SENSORS) {
+                let sensor = state.sensors.get(at as usize)?;
+                return Some(AlarmState {
+                    code: cause.code().to_owned(),
+                    severity: Severity::Warning,
+                    text: text_of_sensor(sensor),
+                    element: format!("sensor:{}", sensor.name),
+                    since_s: since.s_since(self.started),
+                });
+            }
             let (_, kind, name) = named.iter().find(|(element, ..)| *element == number)?;
             let loads = match kind {
                 Kind::Circuit => state.circuits.as_slice(),
@@ -126,6 +150,12 @@ impl Engine {
         let (here, there) = (self.alarmed(), before.alarmed());
         let mut alarms = Alarms::default();
         alarms.take_over(&before.alarms, |was| {
+            if let Some(at) = was.checked_sub(SENSORS) {
+                let name = &before.floor.sensors.get(at as usize)?.name;
+                let sensors = (SENSORS..).zip(&self.floor.sensors);
+                let mut same = sensors.filter(|(_, sensor)| sensor.name == *name);
+                return same.next().map(|(number, _)| number);
+            }
             let (_, kind, name) = there.iter().find(|(number, ..)| *number == was)?;
             let same = here.iter().find(|(_, k, n)| (k, n) == (kind, name))?;
             Some(same.0)
@@ -174,4 +204,25 @@ fn text_of_floor(cause: Cause, load: &FloorLoadState, watched: bool, s: f64) -> 
     Some(format!(
         "The whole floor: {drawn_va:.0} VA drawn, {per_cent:.0} % of its limit of {limit_va:.0} VA."
     ))
+}
+
+fn text_of_sensor(sensor: &SensorState) -> String {
+    let SensorState { name, place, .. } = sensor;
+    let unit = if sensor.quantity == "current" {
+        "A"
+    } else {
+        "V"
+    };
+    let number = |value: Option<f64>| value.map_or("?".to_owned(), |v| format!("{v:.2} {unit}"));
+    let what = match sensor.state {
+        SensorVerdict::Silent => "says nothing".to_owned(),
+        SensorVerdict::Frozen => "says the very same while the light changes".to_owned(),
+        SensorVerdict::Absurd => "says what can't be".to_owned(),
+        _ => format!(
+            "{} measured, {} expected",
+            number(sensor.measured),
+            number(sensor.expected)
+        ),
+    };
+    format!("Sensor {name} ({place}): {what}.")
 }

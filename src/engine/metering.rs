@@ -14,7 +14,7 @@ use super::Engine;
 use super::out::Outlet;
 use crate::floor::Floor;
 use crate::floor::model::{Colour, Measured, Quantity, Sensor};
-use crate::power::meter::{COLOURS, Computed, Fit, Spec, Watch};
+use crate::power::meter::{COLOURS, Computed, Fit, Spec, Verdict, Watch};
 use crate::power::tree::{ElementIndex, Tree};
 use crate::units::{Amps, Draw, Time};
 
@@ -129,6 +129,11 @@ fn nominal_volts(floor: &Floor, of: Measured) -> (f64, bool) {
 }
 
 impl Metering {
+    /// What each sensor's readings are worth now, in the floor's order.
+    pub(super) fn verdicts(&self, now: Time) -> impl Iterator<Item = Verdict> + '_ {
+        self.sensors.iter().map(move |one| one.watch.verdict(now))
+    }
+
     /// `full` is what every panel draws at full, idle included.
     pub(super) fn new(
         floor: &Floor,

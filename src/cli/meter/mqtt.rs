@@ -2,17 +2,16 @@
 //!
 //! The broker may go away and come back; frames never wait for it.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::env;
 use std::sync::Arc;
 use std::time::Duration;
 
 use rumqttc::{AsyncClient, Event, MqttOptions, Packet, QoS};
-use serde::Serialize;
 use tokio::time::sleep;
 
+use super::super::alarms::{Known, told};
 use crate::engine::command::Command;
-use crate::engine::snapshot::{Notice, Severity};
 use crate::floor::Floor;
 use crate::floor::model::{Mqtt, Sensor};
 use crate::web::Source;
@@ -147,66 +146,29 @@ async fn talk(broker: &Mqtt, floor: &Floor, source: &Source) {
     }
 }
 
-/// A warning that begins or ends.
-#[derive(Debug, PartialEq, Eq, Serialize)]
-struct Told<'a> {
-    floor: &'a str,
-    code: &'a str,
-    /// `danger` or `warning`.
-    severity: Severity,
-    text: &'a str,
-    /// Whether it begins.
-    begins: bool,
-}
-
-/// Publishes each warning when it begins and when it ends. What can't be sent, because the broker is
+/// Publishes each alarm when it begins and when it ends. What can't be sent, because the broker is
 /// away, is told again by the next state.
 async fn publish(client: AsyncClient, topic: Option<&str>, floor: &str, source: &Source) {
     let Some(topic) = topic else {
         return std::future::pending().await;
     };
     let mut states = source.state.clone();
-    let mut known: BTreeMap<String, Notice> = BTreeMap::new();
+    let mut known = Known::default();
     loop {
-        let notices = states.borrow_and_update().notices.clone();
-        for (notice, begins) in changes(&known, &notices) {
-            let told = Told {
-                floor,
-                code: &notice.code,
-                severity: notice.severity,
-                text: &notice.text,
-                begins,
-            };
-            let Ok(body) = serde_json::to_vec(&told) else {
+        let state = Arc::clone(&states.borrow_and_update());
+        for (begun, alarm) in known.compare(&state.alarms) {
+            let Ok(body) = told(&state, &alarm, begun, floor) else {
                 continue;
             };
             let sent = client.try_publish(topic, QoS::AtLeastOnce, false, body);
-            if sent.is_ok() && begins {
-                known.insert(notice.code.clone(), notice);
-            } else if sent.is_ok() {
-                known.remove(&notice.code);
+            if sent.is_ok() {
+                known.note(begun, alarm);
             }
         }
         if states.changed().await.is_err() {
             return;
         }
     }
-}
-
-/// Warnings that begin, then those that have ended. Their numbers change all the time: the first of
-/// each code counts.
-fn changes(known: &BTreeMap<String, Notice>, now: &[Notice]) -> Vec<(Notice, bool)> {
-    let mut seen = BTreeSet::new();
-    let serious = now.iter().filter(|one| one.severity != Severity::Info);
-    let mut changes: Vec<_> = serious
-        .filter(|one| seen.insert(one.code.as_str()) && !known.contains_key(&one.code))
-        .map(|one| (one.clone(), true))
-        .collect();
-    let ended = known
-        .values()
-        .filter(|one| !seen.contains(one.code.as_str()));
-    changes.extend(ended.map(|one| (one.clone(), false)));
-    changes
 }
 
 /// What a payload says of one sensor. What is no number is told as absurd.
@@ -235,24 +197,6 @@ fn number(payload: &[u8], field: Option<&str>) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_warning_is_told_when_it_begins_and_when_it_ends() {
-        let notice = |code: &str, severity, text: &str| Notice {
-            code: code.into(),
-            severity,
-            text: text.into(),
-        };
-        let mut known = BTreeMap::new();
-        let silent = notice("sensor_silent", Severity::Warning, "for 3 s");
-        let info = notice("capping", Severity::Info, "");
-        let begun = changes(&known, &[silent.clone(), info]);
-        assert_eq!(begun, [(silent.clone(), true)]);
-        known.insert(silent.code.clone(), silent.clone());
-        let longer = notice("sensor_silent", Severity::Warning, "for 4 s");
-        assert_eq!(changes(&known, &[longer]), []);
-        assert_eq!(changes(&known, &[]), [(silent, false)]);
-    }
 
     #[test]
     fn payloads_are_numbers_or_objects_with_one() {

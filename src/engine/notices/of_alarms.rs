@@ -17,7 +17,10 @@ fn head(code: &str) -> &'static str {
 
 pub(super) fn all(state: &State) -> Vec<Notice> {
     let mut notices: Vec<Notice> = Vec::new();
-    for alarm in &state.alarms {
+    // Sensors have notices of their own, which say what to do.
+    let told = [Cause::MeasuredApart.code(), Cause::SensorLost.code()];
+    let alarms = state.alarms.iter();
+    for alarm in alarms.filter(|alarm| !told.contains(&alarm.code.as_str())) {
         if notices.iter().any(|known| known.code == alarm.code) {
             continue;
         }
