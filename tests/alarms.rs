@@ -117,8 +117,9 @@ fn near_and_long_are_told_by_their_time_and_end() {
 
 /// Lets time pass with this voltage behind the feed, found five times a second.
 fn sag(world: &mut World, revision: u32, lowest_v: f64, ms: u64) -> State {
-    let found = Voltages {
+    let found = |world: &World| Voltages {
         revision,
+        uptime_s: world.engine.state(world.now).uptime_s,
         found: true,
         feeds: vec![FeedVoltages {
             name: "f".to_owned(),
@@ -127,9 +128,9 @@ fn sag(world: &mut World, revision: u32, lowest_v: f64, ms: u64) -> State {
         }],
         ..Voltages::default()
     };
-    let found = Arc::new(found);
     let end = world.now.plus_ms(ms);
     while world.now < end {
+        let found = Arc::new(found(world));
         world.engine.see_voltages(&found);
         let until = world.now.plus_ms(200);
         world.run_until(until, |_| {});
@@ -159,6 +160,11 @@ fn low_voltage_is_told_and_ends_well_above() {
     );
     assert_eq!(raised(&sag(&mut world, revision, 11.6, 5_000)).len(), 1);
     assert_eq!(raised(&sag(&mut world, revision, 11.7, 5_000)), []);
+    // What was found long ago says nothing of now.
+    sag(&mut world, revision, 11.3, 1_000);
+    let until = world.now.plus_ms(9_000);
+    world.run_until(until, |_| {});
+    assert_eq!(raised(&world.engine.state(world.now)), []);
     // What was found of another floor says nothing of this one.
     assert_eq!(raised(&sag(&mut world, revision + 1, 9.0, 2_000)), []);
 }

@@ -218,3 +218,41 @@ fn a_peak_happens_once_and_ends_smoothly() {
     });
     assert!(most_a > 4.4, "{most_a}");
 }
+
+#[test]
+fn nothing_above_its_limit_is_left_behind() {
+    let text =
+        pair(3.0, &RUNS).replace("fuse_a = 3", "fuse_a = 3\npeak = { percent = 150, s = 2 }");
+    let mut world = World::new(&text, 3, 0.2);
+    world.watches_windows = true;
+    world.run_until(world.now.plus_ms(1_500), |_| {});
+    white(&mut world, 500, |_| {});
+    assert!(world.true_amperes().feeds[0] > 4.4, "a peak is on show");
+    assert!(world.engine.peaking());
+    let began = world.now;
+    world.ends_peaks();
+    while world.engine.peaking() {
+        world.run_until(world.now.plus_ms(10), |_| {});
+        assert!(
+            world.now < began.plus_ms(1_000),
+            "within the patience of the plane"
+        );
+    }
+    // Nodes hold what they have got now.
+    assert!(world.true_amperes().feeds[0] <= 3.0);
+    println!("taken back within {} ms", world.now.us_since(began) / 1_000);
+}
+
+#[test]
+fn up_and_down_again_and_again_is_refused_and_down_never_is() {
+    let mut world = World::new(&pair(3.0, &RUNS), 4, 0.0);
+    let mut refused = 0;
+    for _ in 0..10 {
+        world.command(limit(Some(20))).unwrap();
+        refused += u32::from(world.command(limit(None)).is_err());
+        world.run_until(world.now.plus_ms(20), |_| {});
+    }
+    assert!(refused >= 8, "{refused}");
+    world.run_until(world.now.plus_ms(1_100), |_| {});
+    world.command(limit(None)).unwrap();
+}

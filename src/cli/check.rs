@@ -115,7 +115,11 @@ fn text(summary: &Summary, out: &mut dyn Write) -> io::Result<()> {
         out,
     )?;
     writeln!(out)?;
-    cautions(&summary.cautions, out)
+    cautions(&summary.cautions, out)?;
+    writeln!(
+        out,
+        "Whether fuses, cables and voltages go together is said by `litfloor plan` with the same file."
+    )
 }
 
 /// One line for each.

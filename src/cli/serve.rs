@@ -22,8 +22,11 @@ use crate::net::{interfaces, socket};
 use crate::store::Place;
 use crate::web::{self, FloorView, Gate, Source};
 
-/// How long open connections may take to end after the order to stop.
+/// How long open connections and records may take to end after the order to stop.
 const PATIENCE: Duration = Duration::from_millis(500);
+
+/// How long the frames may, which take back a peak first.
+const FRAMES_PATIENCE: Duration = Duration::from_millis(1_500);
 
 /// Both sockets, open.
 #[derive(Debug)]
@@ -225,7 +228,7 @@ fn watched(
 async fn ended(join: std::thread::JoinHandle<Ended>, records: Records) -> String {
     let ended = tokio::task::spawn_blocking(move || join.join());
     let written = records.end();
-    let ended = tokio::time::timeout(PATIENCE, ended).await;
+    let ended = tokio::time::timeout(FRAMES_PATIENCE, ended).await;
     if tokio::time::timeout(PATIENCE, written).await.is_err() {
         tracing::warn!("the end of the history of power could not be written in time");
     }

@@ -18,6 +18,7 @@ pub(super) async fn follow(
     clock: Clock,
 ) {
     let mut finder: Option<(u32, VoltageFinder)> = None;
+    let mut failed = false;
     while sending.changed().await.is_ok() {
         let newest = Arc::clone(&sending.borrow_and_update());
         let view = Arc::clone(&floor.borrow());
@@ -39,10 +40,16 @@ pub(super) async fn follow(
         });
         match search.await {
             Ok((used, voltages)) => {
+                failed = false;
                 finder = Some((revision, used));
                 found.send_replace(Arc::new(voltages));
             }
-            Err(error) => tracing::error!(%error, "the voltages could not be found"),
+            Err(error) => {
+                // It would be told more than twice a second.
+                if !std::mem::replace(&mut failed, true) {
+                    tracing::error!(%error, "the voltages could not be found");
+                }
+            }
         }
     }
 }

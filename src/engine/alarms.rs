@@ -13,6 +13,9 @@ use crate::power::record::{DIMMED_BELOW, Element, Kind};
 use crate::power::tree::{ElementIndex, Level};
 use crate::units::Time;
 
+/// Voltages of a longer time ago say nothing of now.
+const STALE_S: f64 = 5.0;
+
 /// Sensors have numbers of their own, from here on, beside those of the tree.
 const SENSORS: u32 = 1 << 31;
 
@@ -37,9 +40,14 @@ impl Engine {
     }
 
     /// The lowest voltage behind a feed, if it is known of this floor, and the lowest that is well.
-    fn lowest_v(&self, feed: usize) -> (Option<f64>, f64) {
+    fn lowest_v(&self, feed: usize, now: Time) -> (Option<f64>, f64) {
         let found = self.voltages.as_ref();
-        let found = found.filter(|found| found.found && found.revision == self.revision);
+        let fresh = |found: &&Arc<Voltages>| {
+            found.found
+                && found.revision == self.revision
+                && now.s_since(self.started) - found.uptime_s < STALE_S
+        };
+        let found = found.filter(fresh);
         let lowest_v = found.and_then(|found| Some(found.feeds.get(feed)?.lowest_v));
         let supply = &self.floor.supplies[self.floor.feeds[feed].supply];
         let allowed = 1.0 - self.floor.plan.drop_percent / 100.0;
@@ -83,7 +91,7 @@ impl Engine {
                 .see(now, Cause::SensorLost, number, Sign::of(lost), 0.0);
         }
         for feed in 0..self.floor.feeds.len() {
-            let (lowest_v, well_v) = self.lowest_v(feed);
+            let (lowest_v, well_v) = self.lowest_v(feed, now);
             let low = Sign::voltage(lowest_v, well_v);
             let number = self.limiter.tree().feed(feed);
             self.alarms.see(now, Cause::VoltageLow, number, low, 0.0);
@@ -122,7 +130,7 @@ impl Engine {
                 code: cause.code().to_owned(),
                 severity: Severity::Warning,
                 text: match (cause, load) {
-                    (Cause::VoltageLow, _) => self.text_of_voltage(name)?,
+                    (Cause::VoltageLow, _) => self.text_of_voltage(name, now)?,
                     (_, Some(load)) => text(cause, *kind, load, watched, lasts_s),
                     (_, None) => text_of_floor(cause, &state.floor, watched, lasts_s)?,
                 },
@@ -134,13 +142,21 @@ impl Engine {
     }
 
     /// Of the feed `name`.
-    fn text_of_voltage(&self, name: &str) -> Option<String> {
+    fn text_of_voltage(&self, name: &str, now: Time) -> Option<String> {
         let feed = self.floor.feeds.iter().position(|feed| feed.name == name)?;
-        let (lowest_v, well_v) = self.lowest_v(feed);
-        let lowest_v = lowest_v?;
+        let (lowest_v, well_v) = self.lowest_v(feed, now);
+        let Some(lowest_v) = lowest_v else {
+            return Some(format!("Feed {name}: its voltage is not known any more."));
+        };
+        if lowest_v >= well_v {
+            return Some(format!(
+                "Feed {name}: was at less than {well_v:.2} V at its lowest pixel, now at \
+                 {lowest_v:.2} V."
+            ));
+        }
         Some(format!(
             "Feed {name}: {lowest_v:.2} V at its lowest pixel, less than the {well_v:.2} V that \
-             `drop_percent` allows, computed from its cables: its light gets darker and changes its \
+             the floor file allows, computed from its cables: its light gets darker and changes its \
              colour, and copper gets warm."
         ))
     }
@@ -182,8 +198,8 @@ fn text(cause: Cause, kind: Kind, load: &LoadState, watched: bool, s: f64) -> St
         );
     }
     let draw_a = if watched { *asked_a } else { load.draw_a };
-    let per_cent = draw_a / limit_a * 100.0;
-    format!("{word} {name}: {draw_a:.2} A drawn, {per_cent:.0} % of its limit of {limit_a:.2} A.")
+    let share = of_limit(draw_a, *limit_a);
+    format!("{word} {name}: {draw_a:.2} A drawn, {share} its limit of {limit_a:.2} A.")
 }
 
 /// Of the whole floor; nothing if it has no limit.
@@ -200,9 +216,9 @@ fn text_of_floor(cause: Cause, load: &FloorLoadState, watched: bool, s: f64) -> 
         ));
     }
     let drawn_va = if watched { asked_va } else { draw_va };
-    let per_cent = drawn_va / limit_va * 100.0;
+    let share = of_limit(drawn_va, limit_va);
     Some(format!(
-        "The whole floor: {drawn_va:.0} VA drawn, {per_cent:.0} % of its limit of {limit_va:.0} VA."
+        "The whole floor: {drawn_va:.0} VA drawn, {share} its limit of {limit_va:.0} VA."
     ))
 }
 
@@ -225,4 +241,13 @@ fn text_of_sensor(sensor: &SensorState) -> String {
         ),
     };
     format!("Sensor {name} ({place}): {what}.")
+}
+
+/// `91 % of`, or `over` where there is no share to tell.
+fn of_limit(drawn: f64, limit: f64) -> String {
+    if limit > 0.0 {
+        format!("{:.0} % of", drawn / limit * 100.0)
+    } else {
+        "over".to_owned()
+    }
 }

@@ -26,9 +26,20 @@ impl Engine {
                         it can hold nothing back.";
             return Err(Refused::new("watch_only", text));
         }
-        let limit = limit.floor_va.map(|va| Amps(f64::from(va) * KILO));
+        let limit = limit
+            .floor_va
+            .map(|va| Draw::limit(Amps(f64::from(va) * KILO)));
         let floor = self.limiter.tree().floor();
-        self.limiter.set_live_limit(floor, limit.map(Draw::limit));
+        let before = self.limiter.live_limit(floor);
+        let lower = limit.is_some_and(|new| before.is_none_or(|before| new <= before));
+        // Down goes at once and always; up and down and up again would make the floor flash.
+        if !lower && self.pacing.earliest(now) > now {
+            let text = "The limit was changed several times within a second, which makes the floor \
+                        flash: wait a second, then try again.";
+            return Err(Refused::new("too_often", text));
+        }
+        self.pacing.changed(now);
+        self.limiter.set_live_limit(floor, limit);
         self.send_fallen(now, outlet);
         Ok(())
     }

@@ -259,10 +259,18 @@ mod tests {
         // A peak is no news until it is more than the file allows.
         let peak = PeakState {
             most_a: 1.0,
+            left_as: 0.5,
             ..PeakState::default()
         };
         state.feeds[0].peak = Some(peak);
         assert_eq!(codes(&state)[0], "idle_over_limit");
+        // With its account spent it should have ended.
+        state.feeds[0].peak = Some(PeakState {
+            left_as: -0.1,
+            ..peak
+        });
+        assert_eq!(codes(&state)[0], "may_be_over_limit");
+        state.feeds[0].peak = Some(peak);
         state.feeds[0].reserved_a = 9.1;
         assert_eq!(codes(&state)[0], "may_be_over_limit");
         assert_eq!(told(&state)[0].severity, Severity::Danger);

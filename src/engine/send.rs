@@ -227,6 +227,18 @@ impl Engine {
         }
     }
 
+    /// Takes back what is drawn above limits: nodes hold their last frame when litfloor has ended, and
+    /// nobody is left to end a peak. Go on with ticks while [`Self::peaking`].
+    pub fn end_peaks(&mut self, now: Time, outlet: &mut impl Outlet) {
+        self.limiter.end_peaks(now);
+        self.send_fallen(now, outlet);
+    }
+
+    /// Whether anything may be drawing more than its limit.
+    pub fn peaking(&self) -> bool {
+        self.limiter.peaking()
+    }
+
     /// Tells all nodes to show what they got.
     pub(super) fn send_syncs(&mut self, now: Time, outlet: &mut impl Outlet) {
         let waiting = self.leaving.last_sync.is_some();

@@ -236,10 +236,10 @@ pub(super) struct FeedCables {
 }
 
 /// What a feed or a supply may do for a moment.
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct BriefDraft {
     pub(super) peak: Option<Peak>,
-    pub(super) slew_a_per_s: Option<f64>,
+    pub(super) slew_a_per_s: Option<At<f64>>,
 }
 
 #[derive(Debug)]

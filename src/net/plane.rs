@@ -30,6 +30,10 @@ const LEVELS_EVERY_MS: u64 = 33;
 /// Time between two publications of all slots.
 const SLOTS_EVERY_MS: u64 = 100;
 
+/// A peak that is on show when litfloor ends is given so long to be taken back, in milliseconds: what
+/// the worst `[delivery]` needs is less.
+const ENDS_WITHIN_MS: u64 = 1_000;
+
 /// Time between two publications of what leaves.
 const SENDING_EVERY_MS: u64 = 400;
 
@@ -183,6 +187,22 @@ impl Plane {
                 self.engine.see_voltages(&voltages.borrow_and_update());
             }
             self.pass_time();
+        }
+        self.end_peaks().await;
+    }
+
+    /// Leaves nothing above its limit behind.
+    async fn end_peaks(&mut self) {
+        if !self.engine.peaking() {
+            return;
+        }
+        let until = self.clock.now().plus_ms(ENDS_WITHIN_MS);
+        self.engine
+            .end_peaks(self.clock.now(), &mut Wire(&self.socket));
+        while self.engine.peaking() && self.clock.now() < until {
+            let wake = self.engine.next_tick(self.clock.now());
+            tokio::time::sleep_until(self.clock.instant(wake).into()).await;
+            self.engine.tick(self.clock.now(), &mut Wire(&self.socket));
         }
     }
 

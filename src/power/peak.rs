@@ -15,6 +15,10 @@
 //! If B(s) ≥ B(s − θ) / 2 held until t, then within the θ before t the account lost at most
 //! θ · B(t − 2θ) / 4θ ≤ B(t − θ) / 2, so it holds at t as well, and B never reaches zero.
 //!
+//! All that holds for nodes that can be reached. One that falls silent during a peak may go on with it
+//! for as long as it is silent: then the account is overdrawn, by one full account at most, and what
+//! was overdrawn is paid back before there is another peak.
+//!
 //! While the newest pictures ask for more than the limit, what is allowed above it only falls. So
 //! on constant input a peak happens once, and the light does not pump.
 
@@ -32,7 +36,7 @@ pub const REPEATS_WITHIN_MS: u64 = 50;
 pub(super) const FOLLOWS_EVERY_MS: u64 = 20;
 
 /// So many times the reaction the account would last.
-const LASTS_REACTIONS: u128 = 4;
+const LASTS_REACTIONS: i128 = 4;
 
 /// How long what may be drawn can stay as it was after it is asked to fall: until the darker frame
 /// leaves; until the brighter one can no longer arrive and `copies` of darker ones were sent; and
@@ -50,8 +54,9 @@ pub(super) struct Account {
     /// The most that may be carried above the limit.
     most: Draw,
     /// What a full account holds, in parts × microseconds.
-    size: u128,
-    left: u128,
+    size: i128,
+    /// Less than nothing when a node that fell silent went on with its peak.
+    left: i128,
     reaction_us: u64,
     at: Time,
     /// What factors were last found with.
@@ -76,7 +81,7 @@ impl Account {
         Self {
             element,
             most: Draw(u64::try_from(most).unwrap_or(0)),
-            size: u128::from(limit.0) * u128::from((above * peak.s * 1e6) as u64),
+            size: i128::from(limit.0) * i128::from((above * peak.s * 1e6) as u64),
             left: 0,
             reaction_us: reaction_us(rules),
             at: now,
@@ -92,16 +97,16 @@ impl Account {
 
     /// Lets time pass in which `carried` may have been drawn, idle included.
     pub(super) fn pass(&mut self, carried: Draw, limit: Draw, now: Time) {
-        let us = u128::from(now.us_since(self.at));
+        let us = i128::from(now.us_since(self.at));
         self.at = now.max(self.at);
-        let spent = u128::from(carried.less(limit).0) * us;
-        let earned = u128::from(limit.less(carried).0) * us;
-        self.left = (self.left.saturating_sub(spent) + earned).min(self.size);
+        let spent = i128::from(carried.less(limit).0) * us;
+        let earned = i128::from(limit.less(carried).0) * us;
+        self.left = (self.left - spent + earned).clamp(-self.size, self.size);
     }
 
     /// What may be carried above the limit now.
     pub(super) fn allows(&self) -> Draw {
-        let lasting = self.left / (LASTS_REACTIONS * u128::from(self.reaction_us));
+        let lasting = self.left.max(0) / (LASTS_REACTIONS * i128::from(self.reaction_us));
         Draw(u64::try_from(lasting).unwrap_or(u64::MAX)).min(self.most)
     }
 
@@ -113,7 +118,7 @@ impl Account {
     /// What is left and what a full one holds, in ampere-seconds, for people.
     #[expect(clippy::cast_precision_loss, reason = "for display")]
     pub(super) fn ampere_seconds(&self) -> (f64, f64) {
-        let of = |parts: u128| parts as f64 / 65_535.0 / 1e12;
+        let of = |parts: i128| parts as f64 / 65_535.0 / 1e12;
         (of(self.left), of(self.size))
     }
 }
@@ -160,6 +165,21 @@ mod tests {
         assert!((account.allows().amps().0 - 5.0).abs() < 1e-3);
     }
 
+    #[test]
+    fn what_a_silent_node_overdraws_is_paid_back_first() {
+        let mut account = account();
+        account.pass(Draw::ZERO, amps(10.0), Time::from_s(10));
+        // 5 A above the limit for a minute: 300 A s, of which the account remembers one filling.
+        account.pass(amps(15.0), amps(10.0), Time::from_s(70));
+        assert!((account.ampere_seconds().0 + 10.0).abs() < 1e-6);
+        assert_eq!(account.allows(), Draw::ZERO);
+        // 10 A below it for a second pay back 10 A s, and the next second fills it.
+        account.pass(Draw::ZERO, amps(10.0), Time::from_s(71));
+        assert_eq!(account.allows(), Draw::ZERO);
+        account.pass(Draw::ZERO, amps(10.0), Time::from_s(72));
+        assert!((account.ampere_seconds().0 - 10.0).abs() < 1e-6);
+    }
+
     proptest! {
         /// Whoever draws all that was allowed at the worst moment of the reaction before never
         /// overdraws: the claim at the head of this file, by trying.
@@ -178,7 +198,7 @@ mod tests {
                 let drawn = limit + *allowed[back..].iter().max().unwrap();
                 let left = account.left;
                 account.pass(drawn, limit, Time::from_ms(rest_ms + ms));
-                let spent = u128::from(drawn.less(limit).0) * 1_000;
+                let spent = i128::from(drawn.less(limit).0) * 1_000;
                 prop_assert!(spent <= left, "overdrawn at {ms} ms");
                 allowed.push(account.allows());
             }

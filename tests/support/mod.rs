@@ -171,6 +171,17 @@ impl World {
         self.next_tick = self.next_tick.min(self.engine.next_tick(self.now));
     }
 
+    /// The engine is to end and takes back what is above limits.
+    pub fn ends_peaks(&mut self) {
+        let mut outlet = Onto {
+            link: &mut self.link,
+            sent: &mut self.sent,
+            now: self.now,
+        };
+        self.engine.end_peaks(self.now, &mut outlet);
+        self.next_tick = self.next_tick.min(self.engine.next_tick(self.now));
+    }
+
     /// Someone gives an order.
     pub fn command(&mut self, command: Command) -> Result<(), Refused> {
         let mut outlet = Onto {

@@ -323,7 +323,7 @@ pub fn with_more_limits(text: &str, chance: &mut Chance) -> String {
                 lines.push(format!("peak = {{ percent = {percent:.0}, s = {s:.2} }}"));
             }
             if chance.up_to(3) == 0 {
-                let slew = 0.3 + circuit_a * 60.0 * chance.share();
+                let slew = 0.5 + circuit_a * (4.0 + 56.0 * chance.share());
                 lines.push(format!("slew_a_per_s = {slew:.2}"));
             }
         }

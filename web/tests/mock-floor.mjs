@@ -194,7 +194,7 @@ export function reckon({ floor, channels }, asked) {
     name: info.name, parent, asked_a: sum(below, "asked_a") * factor, draw_a: sum(below, "draw_a") * factor,
     reserved_a: floor.watch_only ? sum(below, "draw_a") * factor : Math.min(info.limit_a, sum(below, "draw_a") * factor * 1.12),
     idle_a: sum(below, "idle_a") * factor,
-    limit_a: info.limit_a, rated_a: info.rated_a ?? info.fuse_a, scale, mains_w: 0, impossible: false,
+    limit_a: info.limit_a, rated_a: info.rated_a ?? info.fuse_a, scale, level_a: null, peak: null, mains_w: 0, impossible: false,
     silent_a: 0,
   });
   const withIdle = panels.map((p, i) => ({ ...p, ...floor.panels[i], ...p }));

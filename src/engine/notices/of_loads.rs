@@ -49,7 +49,9 @@ pub(super) fn of_load(
         let over = *asked_a > limit_a * ROUNDING;
         return over.then(|| notice("over_limit", Severity::Danger, text));
     }
-    let may_a = limit_a + load.peak.map_or(0.0, |peak| peak.most_a);
+    // A peak whose account is spent goes on only where a node can't be reached.
+    let peak = load.peak.filter(|peak| peak.left_as > 0.0);
+    let may_a = limit_a + peak.map_or(0.0, |peak| peak.most_a);
     if uptime_s > STARTS_WITHIN_S && *reserved_a > may_a * ROUNDING {
         let text = format!(
             "{kind} {name}: nodes may still be showing {reserved_a:.2} A, over its limit of \

@@ -78,7 +78,7 @@ pub(super) fn floor(
                     link: feed.cables.link,
                     far_cable: feed.cables.far_cable,
                     peak: feed.brief.peak,
-                    slew_a_per_s: feed.brief.slew_a_per_s,
+                    slew_a_per_s: feed.brief.slew_a_per_s.map(|slew| slew.value),
                 })
             },
         )?,
@@ -206,6 +206,6 @@ fn supply(supply: SupplyDraft, circuit: usize) -> Option<Supply> {
         short_a: supply.short_a.map(Amps),
         sharing: supply.sharing,
         peak: supply.brief.peak,
-        slew_a_per_s: supply.brief.slew_a_per_s,
+        slew_a_per_s: supply.brief.slew_a_per_s.map(|slew| slew.value),
     })
 }

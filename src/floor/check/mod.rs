@@ -44,8 +44,10 @@ pub(super) fn floor(sink: &Sink, draft: Draft, leads_back: &LeadsBack<'_>) -> Op
         .iter()
         .filter_map(|circuit| circuit.name.as_ref().map(|name| name.span.clone()))
         .collect();
+    let slews = currents::slews(&draft);
     let floor = build::floor(draft, &links, &laid?, &sources, &measured)?;
     currents::check(sink, &floor, &names);
+    currents::check_slews(sink, &floor, &slews);
     sink.is_empty().then_some(floor)
 }
 

@@ -114,8 +114,8 @@ pub(super) fn brief(keys: &Keys<'_>) -> BriefDraft {
     let peak = keys.get("peak").and_then(|entry| {
         let keys = entry.table(&schema::PEAK)?;
         let (percent, s) = (
-            number(&keys, "percent", Numbers::Within(100.0, 1_000.0)),
-            number(&keys, "s", Numbers::UpTo(600.0)),
+            number(&keys, "percent", Numbers::Within(100.0, 300.0)),
+            number(&keys, "s", Numbers::UpTo(60.0)),
         );
         Some(Peak {
             percent: percent?,
@@ -126,7 +126,6 @@ pub(super) fn brief(keys: &Keys<'_>) -> BriefDraft {
         peak,
         slew_a_per_s: keys
             .get("slew_a_per_s")
-            .and_then(|entry| entry.number(Numbers::UpTo(1e6)))
-            .map(|slew| slew.value),
+            .and_then(|entry| entry.number(Numbers::UpTo(1e6))),
     }
 }

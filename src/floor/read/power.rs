@@ -3,6 +3,7 @@
 use super::super::defaults::MOST_ALIKE;
 use super::super::draft::{CircuitDraft, FeedDraft, Places, SupplyDraft};
 use super::super::entry::{Entry, Numbers};
+use super::super::fault::Fault;
 use super::super::model::Sharing;
 use super::super::schema;
 use super::super::sink::At;
@@ -55,7 +56,7 @@ pub(super) fn supplies(keys: &Keys<'_>) -> Vec<SupplyDraft> {
         power_factor,
         short_a,
         sharing,
-        brief,
+        brief: brief.clone(),
     };
     alike(keys, name.as_ref()).enumerate().map(supply).collect()
 }
@@ -70,7 +71,15 @@ pub(super) fn feeds(keys: &Keys<'_>) -> Vec<FeedDraft> {
             list: Vec::new(),
             broken: true,
         },
-        |entry| places(&entry),
+        |entry| {
+            let places = places(&entry);
+            if places.list.is_empty() && !places.broken {
+                let message = "a feed without panels is none";
+                let help = "name the panels that it feeds, or take this [[feed]] out";
+                entry.fault(Fault::new("empty-list", &entry.span(), message, help));
+            }
+            places
+        },
     );
     let (cables, brief) = (copper::of_feed(keys), copper::brief(keys));
     let feed = |name, supply, positions| FeedDraft {
@@ -79,7 +88,7 @@ pub(super) fn feeds(keys: &Keys<'_>) -> Vec<FeedDraft> {
         fuse_a,
         positions,
         cables,
-        brief,
+        brief: brief.clone(),
     };
     let Some(split) = keys.get("split") else {
         return vec![feed(name, supply, positions)];

@@ -177,6 +177,13 @@ pub(super) const SINGLE: &[(&str, Edits)] = &[
         )],
     ),
     (
+        "slew-too-slow",
+        &[(
+            "power_factor = 0.9",
+            "power_factor = 0.9\nslew_a_per_s = ‹0.2",
+        )],
+    ),
+    (
         "unknown-word",
         &[(
             "power_factor = 0.9",

@@ -77,12 +77,12 @@ fn what_is_said_of_voltages_and_cables_is_kept() {
             conductor: Conductor::Mm2(mm2),
         })
     };
-    assert_eq!(square.tail, mm2(0.5, 0.75));
+    assert_eq!(square.tail, mm2(0.5, 2.5));
     let feed = &floor.feeds[0];
     assert_eq!((feed.cable, feed.far_cable), (mm2(5.0, 2.5), mm2(6.0, 2.5)));
     let link = Cable {
         length_m: 0.6,
-        conductor: Conductor::Awg(16),
+        conductor: Conductor::Awg(12),
     };
     assert_eq!(feed.link, Some(link));
     let order: Vec<String> = feed

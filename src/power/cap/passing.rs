@@ -21,6 +21,8 @@ pub(super) struct Passing {
     followed: Time,
     /// No peaks until then, for the sake of syncs.
     synced_until: Time,
+    /// No peaks any more: nobody will be there to end them.
+    ended: bool,
 }
 
 /// A peak, for people.
@@ -43,6 +45,7 @@ impl Passing {
             ramps: Vec::new(),
             followed: now,
             synced_until: Time::default(),
+            ended: false,
         };
         let feeds = floor.feeds.iter().enumerate();
         let feeds = feeds.map(|(at, feed)| (tree.feed(at), feed.peak, feed.slew_a_per_s));
@@ -84,18 +87,18 @@ impl Limiter {
         if self.passing.idle() {
             return;
         }
-        let synced = now < self.passing.synced_until;
+        let none = self.passing.ended || now < self.passing.synced_until;
         for account in &mut self.passing.accounts {
             let at = account.element as usize;
             let own = &mut self.tree.elements[at];
             account.pass(self.reserved[at] + own.idle, own.limit, now);
-            let allowed = if synced || self.crowded[at] > 0 {
+            let allowed = if none || self.crowded[at] > 0 {
                 Draw::ZERO
             } else {
                 account.allows()
             };
             // While more than the limit is asked it only falls, so that the light does not pump.
-            own.extra = if self.over[at] {
+            own.extra = if self.over[at] && !none {
                 allowed.min(own.extra)
             } else {
                 allowed
@@ -126,6 +129,15 @@ impl Limiter {
         true
     }
 
+    /// From now on nothing may be drawn above a limit: whoever drives the limiter ends, and nodes hold
+    /// what they got last.
+    pub fn end_peaks(&mut self, now: Time) {
+        self.passing.ended = true;
+        self.passing.followed = Time::default();
+        self.pass(now);
+        self.follow(now.max(Time::from_ms(FOLLOWS_EVERY_MS)));
+    }
+
     /// Whether anything may be drawing more than its limit, so that time must be told often.
     pub fn peaking(&self) -> bool {
         self.passing.accounts.iter().any(|account| {
@@ -152,7 +164,10 @@ impl Limiter {
             self.reserved[at].less(self.unreachable[at]) + own.idle > own.limit
         };
         waiting
-            || self.shares.iter().any(|share| share.held.inherited())
+            || self.shares.iter().any(|share| {
+                // One that is silent takes no part in what can be waited for.
+                share.held.inherited() && !share.held.silent()
+            })
             || !self.passing.accounts.iter().any(peak)
     }
 

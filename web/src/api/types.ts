@@ -168,6 +168,10 @@ export interface LoadState {
   limit_a: number;
   rated_a: number;
   scale: number;
+  /** What each of its panels may draw beyond idle, while only those that ask for most are dimmed. */
+  level_a: number | null;
+  /** What it may carry above its limit for a short time; null if the file allows none. */
+  peak: { extra_a: number; most_a: number; left_as: number; full_as: number } | null;
   /** Watts that the mains give for `draw_a`. */
   mains_w: number;
   impossible: boolean;

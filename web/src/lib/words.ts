@@ -5,7 +5,7 @@ export const WORDS = {
   Limit: "What must not be passed: the rating × the margin of the floor file.",
   Rated: "What the breaker, supply, fuse or panel wiring is rated for, as the floor file says.",
   Headroom: "What is left below the limit, as a share of the limit. Computed room is no permission to connect more.",
-  Reserved: "The most that nodes may be drawing now if datagrams were lost or are late. It is this that is kept below the limit. “Silent” is the part of it held for nodes that no longer answer.",
+  Reserved: "The most that nodes may be drawing now if datagrams were lost or are late. It is this that is kept below the limit, and within the account of a peak where the floor file allows one. “Silent” is the part of it held for nodes that no longer answer.",
   "Own scale": "The factor that this circuit, supply or feed itself needs, to keep its own limit. 100 %: it holds nothing back.",
   "Scale in all": "What a panel's levels were last multiplied with: the factors of its circuit, supply, feed and own wiring together. The least, if its parts differ.",
 } as const;

@@ -2,6 +2,7 @@ import type { LoadState } from "../../api/types";
 import { Icon } from "../../components/Icon";
 import { LoadBar } from "../../components/LoadBar";
 import { Status } from "../../components/Status";
+import { amps } from "../../lib/format";
 import { measuredAt } from "../../lib/sensors";
 import { state, watchOnly } from "../../store";
 import { Numbers } from "./Numbers";
@@ -38,6 +39,21 @@ export function LoadRow({ word, load, depth, below, open, onToggle }: Props) {
       </button>
       <LoadBar {...(only ? { draw_a: load.draw_a, limit_a: load.limit_a, rated_a: load.rated_a } : load)} />
       <Numbers {...load} />
+      {load.peak && load.draw_a > load.limit_a && (
+        <p class={css.remark}>
+          <Status icon="info" tone="info">
+            A peak above the limit
+          </Status>
+          <span>
+            , as the floor file allows: {load.peak.left_as.toFixed(1)} of {load.peak.full_as.toFixed(1)} A·s are left.
+          </span>
+        </p>
+      )}
+      {load.level_a !== null && (
+        <p class={css.remark}>
+          <span>Panels that ask for more than {amps(load.level_a)} beyond dark are dimmed to that, the others are not.</span>
+        </p>
+      )}
       {load.impossible && (
         <p class={css.remark}>
           <Status icon="danger" tone="danger">

@@ -26,6 +26,7 @@ export function PowerPage({ layout, state }: { layout: Layout; state: State }) {
           <WatchOnly />
         </div>
       )}
+      <FloorLimit now={state.floor} />
       <Card title="Circuits, supplies, feeds, panels" aside={<BarKey margin={percent(layout.floor.cap.margin)} />}>
         {branches.length > 0 ? (
           <>
@@ -38,7 +39,6 @@ export function PowerPage({ layout, state }: { layout: Layout; state: State }) {
           </Empty>
         )}
       </Card>
-      <FloorLimit now={state.floor} />
       <VoltageCard floor={layout.floor} state={state} />
       <SensorsCard state={state} simulated={layout.floor.simulated} />
       <HistoryCard state={state} />

@@ -122,7 +122,7 @@ interface Rows {
 }
 
 const HEADS = {
-  draw: "What goes through the fuse at these voltages",
+  draw: "What went through the fuse at these voltages, a moment ago",
   nominal: "What it would draw if no voltage were lost: the cap goes by this",
   heat: "Lost in cables and in the copper of the strips",
 };
