@@ -17,48 +17,42 @@ const LAYOUT: i32 = 1;
 /// So long a statement waits for another that holds the file.
 const PATIENCE: Duration = Duration::from_secs(2);
 
-/// `seconds` is read by time and pruned all the time, `minutes` is read by element. Integers are
-/// stored by `SQLite` in as few bytes as they need, zeros in none.
-const TABLES: &str = "
+/// What a row of `seconds` and one of `minutes` hold. Integers are stored by `SQLite` in as few
+/// bytes as they need, zeros in none.
+const COLUMNS: &str = "
+        at INTEGER NOT NULL,
+        series INTEGER NOT NULL,
+        covered_ms INTEGER NOT NULL,
+        asked_mean_ma INTEGER NOT NULL,
+        asked_max_ma INTEGER NOT NULL,
+        draw_min_ma INTEGER NOT NULL,
+        draw_mean_ma INTEGER NOT NULL,
+        draw_max_ma INTEGER NOT NULL,
+        limit_ma INTEGER,
+        scale_min_e4 INTEGER NOT NULL,
+        mains_mean_mw INTEGER NOT NULL,
+        capped_ms INTEGER NOT NULL,
+        over_ms INTEGER NOT NULL";
+
+/// `seconds` is read by time and pruned all the time, `minutes` is read by element.
+fn tables() -> String {
+    format!(
+        "
     CREATE TABLE IF NOT EXISTS series (
         id INTEGER PRIMARY KEY,
         kind TEXT NOT NULL,
         name TEXT NOT NULL,
         UNIQUE (kind, name)
     );
-    CREATE TABLE IF NOT EXISTS seconds (
-        at INTEGER NOT NULL,
-        series INTEGER NOT NULL,
-        covered_ms INTEGER NOT NULL,
-        asked_mean_ma INTEGER NOT NULL,
-        asked_max_ma INTEGER NOT NULL,
-        draw_min_ma INTEGER NOT NULL,
-        draw_mean_ma INTEGER NOT NULL,
-        draw_max_ma INTEGER NOT NULL,
-        limit_ma INTEGER,
-        scale_min_e4 INTEGER NOT NULL,
-        mains_mean_mw INTEGER NOT NULL,
-        capped_ms INTEGER NOT NULL,
-        over_ms INTEGER NOT NULL,
+    CREATE TABLE IF NOT EXISTS seconds ({COLUMNS},
         PRIMARY KEY (at, series)
     ) WITHOUT ROWID;
-    CREATE TABLE IF NOT EXISTS minutes (
-        at INTEGER NOT NULL,
-        series INTEGER NOT NULL,
-        covered_ms INTEGER NOT NULL,
-        asked_mean_ma INTEGER NOT NULL,
-        asked_max_ma INTEGER NOT NULL,
-        draw_min_ma INTEGER NOT NULL,
-        draw_mean_ma INTEGER NOT NULL,
-        draw_max_ma INTEGER NOT NULL,
-        limit_ma INTEGER,
-        scale_min_e4 INTEGER NOT NULL,
-        mains_mean_mw INTEGER NOT NULL,
-        capped_ms INTEGER NOT NULL,
-        over_ms INTEGER NOT NULL,
+    CREATE TABLE IF NOT EXISTS minutes ({COLUMNS},
         PRIMARY KEY (series, at)
     ) WITHOUT ROWID;
-";
+"
+    )
+}
 
 /// Why there is no file to write.
 #[derive(Debug, thiserror::Error)]
@@ -138,7 +132,7 @@ pub(super) fn open(directory: &Path, unix_s: i64) -> Result<Opened, Unopened> {
 /// A history that lives as long as the process.
 pub(super) fn in_memory() -> rusqlite::Result<Connection> {
     let connection = Connection::open_in_memory()?;
-    connection.execute_batch(TABLES)?;
+    connection.execute_batch(&tables())?;
     Ok(connection)
 }
 
@@ -179,7 +173,7 @@ fn prepare(connection: &Connection) -> rusqlite::Result<()> {
     connection.pragma_update(None, "journal_mode", "wal")?;
     connection.pragma_update(None, "synchronous", "normal")?;
     connection.pragma_update(None, "journal_size_limit", 4 << 20)?;
-    connection.execute_batch(TABLES)?;
+    connection.execute_batch(&tables())?;
     connection.pragma_update(None, "application_id", APPLICATION)?;
     connection.pragma_update(None, "user_version", LAYOUT)?;
     // A file that is broken in its head is found here, one that is broken inside when that is read.
