@@ -95,6 +95,9 @@ pub struct Reading {
     pub draw_a: f64,
     /// What must not be passed, in amperes; nothing where there is no limit.
     pub limit_a: Option<f64>,
+    /// Whether the picture asks for more than a limit that is not in these amperes: that of the
+    /// whole floor, in volt-amperes.
+    pub over_other: bool,
     /// The cap's factor; 1 when it does not dim.
     pub scale: f64,
     /// Real power that the mains give for it, in watts.
@@ -109,8 +112,8 @@ impl Reading {
 
     /// Whether the picture asks for more than the limit.
     pub fn over(&self) -> bool {
-        self.limit_a
-            .is_some_and(|limit_a| self.asked_a > limit_a * ROUNDING)
+        let own = self.limit_a;
+        self.over_other || own.is_some_and(|limit_a| self.asked_a > limit_a * ROUNDING)
     }
 }
 
@@ -296,6 +299,7 @@ mod tests {
             limit_a: Some(10.0),
             scale: 0.5,
             mains_w: 12.0 * draw_a,
+            ..Reading::default()
         }
     }
 

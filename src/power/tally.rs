@@ -94,6 +94,7 @@ mod tests {
             limit_a: Some(5.0),
             scale: if draw_a > 5.0 { 0.5 } else { 1.0 },
             mains_w: 230.0 * draw_a,
+            ..Reading::default()
         };
         Readings {
             at_s,

@@ -11,11 +11,14 @@ use super::clock;
 use super::reader::Reader;
 use super::writer::{Common, Message, Place, Writer};
 use crate::engine::snapshot::{LoadState, State};
-use crate::power::record::{Element, Kind, Reading, Readings};
+use crate::power::record::{Element, Kind, ROUNDING, Reading, Readings};
 use crate::power::tally::{Energy, Tally};
 
 /// Steps that may wait for the writer: some minute of them.
 const MOST_STEPS: usize = 300;
+
+/// What is said when nothing can be written any more.
+const ENDED: &str = "the thread that writes has ended: start litfloor anew";
 
 /// Elements that are recorded; of more only the totals are kept.
 const MOST_ELEMENTS: usize = 1_000;
@@ -69,10 +72,13 @@ impl Recorder {
                 let unix_ms = clock::unix_ms();
                 if let Some(mut step) = tally.take(sampler.sample(&state)) {
                     step.sums.truncate(MOST_ELEMENTS);
-                    if let Err(TrySendError::Full(Message::Step { step, .. })) =
-                        sender.try_send(Message::Step { unix_ms, step })
-                    {
-                        common.recording().lost_rows += u64::try_from(step.sums.len()).unwrap_or(0);
+                    let rows = u64::try_from(step.sums.len()).unwrap_or(0);
+                    if let Err(unsent) = sender.try_send(Message::Step { unix_ms, step }) {
+                        let mut recording = common.recording();
+                        recording.lost_rows += rows;
+                        if let TrySendError::Disconnected(_) = unsent {
+                            recording.trouble = Some(ENDED.to_owned());
+                        }
                     }
                 }
                 if state.uptime_s - told_s >= 1.0 {
@@ -145,20 +151,26 @@ fn of_load(load: &LoadState) -> Reading {
         asked_a: load.asked_a,
         draw_a: load.draw_a,
         limit_a: Some(load.limit_a),
+        over_other: false,
         scale: load.scale,
         mains_w: load.mains_w,
     }
 }
 
-/// The sum of all circuits; its factor is the least of all.
+/// The sum of all circuits; its factor is the least of all and of its own. Its limit is in
+/// volt-amperes, so it is none of these amperes; that it is passed counts all the same.
 fn of_floor(state: &State) -> Reading {
     let sum = |value: fn(&LoadState) -> f64| state.circuits.iter().map(value).sum();
     let scales = loads(state).flat_map(|(_, loads)| loads.iter().map(|load| load.scale));
+    let own = &state.floor;
     Reading {
         asked_a: sum(|load| load.asked_a),
         draw_a: sum(|load| load.draw_a),
         limit_a: None,
-        scale: scales.fold(1.0, f64::min),
+        over_other: own
+            .limit_va
+            .is_some_and(|limit_va| own.asked_va > limit_va * ROUNDING),
+        scale: scales.fold(own.scale.min(1.0), f64::min),
         mains_w: sum(|load| load.mains_w),
     }
 }

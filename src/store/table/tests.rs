@@ -9,6 +9,7 @@ fn row(at: i64, element: &str, s: f64, draw_a: f64) -> Row {
         limit_a: Some(12.0),
         scale: 0.6,
         mains_w: 13.6 * draw_a,
+        ..Reading::default()
     };
     Row {
         at,

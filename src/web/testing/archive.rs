@@ -14,6 +14,7 @@ fn rows(ask: &Ask) -> Result<Vec<Row>, Unread> {
         limit_a,
         scale: 0.5,
         mains_w: 12.0 * draw_a,
+        ..Reading::default()
     };
     let row = |at, element: &Element| {
         let limit_a = (!element.name.is_empty()).then_some(8.0);
