@@ -1,6 +1,7 @@
 //! The file `history.sqlite3` of the state directory: who may write it, its tables, and what happens
 //! to one that can't be read.
 
+use std::fmt;
 use std::fs::{self, File, OpenOptions};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -60,6 +61,9 @@ pub(super) enum Unopened {
     /// Another process writes it.
     #[error("another litfloor writes there")]
     Taken,
+    /// What is there has another layout: an older or newer litfloor wrote it.
+    #[error("{}", Flaw::OtherVersion)]
+    OtherVersion,
     /// The directory or a file in it can't be had.
     #[error(transparent)]
     Io(#[from] std::io::Error),
@@ -76,6 +80,45 @@ pub(super) fn broken(error: &rusqlite::Error) -> bool {
     ) || matches!(error, rusqlite::Error::InvalidQuery)
 }
 
+/// Why a history is moved aside.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Flaw {
+    /// It is broken, or no history at all.
+    Unreadable,
+    /// An older or newer litfloor wrote it.
+    OtherVersion,
+}
+
+impl Flaw {
+    /// For the name of the file.
+    const fn word(self) -> &'static str {
+        match self {
+            Self::Unreadable => "unreadable",
+            Self::OtherVersion => "other-version",
+        }
+    }
+}
+
+impl fmt::Display for Flaw {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Unreadable => "it could not be read",
+            Self::OtherVersion => "it is of another version of litfloor",
+        })
+    }
+}
+
+impl Unopened {
+    /// What is wrong with the file, if that is why.
+    fn flaw(&self) -> Option<Flaw> {
+        match self {
+            Self::OtherVersion => Some(Flaw::OtherVersion),
+            Self::Sqlite(error) if broken(error) => Some(Flaw::Unreadable),
+            _ => None,
+        }
+    }
+}
+
 /// What an error says, without the place of the file: everyone can read it.
 pub(super) fn said(error: &rusqlite::Error) -> String {
     match error {
@@ -88,13 +131,13 @@ pub(super) fn said(error: &rusqlite::Error) -> String {
 #[derive(Debug)]
 pub(super) struct Opened {
     pub(super) connection: Connection,
-    /// What was moved out of the way, if something was.
-    pub(super) moved: Option<PathBuf>,
+    /// What was moved out of the way, if something was, and why.
+    pub(super) moved: Option<(PathBuf, Flaw)>,
     _lock: File,
 }
 
-/// Opens the file of a directory, which is made if it must. One that is broken is moved aside, under
-/// a name with `unix_s`.
+/// Opens the file of a directory, which is made if it must. One that is broken or of another version
+/// is moved aside, under a name with `unix_s`.
 pub(super) fn open(directory: &Path, unix_s: i64) -> Result<Opened, Unopened> {
     make(directory)?;
     let lock = private(&directory.join("history.lock"))?;
@@ -103,30 +146,44 @@ pub(super) fn open(directory: &Path, unix_s: i64) -> Result<Opened, Unopened> {
         fs::TryLockError::Error(error) => Unopened::Io(error),
     })?;
     let path = directory.join(NAME);
-    drop(private(&path)?);
-    let tried = Connection::open(&path).and_then(|connection| {
-        prepare(&connection)?;
-        Ok(connection)
-    });
-    match tried {
-        Ok(connection) => Ok(Opened {
-            connection,
-            moved: None,
-            _lock: lock,
-        }),
-        Err(error) if broken(&error) => {
-            let moved = move_aside(&path, unix_s)?;
-            drop(private(&path)?);
-            let connection = Connection::open(&path)?;
-            prepare(&connection)?;
-            Ok(Opened {
-                connection,
-                moved: Some(moved),
-                _lock: lock,
-            })
+    let (connection, moved) = match begin(&path) {
+        Ok(connection) => (connection, None),
+        Err(error) => {
+            let Some(flaw) = error.flaw() else {
+                return Err(error);
+            };
+            let moved = move_aside(&path, flaw, unix_s)?;
+            (begin(&path)?, Some((moved, flaw)))
         }
-        Err(error) => Err(error.into()),
+    };
+    Ok(Opened {
+        connection,
+        moved,
+        _lock: lock,
+    })
+}
+
+fn begin(path: &Path) -> Result<Connection, Unopened> {
+    drop(private(path)?);
+    // Left over by a process that was killed; SQLite gives new ones the rights of the file.
+    for end in BESIDE {
+        let beside = with_end(path, end);
+        if beside.exists() {
+            drop(private(&beside)?);
+        }
     }
+    let connection = Connection::open(path)?;
+    prepare(&connection)?;
+    Ok(connection)
+}
+
+/// What `SQLite` keeps beside a file.
+const BESIDE: [&str; 2] = ["-wal", "-shm"];
+
+fn with_end(path: &Path, end: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(end);
+    PathBuf::from(name)
 }
 
 /// A history that lives as long as the process.
@@ -152,22 +209,34 @@ fn make(directory: &Path) -> std::io::Result<()> {
     builder.create(directory)
 }
 
-/// A file that only its owner can read, made if it is not there.
+/// A file that only its owner can read, made if it is not there. One that others could read is
+/// taken from them, where the file system has such rights.
 fn private(path: &Path) -> std::io::Result<File> {
     let mut options = OpenOptions::new();
     options.read(true).append(true).create(true);
     #[cfg(unix)]
     std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
-    options.open(path)
+    let file = options.open(path)?;
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        let kept = file.set_permissions(fs::Permissions::from_mode(0o600));
+        if let Err(error) = kept {
+            tracing::warn!(path = %path.display(), %error, "others may be able to read this file");
+        }
+    }
+    Ok(file)
 }
 
-fn prepare(connection: &Connection) -> rusqlite::Result<()> {
+fn prepare(connection: &Connection) -> Result<(), Unopened> {
     connection.busy_timeout(PATIENCE)?;
     let number = |name| connection.pragma_query_value(None, name, |row| row.get::<_, i32>(0));
     let (application, layout) = (number("application_id")?, number("user_version")?);
-    if ![(0, 0), (APPLICATION, LAYOUT)].contains(&(application, layout)) {
-        // What is there is no history of this layout.
-        return Err(rusqlite::Error::InvalidQuery);
+    match (application, layout) {
+        (0, 0) | (APPLICATION, LAYOUT) => {}
+        (APPLICATION, _) => return Err(Unopened::OtherVersion),
+        // What is there is no history.
+        _ => return Err(rusqlite::Error::InvalidQuery.into()),
     }
     // With a write-ahead log, readers and the writer don't wait for each other.
     connection.pragma_update(None, "journal_mode", "wal")?;
@@ -183,25 +252,21 @@ fn prepare(connection: &Connection) -> rusqlite::Result<()> {
 }
 
 /// Moves the file and what belongs to it out of the way. Gives its new name.
-pub(super) fn move_aside(path: &Path, unix_s: i64) -> std::io::Result<PathBuf> {
+pub(super) fn move_aside(path: &Path, flaw: Flaw, unix_s: i64) -> std::io::Result<PathBuf> {
     let name = |count: u32| {
         let more = if count == 0 {
             String::new()
         } else {
             format!("-{count}")
         };
-        path.with_file_name(format!("history-unreadable-{unix_s}{more}.sqlite3"))
+        let word = flaw.word();
+        path.with_file_name(format!("history-{word}-{unix_s}{more}.sqlite3"))
     };
     let free = (0..1_000).map(name).find(|name| !name.exists());
-    let free = free.ok_or_else(|| std::io::Error::other("too many unreadable histories"))?;
+    let free = free.ok_or_else(|| std::io::Error::other("too many histories lie there"))?;
     fs::rename(path, &free)?;
-    for end in ["-wal", "-shm"] {
-        let with = |path: &Path| {
-            let mut name = path.as_os_str().to_owned();
-            name.push(end);
-            PathBuf::from(name)
-        };
-        match fs::rename(with(path), with(&free)) {
+    for end in BESIDE {
+        match fs::rename(with_end(path, end), with_end(&free, end)) {
             Err(error) if error.kind() != std::io::ErrorKind::NotFound => return Err(error),
             _ => {}
         }
@@ -241,7 +306,8 @@ mod tests {
             )
             .unwrap();
             let opened = open(directory.path(), 77).unwrap();
-            let moved = opened.moved.unwrap();
+            let (moved, flaw) = opened.moved.unwrap();
+            assert_eq!(flaw, Flaw::Unreadable);
             assert!(fs::read_to_string(&moved).unwrap().starts_with("not a"));
             let end = if round == 0 {
                 "77.sqlite3"
@@ -256,6 +322,40 @@ mod tests {
         other.pragma_update(None, "user_version", 9).unwrap();
         drop(other);
         assert!(open(directory.path(), 78).unwrap().moved.is_some());
+    }
+
+    #[test]
+    fn a_history_of_another_version_is_called_so() {
+        let directory = tempfile::tempdir().unwrap();
+        let opened = open(directory.path(), 1).unwrap();
+        let newer = LAYOUT + 1;
+        opened
+            .connection
+            .pragma_update(None, "user_version", newer)
+            .unwrap();
+        drop(opened);
+        let (moved, flaw) = open(directory.path(), 79).unwrap().moved.unwrap();
+        assert_eq!(flaw, Flaw::OtherVersion);
+        assert_eq!(flaw.to_string(), "it is of another version of litfloor");
+        let name = moved.file_name().unwrap().to_str().unwrap();
+        assert_eq!(name, "history-other-version-79.sqlite3");
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn files_that_others_could_read_are_taken_from_them() {
+        use std::os::unix::fs::PermissionsExt;
+        let directory = tempfile::tempdir().unwrap();
+        drop(open(directory.path(), 1).unwrap());
+        let names = [NAME, "history.lock"].map(|name| directory.path().join(name));
+        for path in &names {
+            fs::set_permissions(path, fs::Permissions::from_mode(0o644)).unwrap();
+        }
+        let _opened = open(directory.path(), 1).unwrap();
+        for path in &names {
+            let mode = fs::metadata(path).unwrap().permissions().mode();
+            assert_eq!(mode & 0o777, 0o600, "{}", path.display());
+        }
     }
 
     #[test]

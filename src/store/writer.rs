@@ -20,6 +20,9 @@ const PRUNE_EVERY_S: f64 = 60.0;
 /// The wall clock is trusted once it has gone along with the uptime for so long, in seconds.
 const TRUSTED_AFTER_S: f64 = 3_600.0;
 
+/// A pause before this process that is longer may be a wrong clock, in seconds.
+const LEAP_S: i64 = 30 * 86_400;
+
 /// The wall clock was set if it is off by more than this, in milliseconds.
 const SET_BY_MS: i64 = 30_000;
 
@@ -108,6 +111,8 @@ pub(super) struct Writer {
     prune_at_s: f64,
     /// Wall clock less uptime, in milliseconds, and since which uptime it has been so.
     offset: Option<(i64, f64)>,
+    /// The newest minute that was in the file when it was opened, and at which uptime that was.
+    found: Option<(i64, f64)>,
     logged: Option<(String, f64)>,
 }
 
@@ -124,6 +129,7 @@ impl Writer {
             commit_at_s: 0.0,
             prune_at_s: 0.0,
             offset: None,
+            found: None,
             logged: None,
         }
     }
@@ -193,13 +199,17 @@ impl Writer {
         // Everyone can read this, so it does not say where the file is.
         let said = |why: &dyn std::fmt::Display| format!("{}: {why}", file::NAME);
         let opened = file::open(directory, self.unix_ms / 1_000).map_err(|error| said(&error))?;
-        if let Some(moved) = &opened.moved {
-            tracing::warn!(moved = %moved.display(), "the history of power could not be read: it was moved aside, and a new one is begun");
+        if let Some((moved, flaw)) = &opened.moved {
+            tracing::warn!(moved = %moved.display(), why = %flaw, "the history of power was moved aside, and a new one is begun");
         }
-        let dropped = table::drop_empty_series(&opened.connection);
+        let found = table::drop_empty_series(&opened.connection)
+            .and_then(|()| table::newest_minute(&opened.connection));
         self.ids.forget();
         self.opened = Some(opened);
-        dropped.map_err(|error| {
+        if let Ok(newest) = &found {
+            self.found = newest.map(|newest| (newest, self.now_s));
+        }
+        found.map(|_| ()).map_err(|error| {
             if file::broken(&error) {
                 self.renew();
             }
@@ -215,7 +225,7 @@ impl Writer {
         };
         drop(opened.connection);
         let path = directory.join(file::NAME);
-        match file::move_aside(&path, self.unix_ms / 1_000) {
+        match file::move_aside(&path, file::Flaw::Unreadable, self.unix_ms / 1_000) {
             Ok(moved) => {
                 tracing::warn!(moved = %moved.display(), "the history of power is broken: it was moved aside, and a new one is begun");
             }
@@ -263,13 +273,23 @@ impl Writer {
         }
         self.prune_at_s = self.now_s + PRUNE_EVERY_S;
         let since_s = self.offset.map_or(self.now_s, |(_, since_s)| since_s);
-        let trusted = self.now_s - since_s >= TRUSTED_AFTER_S;
         let now = self.unix_ms / 1_000;
+        let trusted = self.now_s - since_s >= TRUSTED_AFTER_S && !self.leaps(now);
         let most_bytes = match self.common.memory {
             None => table::MOST_BYTES,
             Some(_) => table::MOST_BYTES_IN_MEMORY,
         };
         self.with(|connection, _| table::prune(connection, now, trusted, most_bytes))
+    }
+
+    /// Whether the clock says that long before this process nothing was written: it may just as well
+    /// be wrong.
+    fn leaps(&self, now: i64) -> bool {
+        self.found.is_some_and(|(newest, at_s)| {
+            #[expect(clippy::cast_possible_truncation, reason = "an uptime")]
+            let opened = now - (self.now_s - at_s) as i64;
+            opened - newest > LEAP_S
+        })
     }
 
     /// Loses the oldest of too many rows; seconds first, for minutes say the same.

@@ -220,3 +220,36 @@ fn in_memory_it_is_kept_as_long_as_the_process() {
         assert!(!bench.archive.recording().in_file);
     }
 }
+
+#[test]
+fn a_clock_that_leaps_at_the_start_costs_no_year() {
+    let directory = tempfile::tempdir().unwrap();
+    let place = Place::Directory(directory.path().to_owned());
+    let minutes = |bench: &Bench| {
+        let opened = bench.writer.opened.as_ref().unwrap();
+        let statement = "SELECT COUNT(*) FROM minutes WHERE at < ?1";
+        opened
+            .connection
+            .query_row(statement, [START + 100_000], |row| row.get::<_, i64>(0))
+            .unwrap()
+    };
+    let later = |bench: &mut Bench, s: i64| {
+        // More than an hour of uptime, by a clock that runs straight.
+        for at in (0..4_000_i32).step_by(4) {
+            let unix_ms = (START + s + i64::from(at)) * 1_000;
+            bench.writer.take(unix_ms, &step(f64::from(at), 1.0));
+        }
+    };
+    let mut bench = Bench::new(place.clone());
+    bench.live(0..300, 1.0);
+    drop(bench);
+    // Two years later, says the clock.
+    let mut bench = Bench::new(place.clone());
+    later(&mut bench, 2 * table::MINUTES_KEPT);
+    assert_eq!(minutes(&bench), 4);
+    drop(bench);
+    // The same clock at the start after that is believed.
+    let mut bench = Bench::new(place);
+    later(&mut bench, 2 * table::MINUTES_KEPT + 5_000);
+    assert_eq!(minutes(&bench), 0);
+}
