@@ -92,7 +92,8 @@ pub trait Archive: fmt::Debug + Send + Sync {
     fn series(&self, ask: &Ask) -> Result<Series, Unread>;
 
     /// The rows of a range one after the other, by element and then by time, until `each` says
-    /// that it is enough. Seconds are given where the whole range has them, else minutes.
+    /// that it is enough. Seconds are given where the whole range has them, else minutes. The
+    /// recording goes on meanwhile: what grows too old before its turn is not among them.
     ///
     /// # Errors
     /// When the history can't be read.

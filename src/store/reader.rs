@@ -10,6 +10,9 @@ use super::{clock, file, table};
 use crate::power::record::{Element, Sum};
 use crate::power::series::{Archive, Ask, Line, Recording, Row, Series, Unread};
 
+/// Rows that are read at one time.
+const BATCH: usize = 2_000;
+
 /// Answers questions. All of it may block: it is not for a thread that serves.
 #[derive(Debug, Clone)]
 pub struct Reader {
@@ -66,7 +69,30 @@ impl Archive for Reader {
     }
 
     fn rows(&self, ask: &Ask, each: &mut dyn FnMut(Row) -> bool) -> Result<(), Unread> {
-        self.read(|connection| rows(connection, ask, each))
+        let (table, wanted) = self.read(|connection| {
+            let Source { table, .. } = source(connection, ask)?;
+            Ok((table, wanted(connection, ask)?))
+        })?;
+        for (_, element) in wanted {
+            let mut from = ask.from;
+            loop {
+                // Whoever takes the rows may be slow: nothing is held meanwhile.
+                let batch =
+                    self.read(|connection| batch(connection, table, &element, from, ask.to))?;
+                let Some(last) = batch.last().map(|row| row.at) else {
+                    break;
+                };
+                let ended = batch.len() < BATCH;
+                if !batch.into_iter().all(&mut *each) {
+                    return Ok(());
+                }
+                if ended {
+                    break;
+                }
+                from = last + 1;
+            }
+        }
+        Ok(())
     }
 }
 
@@ -138,30 +164,29 @@ fn series(connection: &Connection, ask: &Ask) -> rusqlite::Result<Series> {
     })
 }
 
-fn rows(
+/// The next rows of an element, some [`BATCH`] of them; fewer are the last. Its number is looked up
+/// each time, for the file may be another than before.
+fn batch(
     connection: &Connection,
-    ask: &Ask,
-    each: &mut dyn FnMut(Row) -> bool,
-) -> rusqlite::Result<()> {
-    let Source { table, .. } = source(connection, ask)?;
-    for (id, element) in wanted(connection, ask)? {
-        let statement = format!(
-            "SELECT at, {} FROM {table} WHERE series = ?1 AND at >= ?2 AND at < ?3
-             GROUP BY at ORDER BY at",
-            table::SUMS
-        );
-        let mut statement = connection.prepare_cached(&statement)?;
-        let mut found = statement.query([id, ask.from, ask.to])?;
-        while let Some(row) = found.next()? {
-            let row = Row {
-                at: row.get(0)?,
-                element: element.clone(),
-                sum: table::sum(row, 1)?,
-            };
-            if !each(row) {
-                return Ok(());
-            }
-        }
-    }
-    Ok(())
+    table: &str,
+    element: &Element,
+    from: i64,
+    to: i64,
+) -> rusqlite::Result<Vec<Row>> {
+    let statement = format!(
+        "SELECT at, {} FROM {table}
+         WHERE series = (SELECT id FROM series WHERE kind = ?1 AND name = ?2)
+         AND at >= ?3 AND at < ?4 GROUP BY at ORDER BY at LIMIT {BATCH}",
+        table::SUMS
+    );
+    let mut statement = connection.prepare_cached(&statement)?;
+    let named = params![element.kind.word(), element.name, from, to];
+    let found = statement.query_map(named, |row| {
+        Ok(Row {
+            at: row.get(0)?,
+            element: element.clone(),
+            sum: table::sum(row, 1)?,
+        })
+    })?;
+    found.collect()
 }

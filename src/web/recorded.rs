@@ -17,6 +17,7 @@ use super::Shared;
 use super::history::{History, HistoryReply};
 use super::problem::{Problem, problem};
 use super::ranges::{EnergyState, RangeHistory};
+use super::timers;
 use crate::power::moment;
 use crate::power::series::{Archive, Ask, Unread};
 
@@ -203,7 +204,7 @@ pub(super) async fn history_csv(
     tokio::spawn(async move {
         let to = parts.clone();
         let read = apart(&work, &work.exports, move |archive| {
-            csv::write(archive, &ask, &parts)
+            csv::write(archive, &ask, &parts, timers::now() + csv::LONGEST)
         });
         if let Err(why) = read.await {
             // Whoever asked may have gone away.

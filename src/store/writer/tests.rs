@@ -222,6 +222,50 @@ fn in_memory_it_is_kept_as_long_as_the_process() {
 }
 
 #[test]
+fn an_export_that_nobody_takes_holds_nothing_up() {
+    let directory = tempfile::tempdir().unwrap();
+    for place in [Place::Memory, Place::Directory(directory.path().to_owned())] {
+        let mut bench = Bench::new(place);
+        bench.live(0..3_000, 2.0);
+        let archive = bench.archive.clone();
+        let ask = Ask {
+            from: START,
+            to: START + 100_000,
+            points: 1,
+            element: None,
+        };
+        let mut seen = Vec::new();
+        let mut live = 3_000_u16;
+        archive
+            .rows(&ask, &mut |row| {
+                seen.push(row.at);
+                // The taker of this row takes its time; meanwhile six seconds are lived and written.
+                if seen.len().is_multiple_of(1_000) {
+                    let free = |memory: &Mutex<Connection>| memory.try_lock().is_ok();
+                    assert!(bench.writer.common.memory.as_ref().is_none_or(free));
+                    bench.live(live..live + 6, 2.0);
+                    live += 6;
+                    if let Some(opened) = &bench.writer.opened {
+                        let busy = opened.connection.query_row(
+                            "PRAGMA wal_checkpoint(TRUNCATE)",
+                            [],
+                            |row| row.get::<_, i64>(0),
+                        );
+                        assert_eq!(busy, Ok(0), "a reader holds the log");
+                    }
+                }
+                true
+            })
+            .unwrap();
+        assert_eq!(bench.trouble(), None);
+        // Each row once, in its order, across the batches.
+        assert!(seen.len() > 2_900, "{}", seen.len());
+        assert!(seen.windows(2).all(|pair| pair[1] == pair[0] + 1));
+        assert!(live > 3_000);
+    }
+}
+
+#[test]
 fn a_clock_that_leaps_at_the_start_costs_no_year() {
     let directory = tempfile::tempdir().unwrap();
     let place = Place::Directory(directory.path().to_owned());
