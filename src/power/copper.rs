@@ -58,7 +58,8 @@ pub fn warmed(ohm: f64, celsius: f64) -> f64 {
 }
 
 /// Cross-section in mm²: the nominal one, or that of the gauge.
-pub fn area_mm2(conductor: Conductor) -> f64 {
+#[cfg(test)]
+fn area_mm2(conductor: Conductor) -> f64 {
     match conductor {
         Conductor::Mm2(mm2) => mm2,
         Conductor::Awg(gauge) => awg_mm2(gauge),

@@ -94,7 +94,7 @@ class Plan(unittest.TestCase):
         """10 m of 24 AWG, 1.684 ohm out and back: 7.1 A from 12 V, and a 10 A fuse stays closed."""
         text = (ROOT / "config" / "first-floor.toml").read_text()
         text = text.replace("fuse_a = 7.5", "fuse_a = 10").replace("rated_a = 10\n", "rated_a = 60\n", 1)
-        text = text.replace("cable = { length_m = 3, mm2 = 1.5 }", "cable = { length_m = 10, awg = 24 }")
+        text = text.replace("cable = { length_m = 3, mm2 = 2.5 }", "cable = { length_m = 10, awg = 24 }")
         text = text.replace("tail = { length_m = 0.5, mm2 = 1.0 }", "")
         with tempfile.TemporaryDirectory() as directory:
             path = pathlib.Path(directory, "floor.toml")

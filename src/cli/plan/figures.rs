@@ -243,9 +243,11 @@ fn fuse(feed: &FeedPlan, list: &mut List) {
             Rule::Short,
         );
         let opens = match short.opens {
-            crate::power::plan::Opens::Soon => "in 5 s",
-            crate::power::plan::Opens::Slowly => "slowly",
-            crate::power::plan::Opens::Never => "never",
+            Some(_) if short.good_by_guess() => "in 5 s if short_a is the supply's rating",
+            Some(crate::power::plan::Opens::Soon) => "in 5 s",
+            Some(crate::power::plan::Opens::Slowly) => "slowly",
+            Some(crate::power::plan::Opens::Never) => "never",
+            None => "not known",
         };
         list.text("short: opens the fuse", opens, Rule::Opens);
     }

@@ -130,7 +130,11 @@ fn shorts(plan: &Plan) -> Section {
         .number("supply A", cell(|short| short.supply_gives_a, 1))
         .number("fuse A", |feed| feed.fuse_a.to_string())
         .words("opens it?", |feed| {
-            let word = match feed.short.as_ref().map(|short| short.opens) {
+            let short = feed.short.as_ref();
+            if let Some(short) = short.filter(|short| short.good_by_guess()) {
+                return format!("in 5 s if short_a is {} A", short.supply_gives_a);
+            }
+            let word = match short.and_then(|short| short.opens) {
                 Some(Opens::Soon) => "yes, in 5 s",
                 Some(Opens::Slowly) => "SLOWLY, 10 min",
                 Some(Opens::Never) => "NEVER",

@@ -85,7 +85,8 @@ impl StripSpec {
     }
 
     /// Resistance from the first pixel to the last, out and back.
-    pub fn whole_ohm(&self) -> f64 {
+    #[cfg(test)]
+    fn whole_ohm(&self) -> f64 {
         let inner = self.section_ohm.len().saturating_sub(1).max(1);
         self.section_ohm[1..inner].iter().sum()
     }

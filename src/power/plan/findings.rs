@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::fuse::Opens;
 use super::rules::Rule;
 use super::wire::{Carries, Fits};
-use super::{Case, FeedPlan, Plan, overload};
+use super::{Case, FeedPlan, Plan, overload, peaks};
 
 /// What may come of it; the worst first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -55,6 +55,7 @@ pub(super) fn of(plan: &Plan) -> Vec<Finding> {
     for feed in &plan.feeds {
         fire(feed, &mut list);
     }
+    peaks::find(plan, &mut list);
     overload::find(plan, &mut list);
     for feed in &plan.feeds {
         voltage(feed, plan, &mut list);
@@ -143,10 +144,10 @@ fn fire(feed: &FeedPlan, list: &mut List) {
         )
     };
     let what = match short.opens {
-        Opens::Never if short.warm_a < fuse_a => format!("never opens the {fuse_a} A fuse"),
-        Opens::Never => format!("may never open the {fuse_a} A fuse"),
-        Opens::Slowly => format!("takes up to ten minutes to open the {fuse_a} A fuse"),
-        Opens::Soon => return,
+        Some(Opens::Never) if short.warm_a < fuse_a => format!("never opens the {fuse_a} A fuse"),
+        Some(Opens::Never) => format!("may never open the {fuse_a} A fuse"),
+        Some(Opens::Slowly) => format!("takes up to ten minutes to open the {fuse_a} A fuse"),
+        Some(Opens::Soon) | None => return,
     };
     let text = format!("{who} and {what}: {cure}");
     list.add(Danger::Fire, "feed", &feed.name, text, Rule::Opens);
@@ -204,6 +205,22 @@ fn not_known(feed: &FeedPlan, list: &mut List) {
     }
     if feed.volts_behind.cases.iter().any(|case| !case.solved) {
         add("its voltages could not be found".to_owned(), Rule::Drop);
+    }
+    for kind in &feed.unrated_kinds {
+        let text = format!(
+            "what the strip and the wires inside {kind} carry behind a fuse of {} A is not in the \
+             file (rated_a), so it was not checked",
+            feed.fuse_a
+        );
+        add(text, Rule::PanelLoad);
+    }
+    if let Some(short) = feed.short.as_ref().filter(|short| short.good_by_guess()) {
+        let text = format!(
+            "a short opens its fuse of {} A if short_a is {} A, the supply's rating: short_a is not \
+             in the file",
+            feed.fuse_a, short.supply_gives_a
+        );
+        add(text, Rule::Opens);
     }
     for wire in &feed.wires {
         if wire.carries.fits(feed.fuse_a) == Fits::Unknown {

@@ -14,7 +14,7 @@ pub const OVER_LOAD: f64 = 1.25;
 pub const CONTINUOUS: f64 = 0.8;
 
 /// Below so many times its rating a fuse may never open (10 minutes at this), ISO 8820-3, from memory.
-const SURE: f64 = 1.35;
+pub(super) const SURE: f64 = 1.35;
 
 /// From so many times its rating on it opens within 5 s, ISO 8820-3, from memory.
 const SOON: f64 = 2.0;

@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use super::cases::{Case, count};
 use super::fuse::CONTINUOUS;
+use super::peaks::PeakPlan;
 use crate::floor::model::{Circuit, Feed, Floor, PanelKind, Supply};
 use crate::units::Volts;
 
@@ -54,6 +55,8 @@ pub struct SupplyPlan {
     pub rated_a: f64,
     /// 80 % of it.
     pub continuous_a: f64,
+    /// What its peak lets through for a short time.
+    pub peak: Option<PeakPlan>,
     /// Output.
     pub loads: Vec<Load>,
 }
@@ -154,6 +157,7 @@ impl Drawn {
                     volts: supply.volts.0,
                     rated_a,
                     continuous_a: rated_a * CONTINUOUS,
+                    peak: PeakPlan::of(supply.peak, rated_a, floor.cap.margin),
                     loads: self.loads(|case| {
                         let draw_a = self.by_supply[case][at];
                         (draw_a, draw_a * supply.volts.0, Some(rated_a))

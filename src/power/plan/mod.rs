@@ -11,6 +11,7 @@ mod findings;
 mod fuse;
 mod loads;
 mod overload;
+mod peaks;
 mod rules;
 mod short;
 mod voltage;
@@ -31,6 +32,7 @@ pub use cases::Case;
 pub use findings::{Danger, Finding};
 pub use fuse::{CONTINUOUS, OVER_LOAD, Opens, STANDARD_A};
 pub use loads::{CircuitPlan, FloorPlan, KindPlan, Load, MainsLoad, SupplyPlan};
+pub use peaks::PeakPlan;
 pub use rules::{Rule, SectionRules, of_section as rules_of};
 pub use short::{COLD_C, Short};
 pub use voltage::{CaseVolts, FeedVolts, PanelVolts, Remedy, Sizes, Smallest};
@@ -120,6 +122,10 @@ pub struct FeedPlan {
     pub wire_carries_fuse: Option<Fits>,
     /// Whether all wires carry the next standard fuse.
     pub wire_carries_next_fuse: Option<Fits>,
+    /// Kinds of panel on it of which the file does not say what their inside carries.
+    pub unrated_kinds: Vec<String>,
+    /// What its peak lets through for a short time.
+    pub peak: Option<PeakPlan>,
     /// A short circuit at its far end.
     pub short: Option<Short>,
     /// Its voltages.
@@ -172,6 +178,8 @@ impl Plan {
 fn feeds(floor: &Floor, drawn: &loads::Drawn, cases: &[Case]) -> Vec<FeedPlan> {
     let cold = FeedSpec::of_floor(floor, COLD_C);
     let warm = FeedSpec::of_floor(floor, floor.plan.copper_c);
+    // The least current flows when copper is warmest, and that is never below the cold.
+    let warmest = FeedSpec::of_floor(floor, floor.plan.copper_c.max(COLD_C));
     let feeds = floor.feeds.iter().enumerate();
     let plan = |(at, feed): (usize, &crate::floor::model::Feed)| {
         let loads = drawn.feed(floor, at);
@@ -179,9 +187,15 @@ fn feeds(floor: &Floor, drawn: &loads::Drawn, cases: &[Case]) -> Vec<FeedPlan> {
         let fuse_a = feed.fuse_a.0;
         let next_fuse_a = fuse::next(white_a);
         let wires = wire::wires(floor, feed);
+        let unrated_kinds = wire::unrated(floor, feed);
+        let at_most = if unrated_kinds.is_empty() {
+            Fits::Yes
+        } else {
+            Fits::Unknown
+        };
         let carries_next = next_fuse_a.and_then(|fuse_a| {
             let fits = wires.iter().map(|wire| wire.carries.fits(fuse_a));
-            fits.min()
+            fits.min().map(|fits| fits.min(at_most))
         });
         let weakest = wire::weakest(&wires, fuse_a).cloned();
         FeedPlan {
@@ -193,11 +207,15 @@ fn feeds(floor: &Floor, drawn: &loads::Drawn, cases: &[Case]) -> Vec<FeedPlan> {
             fuse_a,
             needed_fuse_a: white_a * OVER_LOAD,
             next_fuse_a,
-            wire_carries_fuse: weakest.as_ref().map(|wire| wire.carries.fits(fuse_a)),
+            wire_carries_fuse: weakest
+                .as_ref()
+                .map(|wire| wire.carries.fits(fuse_a).min(at_most)),
             wire_carries_next_fuse: carries_next,
             weakest_wire: weakest,
             wires,
-            short: Short::of(floor, feed, &cold[at], &warm[at]),
+            unrated_kinds,
+            peak: PeakPlan::of(feed.peak, feed.fuse_a.0, floor.cap.margin),
+            short: Short::of(floor, feed, &cold[at], &warmest[at]),
             volts_behind: FeedVolts::of(floor, feed, &warm[at], cases),
         }
     };

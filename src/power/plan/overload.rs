@@ -10,11 +10,15 @@ use super::{Case, Plan, of_case};
 struct Burden<'a> {
     level: &'static str,
     name: &'a str,
-    rated_a: f64,
+    /// Of its rating and of both loads.
+    unit: &'static str,
+    rated: f64,
     /// The share of it that a load may take for long.
     share: f64,
-    white_a: f64,
-    dark_a: f64,
+    white: f64,
+    dark: f64,
+    /// How the cap keeps it, where it does not keep it at the rating × margin.
+    held: Option<String>,
     rule: Rule,
 }
 
@@ -22,39 +26,42 @@ impl Burden<'_> {
     /// Says what the loads do to it, if they are too much.
     fn judge(&self, plan: &Plan, list: &mut List) {
         let Self {
-            rated_a,
-            white_a,
-            dark_a,
+            rated,
+            white,
+            dark,
             share,
+            unit,
             ..
         } = *self;
         let margin = plan.settings.margin;
-        let percent = |a: f64| format!("{:.0} % of {rated_a} A", a / rated_a * 100.0);
-        let text = if dark_a > rated_a * margin {
+        let percent = |load: f64| format!("{:.0} % of {rated} {unit}", load / rated * 100.0);
+        let text = if dark > rated * margin {
             format!(
-                "draws {dark_a:.2} A even when dark, {}: no cap can keep it, take panels off it",
-                percent(dark_a)
+                "draws {dark:.2} {unit} even when dark, {}: no cap can keep it, take panels off it",
+                percent(dark)
             )
-        } else if white_a > rated_a * share + 1e-9 {
-            let held = if plan.settings.capped {
+        } else if white > rated * share + 1e-9 {
+            let held = if let Some(held) = self.held.as_ref().filter(|_| plan.settings.capped) {
+                held.clone()
+            } else if plan.settings.capped {
                 let above = if margin > CONTINUOUS {
                     " by its margin, more than 80 %"
                 } else {
                     ""
                 };
-                format!("the cap holds it at {:.1} A{above}", rated_a * margin)
+                format!("the cap holds it at {:.1} {unit}{above}", rated * margin)
             } else {
                 "nothing caps it".to_owned()
             };
-            let blows = if self.level == "feed" && white_a > rated_a {
+            let blows = if self.level == "feed" && white > rated {
                 " and may blow the fuse"
             } else {
                 ""
             };
             format!(
-                "draws {white_a:.1} A at full white, {}{blows}: a console without litfloor would \
+                "draws {white:.1} {unit} at full white, {}{blows}: a console without litfloor would \
                  pass it; {held}",
-                percent(white_a)
+                percent(white)
             )
         } else {
             return;
@@ -73,10 +80,12 @@ fn burden<'a>(
     Burden {
         level,
         name,
-        rated_a,
+        unit: "A",
+        rated: rated_a,
         share: CONTINUOUS,
-        white_a: of_case(loads, Case::FullWhite),
-        dark_a: of_case(loads, Case::Dark),
+        white: of_case(loads, Case::FullWhite),
+        dark: of_case(loads, Case::Dark),
+        held: None,
         rule,
     }
 }
@@ -84,34 +93,30 @@ fn burden<'a>(
 /// All of them: circuits, the floor, supplies, feeds, panels.
 pub(super) fn find(plan: &Plan, list: &mut List) {
     for circuit in &plan.circuits {
-        of_circuit(circuit, "circuit", plan, list);
+        of_circuit(circuit, "circuit", None, plan, list);
     }
-    for circuit in plan.circuits_at_other_volts.iter().flatten() {
-        of_circuit(circuit, "at the other mains voltage, circuit", plan, list);
+    let others = plan.circuits_at_other_volts.iter().flatten();
+    for (circuit, of_file) in others.zip(&plan.circuits) {
+        let level = "at the other mains voltage, circuit";
+        of_circuit(circuit, level, Some(of_file.volts), plan, list);
     }
     if let Some(rated_va) = plan.floor.rated_va {
-        let white = plan
-            .floor
-            .mains
-            .iter()
-            .find(|load| load.case == Case::FullWhite);
-        let white_va = white.map_or(0.0, |load| load.mains_va);
-        if white_va > rated_va * CONTINUOUS {
-            let text = format!(
-                "takes {white_va:.0} VA at full white, {:.0} % of {rated_va} VA: a console without \
-                 litfloor would pass it{}",
-                white_va / rated_va * 100.0,
-                if plan.settings.capped {
-                    format!(
-                        "; the cap holds it at {:.0} VA",
-                        rated_va * plan.settings.margin
-                    )
-                } else {
-                    String::new()
-                }
-            );
-            list.add(Danger::Overload, "floor", &plan.name, text, Rule::FloorLoad);
-        }
+        let mains_va = |case| {
+            let load = plan.floor.mains.iter().find(|load| load.case == case);
+            load.map_or(0.0, |load| load.mains_va)
+        };
+        let burden = Burden {
+            level: "floor",
+            name: &plan.name,
+            unit: "VA",
+            rated: rated_va,
+            share: CONTINUOUS,
+            white: mains_va(Case::FullWhite),
+            dark: mains_va(Case::Dark),
+            held: None,
+            rule: Rule::FloorLoad,
+        };
+        burden.judge(plan, list);
     }
     for supply in &plan.supplies {
         burden(
@@ -165,18 +170,38 @@ pub(super) fn find(plan: &Plan, list: &mut List) {
     }
 }
 
-fn of_circuit(circuit: &CircuitPlan, level: &'static str, plan: &Plan, list: &mut List) {
+/// `file_volts`: those of the file, where the circuit is reckoned with others.
+fn of_circuit(
+    circuit: &CircuitPlan,
+    level: &'static str,
+    file_volts: Option<f64>,
+    plan: &Plan,
+    list: &mut List,
+) {
     let mains_a = |case| {
         let load = circuit.loads.iter().find(|load| load.case == case);
         load.and_then(|load| load.mains_a).unwrap_or(0.0)
     };
+    let (volts, rated_a) = (circuit.volts, circuit.rated_a);
+    let other = file_volts.filter(|file_volts| (file_volts - volts).abs() > 1e-9);
+    // The cap of a running litfloor knows only the volts of the file.
+    let held = other.map(|file_volts| {
+        let passes_a = rated_a * plan.settings.margin * file_volts / volts;
+        format!(
+            "the cap reckons with {file_volts} V and would let {passes_a:.1} A through at {volts} V, \
+             {:.0} % of {rated_a} A: write volts = {volts} into the file before you run there",
+            passes_a / rated_a * 100.0
+        )
+    });
     let burden = Burden {
         level,
         name: &circuit.name,
-        rated_a: circuit.rated_a,
+        unit: "A",
+        rated: rated_a,
         share: CONTINUOUS,
-        white_a: mains_a(Case::FullWhite),
-        dark_a: mains_a(Case::Dark),
+        white: mains_a(Case::FullWhite),
+        dark: mains_a(Case::Dark),
+        held,
         rule: Rule::BreakerLoad,
     };
     burden.judge(plan, list);

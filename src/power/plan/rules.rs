@@ -32,6 +32,8 @@ pub enum Rule {
     FuseLoad,
     /// What wires behind a fuse must carry.
     Ampacity,
+    /// What a peak lets through for a short time.
+    Peak,
     /// Current into a short circuit.
     Short,
     /// Whether that opens a fuse.
@@ -69,6 +71,9 @@ impl Rule {
                 "at most 80 % of the fuse for a load that lasts; makers' guides say 75 % at 25 °C"
             }
             Self::Ampacity => "the fuse is no larger than what the thinnest wire behind it carries",
+            Self::Peak => {
+                "percent × margin × rating: at most 1.35 × a fuse, and what the weakest wire carries"
+            }
             Self::Short => {
                 "volts ÷ resistance out and back of cable, links and tail, no more than the \
                  supply gives"
@@ -105,7 +110,7 @@ impl Rule {
                  (secondary source); both at 30 °C"
             }
             Self::Short => "Ohm's law; IEC 60228 class 5, ASTM B258",
-            Self::Opens => "ISO 8820-3, from memory",
+            Self::Peak | Self::Opens => "ISO 8820-3, from memory",
             Self::Drop => "Kirchhoff's laws; IEC 60228 class 5, ASTM B258, IEC 60028",
             Self::Smallest => "IEC 60228 class 5, ASTM B258",
             Self::SecondEnd => "Kirchhoff's laws",
@@ -119,7 +124,10 @@ pub(super) const SECTIONS: [(&str, &[Rule]); 11] = [
     ("data", &[Rule::Count, Rule::Universes]),
     ("panel_kinds", &[Rule::Draw, Rule::Power, Rule::Heat]),
     ("feeds", &[Rule::Draw, Rule::Power, Rule::FuseLoad]),
-    ("fuses", &[Rule::Fuse, Rule::Ampacity, Rule::PanelLoad]),
+    (
+        "fuses",
+        &[Rule::Fuse, Rule::Ampacity, Rule::PanelLoad, Rule::Peak],
+    ),
     ("shorts", &[Rule::Short, Rule::Opens]),
     ("voltages", &[Rule::Drop]),
     ("cables", &[Rule::Smallest, Rule::SecondEnd]),

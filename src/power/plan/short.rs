@@ -27,8 +27,9 @@ pub struct Short {
     pub supply_gives_a: f64,
     /// Whether that is the supply's rating, because the file does not say.
     pub supply_guessed: bool,
-    /// What the least current does to the fuse.
-    pub opens: Opens,
+    /// What the least current does to the fuse; nothing when the file describes no cable, and so
+    /// not the way, unless the supply alone gives too little.
+    pub opens: Option<Opens>,
 }
 
 impl Short {
@@ -41,6 +42,13 @@ impl Short {
         // No resistance: as much as the supply gives.
         let current_a = |ohm: f64| (supply.volts.0 / ohm).min(supply_gives_a);
         let warm_a = current_a(warm_ohm);
+        let fuse_a = feed.fuse_a.0;
+        let opens = if feed.cable.is_some() {
+            Some(Opens::with(warm_a, fuse_a))
+        } else {
+            // A cable only makes it less.
+            Some(Opens::with(supply_gives_a, fuse_a)).filter(|most| *most != Opens::Soon)
+        };
         Some(Self {
             at: floor.panels[at].position.to_string(),
             cold_ohm,
@@ -49,8 +57,14 @@ impl Short {
             warm_a,
             supply_gives_a,
             supply_guessed: supply.short_a.is_none(),
-            opens: Opens::with(warm_a, feed.fuse_a.0),
+            opens,
         })
+    }
+
+    /// Whether it is good only if the supply gives its rating into a short circuit, which the file
+    /// does not say.
+    pub fn good_by_guess(&self) -> bool {
+        self.supply_guessed && self.opens == Some(Opens::Soon)
     }
 
     /// Whether the supply, not the cables, sets the current.
@@ -113,7 +127,10 @@ mod tests {
             format!("{:.3} {:.1}", short.cold_ohm, short.cold_a),
             "1.684 7.1"
         );
-        assert_eq!((short.opens, short.held_by_supply()), (Opens::Never, false));
+        assert_eq!(
+            (short.opens, short.held_by_supply()),
+            (Some(Opens::Never), false)
+        );
         // Copper at 60 °C resists 15.72 % more (IEC 60028: 0.00393 a kelvin).
         assert!((short.warm_ohm / short.cold_ohm - 1.1572).abs() < 1e-9);
     }
@@ -123,13 +140,18 @@ mod tests {
         let mut floor = testing::floor();
         floor.supplies[0].rated_a = Amps(12.0);
         let told = short(&floor);
-        assert_eq!((told.warm_a, told.opens), (12.0, Opens::Never));
+        assert_eq!((told.warm_a, told.opens), (12.0, Some(Opens::Never)));
         assert!(told.held_by_supply() && told.supply_guessed);
         floor.supplies[0].short_a = Some(Amps(60.0));
-        assert_eq!(
-            (short(&floor).warm_a, short(&floor).opens),
-            (60.0, Opens::Soon)
-        );
+        // 60 A would open it, but there is no cable in the file, and it may be long.
+        assert_eq!((short(&floor).warm_a, short(&floor).opens), (60.0, None));
+        floor.feeds[0].cable = Some(cable(1.0, Conductor::Mm2(2.5)));
+        let told = short(&floor);
+        assert_eq!(told.opens, Some(Opens::Soon));
+        assert!(!told.good_by_guess());
+        floor.supplies[0].rated_a = Amps(60.0);
+        floor.supplies[0].short_a = None;
+        assert!(short(&floor).good_by_guess());
     }
 
     /// By hand: 0.0798 Ω of 5 m of 2.5 mm² (7.98 Ω/km), one link of 1 m of 1.5 mm² (0.0266 Ω), a

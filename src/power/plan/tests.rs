@@ -1,6 +1,7 @@
 //! Installations worked out by hand, and what holds for every plan.
 
 mod bounds;
+mod dangers;
 mod installations;
 
 use super::*;

@@ -36,8 +36,8 @@ pub struct CaseVolts {
     pub lowest_v: f64,
     /// Of the supply's voltage, at that pixel.
     pub loss_percent: f64,
-    /// The panel of that pixel.
-    pub lowest_at: String,
+    /// The panel of that pixel; nothing when the feed has none.
+    pub lowest_at: Option<String>,
     /// The light that the worst panel loses.
     pub light_lost_percent: f64,
     /// Whether the voltages could be found at all.
@@ -180,7 +180,8 @@ impl<'a> Cut<'a> {
         let solution = self.solve(&self.spec, case);
         let name = |at: usize| self.floor.panels[self.feed.panels[at]].position.to_string();
         let volts = self.spec.volts;
-        let (lowest_at, lowest_v) = lowest(&solution).unwrap_or((0, volts));
+        let worst = lowest(&solution);
+        let lowest_v = worst.map_or(volts, |(_, lowest_v)| lowest_v);
         let lost = solution.panels.iter().filter_map(PanelState::lost_percent);
         let cable_a = solution.feeds[0].drawn_a - solution.feeds[0].far_a;
         CaseVolts {
@@ -191,7 +192,7 @@ impl<'a> Cut<'a> {
                 .map(|_| volts - self.spec.cable_ohm * cable_a),
             lowest_v,
             loss_percent: (volts - lowest_v) / volts * 100.0,
-            lowest_at: name(lowest_at),
+            lowest_at: worst.map(|(at, _)| name(at)),
             light_lost_percent: lost.fold(0.0, f64::max),
             solved: solution.converged(),
             panels: (solution.panels.iter().enumerate())

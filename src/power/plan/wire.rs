@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::floor::model::{Conductor, Feed, Floor};
+use crate::floor::model::{Conductor, Feed, Floor, PanelKind};
 
 /// NEC 400.5(A), flexible cord with two conductors, at 30 °C: gauge and amperes, thin to thick.
 const CORD_AWG: [(u8, f64); 4] = [(18, 10.0), (16, 13.0), (14, 18.0), (12, 25.0)];
@@ -158,14 +158,7 @@ pub(super) fn wires(floor: &Floor, feed: &Feed) -> Vec<Wire> {
         .iter()
         .filter_map(|(what, cable)| Some(wire(what, cable.as_ref()?.conductor)))
         .collect();
-    let mut kinds: Vec<usize> = feed
-        .panels
-        .iter()
-        .map(|&at| floor.panels[at].kind)
-        .collect();
-    kinds.sort_unstable();
-    kinds.dedup();
-    for kind in kinds.into_iter().map(|kind| &floor.panel_kinds[kind]) {
+    for kind in kinds(floor, feed) {
         if let Some(tail) = &kind.tail {
             wires.push(wire(&format!("tail ({})", kind.name), tail.conductor));
         }
@@ -178,6 +171,24 @@ pub(super) fn wires(floor: &Floor, feed: &Feed) -> Vec<Wire> {
         }
     }
     wires
+}
+
+/// Every kind of panel on a feed, once.
+fn kinds<'a>(floor: &'a Floor, feed: &Feed) -> impl Iterator<Item = &'a PanelKind> {
+    let mut kinds: Vec<usize> = feed
+        .panels
+        .iter()
+        .map(|&at| floor.panels[at].kind)
+        .collect();
+    kinds.sort_unstable();
+    kinds.dedup();
+    kinds.into_iter().map(|kind| &floor.panel_kinds[kind])
+}
+
+/// Kinds of panel on a feed of which the file does not say what their inside carries.
+pub(super) fn unrated(floor: &Floor, feed: &Feed) -> Vec<String> {
+    let unrated = kinds(floor, feed).filter(|kind| kind.rated_a.is_none());
+    unrated.map(|kind| kind.name.clone()).collect()
 }
 
 /// The wire that a fuse endangers most: the first that does not fit, then one without a figure,
