@@ -326,13 +326,8 @@ mod tests {
     #[test]
     fn panels_are_said_by_their_kind() {
         // 20 pixels a panel: 52 mA when dark, 1.162 A at full.
-        let rated = |rated_a: f64| {
-            let text = changed(
-                "\nsegments =",
-                &format!("\nrated_a = {rated_a}\nsegments ="),
-            );
-            cautions(&text)
-        };
+        let rated =
+            |rated_a: f64| cautions(&changed("rated_a = 7.5", &format!("rated_a = {rated_a}")));
         assert!(rated(0.05)[0].starts_with("4 panels of kind square draw 0.052 A each even when"));
         assert_eq!(
             rated(1.0)[0],

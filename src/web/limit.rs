@@ -25,7 +25,7 @@ use crate::engine::command::{Command, LiveLimit};
         Refusals
     )
 )]
-pub(super) async fn put(
+pub(super) async fn turn_down(
     Extract(shared): Extract<Shared>,
     _: Operator,
     Told(limit): Told<LiveLimit>,

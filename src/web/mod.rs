@@ -131,7 +131,7 @@ fn routes() -> Vec<(&'static str, MethodRouter<Shared>)> {
             "/api/v1/pattern",
             post(pattern::start).delete(pattern::stop),
         ),
-        ("/api/v1/limit", put(limit::put)),
+        ("/api/v1/limit", put(limit::turn_down)),
         ("/api/v1/pattern/step", post(pattern::step)),
         (
             "/api/v1/stepping",
@@ -142,7 +142,7 @@ fn routes() -> Vec<(&'static str, MethodRouter<Shared>)> {
         ("/api/v1/readings/token", post(readings::renew)),
         (
             "/api/v1/calibration",
-            post(readings::calibrate).delete(readings::stop),
+            post(readings::calibrate).delete(readings::stop_calibration),
         ),
         ("/api/v1/stepping/answer", post(steps::answer)),
         ("/api/v1/stepping/undo", post(steps::undo)),

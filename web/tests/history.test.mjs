@@ -25,7 +25,7 @@ for (const size of Object.keys(check.SIZES)) {
         await goto(page, "power");
         await choose(page, "Evening (6 h)");
         assert.ok((await drawn(page)) > 500);
-        await page.getByText("whole floor").waitFor();
+        await page.getByText("whole floor", { exact: true }).waitFor();
         const what = `evening ${size} ${theme}`;
         await check.noViolations(page, what);
         await check.noSidewaysScroll(page, what);
@@ -42,7 +42,7 @@ test("at 360 pixels nothing is cut off", () =>
     await goto(page, "power");
     await choose(page, "Any range");
     await page.getByLabel("From", { exact: true }).waitFor();
-    await page.getByText("whole floor").waitFor();
+    await page.getByText("whole floor", { exact: true }).waitFor();
     await check.noSidewaysScroll(page, "360 pixels");
     await check.largeTargets(page, "360 pixels");
     await check.shoot(page, "history-360");
@@ -95,7 +95,7 @@ test("a history that does not come is waited for, said, and asked for again", ()
     recorded.fail = 0;
     await page.getByRole("button", { name: "Try again" }).first().click();
     await figures(page).first().waitFor();
-    await page.getByText("whole floor").waitFor();
+    await page.getByText("whole floor", { exact: true }).waitFor();
     // The browser itself tells of each answer that is no good.
     for (let i = wrong.length - 1; i >= 0; i--) if (/503/.test(wrong[i])) wrong.splice(i, 1);
   });

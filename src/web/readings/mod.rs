@@ -300,7 +300,7 @@ pub(super) async fn calibrate(
         Refusals
     )
 )]
-pub(super) async fn stop(Extract(shared): Extract<Shared>, _: Operator) -> Response {
+pub(super) async fn stop_calibration(Extract(shared): Extract<Shared>, _: Operator) -> Response {
     match shared.source.command(Command::StopCalibration).await {
         Ok(_) => StatusCode::NO_CONTENT.into_response(),
         Err(why) => not_done(why),

@@ -1,6 +1,7 @@
 import type { State } from "../../api/types";
 import { Card } from "../../components/Card";
 import { Empty } from "../../components/Empty";
+import { watchOnly } from "../../store";
 import { Calibration } from "./Calibration";
 import { ReadingsToken } from "./ReadingsToken";
 import { SensorRow } from "./SensorRow";
@@ -21,13 +22,17 @@ export function SensorsCard({ state, simulated }: { state: State; simulated: boo
   return (
     <Card title="Sensors">
       {simulated && <p class={css.lead}>These sensors are simulated, like the floor.</p>}
-      <p class={css.lead}>Measured values only ever make the cap stricter. No sensor raises a limit.</p>
+      <p class={css.lead}>
+        {watchOnly.value
+          ? "Measured values are only shown here, beside the computed ones."
+          : "Measured values only ever make the cap stricter. No sensor raises a limit."}
+      </p>
       <ul class={css.list} aria-label="Sensors">
         {state.sensors.map((sensor) => (
           <SensorRow key={sensor.name} sensor={sensor} />
         ))}
       </ul>
-      <Calibration state={state} />
+      {!watchOnly.value && <Calibration state={state} />}
       <ReadingsToken />
     </Card>
   );
