@@ -3,22 +3,11 @@
 mod daemon;
 
 use std::fs;
-use std::process::Output;
 
-use daemon::litfloor;
+use daemon::ended;
 use serde_json::Value;
 
 const DEMO: &str = "config/demo.toml";
-
-fn ended(arguments: &[&str]) -> (i32, String, String) {
-    let Output {
-        status,
-        stdout,
-        stderr,
-    } = litfloor(arguments).output().unwrap();
-    let text = |bytes| String::from_utf8(bytes).unwrap();
-    (status.code().unwrap(), text(stdout), text(stderr))
-}
 
 fn json(arguments: &[&str]) -> Value {
     let (status, out, err) = ended(arguments);

@@ -54,6 +54,17 @@ pub fn litfloor(arguments: &[&str]) -> Command {
     command
 }
 
+/// What the program ends with: its exit status, what it printed and what it complained of.
+pub fn ended(arguments: &[&str]) -> (i32, String, String) {
+    let std::process::Output {
+        status,
+        stdout,
+        stderr,
+    } = litfloor(arguments).output().unwrap();
+    let text = |bytes| String::from_utf8(bytes).unwrap();
+    (status.code().unwrap(), text(stdout), text(stderr))
+}
+
 /// The running program; it is killed when a test leaves it running.
 pub struct Daemon {
     child: Child,
