@@ -86,6 +86,15 @@ impl Div<Volts> for Watts {
     }
 }
 
+/// A number of things, to reckon with.
+#[expect(
+    clippy::cast_precision_loss,
+    reason = "far fewer than 2^53 things lie on a floor"
+)]
+pub const fn count(things: usize) -> f64 {
+    things as f64
+}
+
 /// An exact amount of current: a count of 1/65,535 µA.
 ///
 /// One step of an 8-bit level is 257 of 65,535 parts and one step of a 16-bit level is one part,

@@ -5,6 +5,7 @@ use std::ops::Range;
 use super::grid::{Grid, NodeIndex, SUPPLY};
 use super::spec::{FeedSpec, Law, PanelSpec, StripSpec};
 use crate::floor::model::Fed;
+use crate::units::count;
 
 /// One feed, ready to be solved.
 #[derive(Debug, Clone, PartialEq)]
@@ -149,10 +150,4 @@ fn hang_strip(strip: &StripSpec, input: NodeIndex, grid: &mut Grid, nodes: &mut 
             grid.close(here, input, ohm(until - 1));
         }
     }
-}
-
-/// Small counts as numbers to reckon with.
-#[expect(clippy::cast_precision_loss, reason = "far below 2^52")]
-pub(super) fn count(things: usize) -> f64 {
-    things as f64
 }

@@ -99,11 +99,11 @@ fn loop_ohm(cable: Cable, copper_c: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::circuit::count;
     use super::*;
     use crate::floor::model::{Conductor, Fed, Lead};
     use crate::floor::tables::Tables;
     use crate::floor::testing;
+    use crate::units::count;
 
     #[test]
     fn what_the_file_says_becomes_ohms() {

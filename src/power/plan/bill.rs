@@ -4,10 +4,10 @@ use std::collections::BTreeSet;
 
 use serde::Serialize;
 
-use super::cases::count;
 use super::wire::size;
 use crate::floor::Tables;
 use crate::floor::model::{Cable, Fed, Floor, Panel, PanelKind};
+use crate::units::count;
 
 /// What the signal needs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]

@@ -5,7 +5,7 @@ use std::fmt;
 use serde::Serialize;
 
 use crate::floor::model::{Colour, Floor, Panel, PixelKind, SlotRole};
-use crate::units::Draw;
+use crate::units::{Draw, count};
 
 /// What all pixels show.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -66,15 +66,6 @@ impl Case {
         let unused_a = f64::from(panel.lead.unused_pixels) * f64::from(pixel.idle_ua) / 1e6;
         count(kind.pixels_mm.len()) * self.pixel_a(pixel) + unused_a
     }
-}
-
-/// A number of things, to reckon with.
-#[expect(
-    clippy::cast_precision_loss,
-    reason = "far fewer than 2^53 things lie on a floor"
-)]
-pub(super) const fn count(things: usize) -> f64 {
-    things as f64
 }
 
 impl fmt::Display for Case {

@@ -2,11 +2,12 @@
 
 use serde::Serialize;
 
-use super::cases::{Case, count};
+use super::cases::Case;
 use super::fuse::CONTINUOUS;
 use super::peaks::PeakPlan;
 use crate::floor::model::{Circuit, Feed, Floor, PanelKind, Supply};
 use crate::units::Volts;
+use crate::units::count;
 
 /// What something draws in one load case.
 #[derive(Debug, Clone, PartialEq, Serialize)]

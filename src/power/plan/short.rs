@@ -2,10 +2,10 @@
 
 use serde::Serialize;
 
-use super::cases::count;
 use super::fuse::Opens;
 use crate::floor::model::{Feed, Floor};
 use crate::power::network::FeedSpec;
+use crate::units::count;
 
 /// Copper is not colder than this under a floor, in °C: it resists least then.
 pub const COLD_C: f64 = 20.0;

@@ -307,7 +307,7 @@ impl<'a> Cut<'a> {
             return None;
         }
         let (cable, link) = (self.feed.cable?, self.feed.link?);
-        let links = super::cases::count(self.feed.panels.len() - 1);
+        let links = crate::units::count(self.feed.panels.len() - 1);
         let length_m = cable.length_m + links * link.length_m;
         let ohm = 2.0 * length_m * ohm_per_m(cable.conductor, self.floor.plan.copper_c);
         Some((length_m, cable.conductor, ohm))

@@ -192,7 +192,7 @@ proptest! {
         for (at, _) in told.cases.iter().enumerate() {
             let feeds: f64 = told.feeds.iter().map(|feed| feed.loads[at].draw_a).sum();
             let panels: f64 = told.panel_kinds.iter()
-                .map(|kind| kind.loads[at].draw_a * cases::count(kind.panels)).sum();
+                .map(|kind| kind.loads[at].draw_a * crate::units::count(kind.panels)).sum();
             let supplies: f64 = told.supplies.iter().map(|supply| supply.loads[at].draw_a).sum();
             prop_assert!((feeds - supplies).abs() < 1e-9 && (feeds - panels).abs() < 1e-9);
             prop_assert!((feeds - told.floor.loads[at].draw_a).abs() < 1e-9);
