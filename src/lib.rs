@@ -22,6 +22,7 @@
 pub mod cli;
 pub mod engine;
 pub mod floor;
+pub mod health;
 pub mod net;
 pub mod pattern;
 pub mod power;

@@ -1,0 +1,42 @@
+//! What is dead: evidence about nodes, panels, segments and switches, and the estimators that turn
+//! it into a verdict which names a cause, its place and how sure that is.
+
+pub mod snapshot;
+
+use crate::floor::model::Colour;
+
+/// The smallest thing that can be dead by itself: a segment, on analogue strip one colour of it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Item {
+    /// Index into [`Floor::panels`](crate::floor::model::Floor::panels).
+    pub panel: u32,
+    /// Counted from 0, in wiring order.
+    pub segment: u32,
+    /// The colour on analogue strip; nothing where one driver makes all colours.
+    pub colour: Option<Colour>,
+}
+
+/// How an item is.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub enum Condition {
+    /// Nothing can be said of it.
+    #[default]
+    Unknown,
+    /// It draws what it should.
+    Good,
+    /// It draws this share of what it should.
+    Weak(f64),
+    /// It draws nothing of what it is asked to.
+    Dead,
+    /// It draws this share of its full current whatever it is asked to.
+    Stuck(f64),
+}
+
+/// What an estimator says of one item.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Judged {
+    /// How it is, or most likely is.
+    pub condition: Condition,
+    /// Probability that this is wrong, as the estimator sees it: 0 to 1, 1 if it knows nothing.
+    pub doubt: f64,
+}
