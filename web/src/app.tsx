@@ -10,26 +10,43 @@ import { OperatorDialog } from "./components/OperatorDialog";
 import { PatternBanner } from "./components/PatternBanner";
 import { StatusStrip } from "./components/StatusStrip";
 import { ThemeToggle } from "./components/ThemeToggle";
-import { entryOf, type Page, page } from "./lib/route";
+import { argument, entryOf, type Page, page } from "./lib/route";
+import { BenchPage } from "./pages/bench/BenchPage";
+import { FaultsPage } from "./pages/faults/FaultsPage";
 import { FloorPage } from "./pages/floor/FloorPage";
+import { LabelsPage } from "./pages/labels/LabelsPage";
 import { NodesPage } from "./pages/nodes/NodesPage";
+import { PanelPage } from "./pages/panel/PanelPage";
+import { PanelsPage } from "./pages/panel/PanelsPage";
 import { PatchPage } from "./pages/patch/PatchPage";
 import { PowerPage } from "./pages/power/PowerPage";
+import { RebuildPage } from "./pages/rebuild/RebuildPage";
 import { SignalPage } from "./pages/signal/SignalPage";
 import { SteppingPage } from "./pages/stepping/SteppingPage";
+import { SurveyPage } from "./pages/survey/SurveyPage";
 import { TestPage } from "./pages/test/TestPage";
 import { layout, state } from "./store";
 import css from "./app.module.css";
 
 const PAGE: Record<Page, { title: string; view: typeof FloorPage }> = {
   floor: { title: "Floor", view: FloorPage },
+  faults: { title: "Faults", view: FaultsPage },
   power: { title: "Power", view: PowerPage },
   nodes: { title: "Nodes", view: NodesPage },
   signal: { title: "Signal", view: SignalPage },
   patch: { title: "Patch", view: PatchPage },
   test: { title: "Test", view: TestPage },
   stepping: { title: "Walk the floor", view: SteppingPage },
+  survey: { title: "Survey", view: SurveyPage },
+  panels: { title: "Panels", view: PanelsPage },
+  panel: { title: "Panel", view: PanelPage },
+  bench: { title: "Bench", view: BenchPage },
+  rebuild: { title: "Rebuild", view: RebuildPage },
+  labels: { title: "Labels", view: LabelsPage },
 };
+
+/** Where what is asked for stands on the page, so that notices must not push it down. */
+const SHORT: ReadonlySet<string> = new Set(["test", "faults"]);
 
 export function App() {
   const shown = layout.value;
@@ -61,8 +78,8 @@ export function App() {
       <ConnectionNotice />
       <PatternBanner />
       <main ref={main} class={`${css.main} ${page.value === "floor" ? css.full : ""}`} tabIndex={-1} aria-label={title}>
-        {now && page.value !== "floor" && <Notices notices={now.notices} short={entryOf(page.value) === "test"} />}
-        {shown && now ? <View layout={shown} state={now} /> : <Loading />}
+        {now && page.value !== "floor" && <Notices notices={now.notices} short={SHORT.has(entryOf(page.value))} />}
+        {shown && now ? <View key={page.value === "panel" ? "panel" : `${page.value}/${argument.value}`} layout={shown} state={now} /> : <Loading />}
       </main>
       {dialogOpen.value && <OperatorDialog />}
     </div>

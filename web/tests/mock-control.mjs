@@ -1,4 +1,6 @@
 /** The mock's operator and test patterns: just enough of the daemon's rules for the pages to be tried. */
+import { book as booked } from "./mock-book.mjs";
+import { faults as faulty } from "./mock-faults.mjs";
 import { stepping } from "./mock-stepping.mjs";
 
 const SESSION = "litfloor_session";
@@ -12,6 +14,7 @@ function scenes({ floor }, { pattern }) {
     case "mark": return whole(`Panel ${pattern.position} marked`, (p) => p.position === pattern.position);
     case "pixel": return whole(`A pixel of ${pattern.position}`, (p) => p.position === pattern.position);
     case "panel": return whole(`Panel ${pattern.position} alone`, (p) => p.position === pattern.position);
+    case "segment": return whole(`Segment ${pattern.segment} of panel ${pattern.position} alone`, (p) => p.position === pattern.position);
     case "walk": {
       const runs = pattern.run === null ? floor.runs : [floor.runs[pattern.run]];
       const wired = runs.flatMap((run) => run.panels);
@@ -33,8 +36,9 @@ function scenes({ floor }, { pattern }) {
  * @param {object} model a floor of mock-floor.mjs
  * @param {() => number} uptime seconds
  * @param {{ passphrase?: string | null, here?: boolean }} operator
+ * @param {object} known what is known of faults, and whether the book is blank
  */
-export function control(model, uptime, { passphrase = null, here = true } = {}) {
+export function control(model, uptime, { passphrase = null, here = true } = {}, known = {}) {
   let on = null;
   let sessions = 0;
   let ids = 0;
@@ -94,8 +98,13 @@ export function control(model, uptime, { passphrase = null, here = true } = {}) 
   const light = { start, stop: () => (on = null), on: () => (state() ? on : null) };
   const { walks, routes: walkRoutes } = stepping(model, light);
 
+  const pages = booked(model, known);
+  const dead = faulty(model, uptime, pages.told, known);
+
   const routes = {
     ...walkRoutes,
+    ...dead.routes,
+    ...pages.routes,
     "GET /api/v1/session": (_, tokens) => ({ body: rights(tokens) }),
     "POST /api/v1/session": ({ passphrase: tried }) =>
       tried === passphrase ? enter() : { status: 401, error: "wrong_passphrase", message: "this is not the operator's passphrase" },
@@ -143,6 +152,12 @@ export function control(model, uptime, { passphrase = null, here = true } = {}) 
     requests,
     /** The stepping mode. */
     walks,
+    /** What is dead, and the survey that finds it. */
+    health: dead.health,
+    /** The book of repairs. */
+    book: pages.book,
+    /** Bodies of the changes that were asked for, beside `requests`. */
+    bodies: [],
     /** While this is a promise, changes wait for it. */
     hold: null,
     /** Whether changes are left without an answer, as by a network that is down. */
@@ -182,13 +197,14 @@ export function control(model, uptime, { passphrase = null, here = true } = {}) 
     /** Answers what belongs here, and says whether it did. */
     async answer(request, response, path, headers) {
       const name = `${request.method} ${path}`;
-      const route = routes[name];
+      const route = routes[name] ?? dead.find(name) ?? pages.find(name);
       if (!route) return false;
       let text = "";
       for await (const part of request) text += part;
       const changes = request.method !== "GET";
       if (changes) {
         requests.push(name);
+        orders.bodies.push(text ? JSON.parse(text) : null);
         await orders.hold;
         if (orders.drop) {
           request.socket.destroy();
@@ -198,12 +214,15 @@ export function control(model, uptime, { passphrase = null, here = true } = {}) 
       const tokens = (request.headers.cookie ?? "").split(/;\s*/).map((cookie) => cookie.replace(`${SESSION}=`, ""));
       const allowed = free(name) || rights(tokens).may_control;
       const { status, cookie, body, error, message, file } = allowed ? route(text ? JSON.parse(text) : {}, tokens) : refusal();
+      // What is known of faults, of a survey and by the book is looked at again when this counts up.
+      if (changes && allowed) dead.health.changed();
       if (changes && orders.dropReply) {
         request.socket.destroy();
         return true;
       }
       if (file) {
-        response.writeHead(200, { ...headers, "content-type": "application/toml; charset=utf-8", "content-disposition": `attachment; filename="${file.name}"` });
+        const type = file.type ?? "application/toml; charset=utf-8";
+        response.writeHead(200, { ...headers, "content-type": type, ...(file.shown ? {} : { "content-disposition": `attachment; filename="${file.name}"` }) });
         response.end(file.text);
         return true;
       }

@@ -27,15 +27,16 @@ const POLICY =
  * @param {object} [options.operator] who may change something: `passphrase` (null: none is set) and `here`, whether from this machine
  * @param {(universe: object) => object} [options.changeSlots] changes a universe's slots before they are sent
  * @param {(voltages: object) => object} [options.changeVoltages] changes voltages before they are sent
+ * @param {object} [options.health] what is known at first: `known` (`some`, `nothing` or `good`), and `blank`, whether the book is
  * @param {number} [options.port]
  * @param {object} [options.recorded] how the recorded history is, see mock-history.mjs
  * @param {boolean} [options.silent] never sends anything over the WebSocket
  */
-export async function startMock({ model = stage(), picture = movingPicture, change = (s) => s, changeSlots = (u) => u, changeVoltages = (v) => v, operator = {}, port = 0, silent = false, recorded = {} } = {}) {
+export async function startMock({ model = stage(), picture = movingPicture, change = (s) => s, changeSlots = (u) => u, changeVoltages = (v) => v, operator = {}, health = {}, port = 0, silent = false, recorded = {} } = {}) {
   const started = Date.now();
   const uptime = () => 700 + (Date.now() - started) / 1000;
   let last = { asked: null };
-  const orders = control(model, uptime, operator);
+  const orders = control(model, uptime, operator, health);
   const now = () => {
     const t = uptime();
     const asked = orders.picture(picture(model, t));
@@ -43,7 +44,7 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
     if (asked !== last.asked) last = { asked, ...reckon(model, asked) };
     return { t, ...last };
   };
-  const state = (at = now()) => change({ ...orders.limited(stateOf(model, at)), calibration: calibrationOf(orders.calibration), pattern: orders.state(), revision: model.floor.revision, file: orders.file });
+  const state = (at = now()) => change({ ...orders.limited(stateOf(model, at)), calibration: calibrationOf(orders.calibration), pattern: orders.state(), health_version: orders.health.version(), revision: model.floor.revision, file: orders.file });
 
   const server = createServer(async (request, response) => {
     const path = new URL(request.url, "http://localhost").pathname;

@@ -6,6 +6,8 @@ import { noteRefusal } from "./operator";
 import { ask, type Reply } from "./request";
 import type { PatternState } from "./types";
 
+type Wish = Omit<StartOrder, "pattern"> & { pattern: { kind: string } };
+
 /** Starting, stepping and stopping wait for each other no more than for themselves: Stop works at any time. */
 export const starting = new Action();
 export const stepping = new Action();
@@ -33,9 +35,10 @@ async function order(action: Action, send: () => Promise<Reply<Shown>>): Promise
 
 const PATH = "/api/v1/pattern";
 
-export function start(wish: StartOrder): Promise<boolean> {
+/** `action` is that of the button, where a page has several. */
+export function start(wish: Wish, action = starting): Promise<boolean> {
   stepping.failure.value = stopping.failure.value = null;
-  return order(starting, () => ask({ method: "POST", path: PATH, body: wish }));
+  return order(action, () => ask({ method: "POST", path: PATH, body: wish }));
 }
 
 export function stepBy(by: number): Promise<boolean> {

@@ -307,6 +307,8 @@ export interface State {
   sensors: SensorState[];
   calibration: CalibrationState;
   pattern: PatternState | null;
+  /** Counts up when what is known of faults, a survey or the book has changed. */
+  health_version?: number;
   alarms: AlarmState[];
   notices: Notice[];
 }

@@ -2,7 +2,7 @@ import { entryOf, page, PAGES } from "../lib/route";
 import { Icon } from "./Icon";
 import css from "./Navigation.module.css";
 
-const WORD: Record<(typeof PAGES)[number], string> = { floor: "Floor", power: "Power", nodes: "Nodes", signal: "Signal", patch: "Patch", test: "Test" };
+const WORD: Record<(typeof PAGES)[number], string> = { floor: "Floor", faults: "Faults", power: "Power", nodes: "Nodes", signal: "Signal", patch: "Patch", test: "Test" };
 
 export function Navigation() {
   return (

@@ -25,9 +25,16 @@ export const KIND: Record<Kind, { name: string; about: string }> = {
   all: { name: "All", about: "All pixels at once: what the caps hold is seen here." },
 };
 
-/** The word for a pattern that is on; the stepping mode has kinds of its own, which nobody chooses. */
+const OF_OTHER_PAGES: Record<string, string> = {
+  mark: "Panel marked for a walk",
+  pixel: "Panel marked for a walk",
+  segment: "One segment",
+  survey: "Light of a survey",
+};
+
+/** The word for a pattern that is on; other pages have kinds of their own, which nobody chooses here. */
 export function kindWord(kind: string): string {
-  return KIND[kind as Kind]?.name ?? (kind === "mark" || kind === "pixel" ? "Panel marked for a walk" : kind);
+  return KIND[kind as Kind]?.name ?? OF_OTHER_PAGES[kind] ?? kind;
 }
 
 export const COLOURS = ["white", "red", "green", "blue", "yellow", "cyan", "magenta"] as const;

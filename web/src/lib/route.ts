@@ -1,9 +1,17 @@
 import { signal } from "@preact/signals";
 
-export const PAGES = ["floor", "power", "nodes", "signal", "patch", "test"] as const;
+export const PAGES = ["floor", "faults", "power", "nodes", "signal", "patch", "test"] as const;
 type Entry = (typeof PAGES)[number];
 /** Pages that are reached from another one, which stays marked in the navigation. */
-const BELOW = { stepping: "test" } as const satisfies Record<string, Entry>;
+const BELOW = {
+  stepping: "test",
+  survey: "faults",
+  panels: "faults",
+  panel: "faults",
+  bench: "faults",
+  rebuild: "faults",
+  labels: "faults",
+} as const satisfies Record<string, Entry>;
 export type Page = Entry | keyof typeof BELOW;
 
 const ALL: readonly Page[] = [...PAGES, ...(Object.keys(BELOW) as (keyof typeof BELOW)[])];
@@ -11,17 +19,36 @@ const ALL: readonly Page[] = [...PAGES, ...(Object.keys(BELOW) as (keyof typeof 
 /** The entry of the navigation that a page belongs to. */
 export const entryOf = (page: Page): Entry => (page in BELOW ? BELOW[page as keyof typeof BELOW] : (page as Entry));
 
+const parts = (hash: string) => /^#?\/?([^/]*)(?:\/(.*))?$/.exec(hash);
+
 /** The page that a hash such as `#/power` names; the floor for all else. */
 export function pageOf(hash: string): Page {
-  const word = hash.replace(/^#\/?/, "");
+  const word = parts(hash)?.[1] ?? "";
   return ALL.find((page) => page === word) ?? "floor";
 }
 
+/** What a hash says behind its page, such as the serial of `#/panel/M017`; empty if nothing. */
+export function argumentOf(hash: string): string {
+  const rest = parts(hash)?.[2] ?? "";
+  try {
+    return decodeURIComponent(rest);
+  } catch {
+    // A lone per cent sign stands for itself.
+    return rest;
+  }
+}
+
+/** The hash of a page and what it is about. */
+export const hashOf = (page: Page, about?: string): string => `#/${page}${about === undefined || about === "" ? "" : `/${encodeURIComponent(about)}`}`;
+
 export const page = signal<Page>("floor");
+/** What the page is about: a serial, or positions. */
+export const argument = signal("");
 
 export function followHash(): void {
   const read = () => {
     page.value = pageOf(location.hash);
+    argument.value = argumentOf(location.hash);
   };
   read();
   window.addEventListener("hashchange", read);

@@ -3,14 +3,12 @@ import { correct, corrected, correcting } from "../../api/walk";
 import type { Walk } from "../../api/types";
 import { ActionButton } from "../../components/ActionButton";
 import { Card } from "../../components/Card";
+import { Diff } from "../../components/Diff";
 import { FailureNote } from "../../components/FailureNote";
 import { Icon } from "../../components/Icon";
-import { diffLines } from "../../lib/walk";
 import action from "../../components/ActionButton.module.css";
 import buttons from "../../components/button.module.css";
 import css from "./CorrectedFile.module.css";
-
-const SIGN = { added: "+", removed: "−", same: " ", place: "" } as const;
 
 /** What would change in the floor file, for review; nothing is changed from here. */
 export function CorrectedFile({ walk }: { walk: Walk }) {
@@ -75,20 +73,5 @@ export function CorrectedFile({ walk }: { walk: Walk }) {
         </>
       )}
     </Card>
-  );
-}
-
-function Diff({ diff }: { diff: string }) {
-  return (
-    <div class={css.diff} data-scrolls role="region" aria-label="What changes in the floor file" tabIndex={0}>
-      <div class={css.sheet}>
-        {diffLines(diff).map((line, at) => (
-          <div key={at} class={css[line.kind]} data-line={line.kind}>
-            {line.kind !== "place" && <span class={css.sign}>{SIGN[line.kind]}</span>}
-            <code>{line.text}</code>
-          </div>
-        ))}
-      </div>
-    </div>
   );
 }

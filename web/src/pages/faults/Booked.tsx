@@ -1,0 +1,168 @@
+import { useId, useState } from "preact/hooks";
+import { type BookFault, bookFaults, type BookStep, stepFault } from "../../api/book";
+import type { Health } from "../../api/health";
+import { ActionButton } from "../../components/ActionButton";
+import { Barrier, barred } from "../../components/Barrier";
+import { Card } from "../../components/Card";
+import { FailureNote } from "../../components/FailureNote";
+import { Icon } from "../../components/Icon";
+import { Status } from "../../components/Status";
+import { TextField } from "../../components/TextField";
+import { useAction } from "../../components/useWatched";
+import { nobody, WhoField } from "../../components/WhoField";
+import { closedFirst, lastAt, moment, nextSteps, stageLook } from "../../lib/book";
+import { walkingOrder } from "../../lib/faults";
+import { hashOf } from "../../lib/route";
+import { who } from "../../lib/who";
+import buttons from "../../components/button.module.css";
+import css from "./FaultList.module.css";
+
+/** How a fault's repair stands, and the buttons that take it on. */
+export function Booked({ fault, onPanel = false }: { fault: BookFault; onPanel?: boolean }) {
+  const id = useId();
+  const action = useAction();
+  const [note, setNote] = useState("");
+  const look = stageLook(fault.state);
+  const lacks = nobody();
+  return (
+    <div class={css.book} data-stage={fault.state}>
+      <p class={css.facts}>
+        <Status icon={look.icon} tone={look.tone}>
+          {look.word}
+        </Status>
+        <span>in the book since {moment(fault.found_at)}</span>
+      </p>
+      {fault.state === "repaired" && (
+        <p class={css.small}>
+          Only a survey proves it.{" "}
+          {fault.position !== null && (
+            <a class={css.button} href={hashOf("survey", fault.position)}>
+              <Icon name="search" /> Prove it by a survey of {fault.position}
+            </a>
+          )}
+        </p>
+      )}
+      <details class={css.more}>
+        <summary>{fault.steps.length > 0 ? "Steps so far, and a note to the next one" : "A note to the next step"}</summary>
+        <Steps steps={fault.steps} />
+        <TextField label="Note (if you like)" value={note} onText={setNote} long />
+      </details>
+      {lacks && (
+        <p id={id} class={css.small}>
+          {lacks}
+        </p>
+      )}
+      <div class={css.buttons}>
+        {nextSteps(fault.state).map(({ state, word }, at) => (
+          <ActionButton
+            key={state}
+            action={action}
+            look={at === 0 ? "main" : "plain"}
+            waiting="Writing…"
+            blocked={lacks !== null || barred() !== null}
+            reasonId={lacks ? id : "faults-barrier"}
+            onRun={() => void stepFault(action, fault.id, state, who.value.trim(), note.trim(), onPanel).then((done) => done && setNote(""))}
+          >
+            {word}
+          </ActionButton>
+        ))}
+      </div>
+      <FailureNote action={action} />
+    </div>
+  );
+}
+
+export function Steps({ steps }: { steps: readonly BookStep[] }) {
+  return (
+    <ol class={css.steps}>
+      {steps.map((step, at) => (
+        <li key={at}>
+          {moment(step.at)}: <b>{stageLook(step.state).word}</b>
+          {step.who && `, ${step.who}`}
+          {step.note && ` – ${step.note}`}
+          {step.evidence && ` (${step.evidence})`}
+        </li>
+      ))}
+    </ol>
+  );
+}
+
+/** Faults of the book that nothing tells of now: repaired, written by hand, or of a panel that is away. */
+export function OnlyInBook({ health }: { health: Health }) {
+  const known = new Set(health.faults.map(({ key }) => key));
+  const rest = (bookFaults.value.value ?? []).filter((fault) => fault.open && !known.has(fault.key));
+  if (rest.length === 0) return null;
+  rest.sort((a, b) => walkingOrder(a.position, b.position));
+  return (
+    <Card title="In the book, not seen now" aside="Repaired, written by hand, or not lit lately">
+      <WhoField />
+      <Barrier id="book-barrier" />
+      <ol class={css.list}>
+        {rest.map((fault) => (
+          <li key={fault.id} class={css.row} data-tone={stageLook(fault.state).tone} data-booked={fault.id}>
+            <Heading fault={fault} />
+            <Booked fault={fault} />
+          </li>
+        ))}
+      </ol>
+    </Card>
+  );
+}
+
+export function Heading({ fault }: { fault: BookFault }) {
+  return (
+    <div class={css.head}>
+      <span class={css.position}>{fault.position ?? "–"}</span>
+      <div>
+        <h3 class={css.place}>{fault.place || fault.serial}</h3>
+        <p>{fault.text}</p>
+      </div>
+    </div>
+  );
+}
+
+const SHOWN = 20;
+
+/** What was closed, the newest first. */
+export function History() {
+  const [all, setAll] = useState(false);
+  const book = bookFaults.value.value;
+  const failure = bookFaults.failure.value;
+  if (!book) {
+    return (
+      <Card title="Closed faults">
+        <p class={css.small}>{failure ? failure.text : "Asking the book…"}</p>
+      </Card>
+    );
+  }
+  const closed = closedFirst(book);
+  return (
+    <Card title="Closed faults">
+      {closed.length === 0 ? (
+        <p class={css.small}>None yet. A fault closes when a survey proves its place good, or when somebody dismisses it.</p>
+      ) : (
+        <ul class={css.closed}>
+          {(all ? closed : closed.slice(0, SHOWN)).map((fault) => (
+            <li key={fault.id}>
+              <details class={css.more}>
+                <summary>
+                  <span>
+                    <b>{fault.position ?? fault.serial}</b> {fault.place} – {stageLook(fault.state).word}, {moment(lastAt(fault))}
+                  </span>
+                </summary>
+                <p class={css.small}>{fault.text}</p>
+                <Steps steps={fault.steps} />
+                {fault.serial && <a class={css.button} href={hashOf("panel", fault.serial)}>History of panel {fault.serial}</a>}
+              </details>
+            </li>
+          ))}
+        </ul>
+      )}
+      {closed.length > SHOWN && !all && (
+        <button type="button" class={buttons.solid} onClick={() => setAll(true)}>
+          Show all {closed.length}
+        </button>
+      )}
+    </Card>
+  );
+}
