@@ -13,7 +13,7 @@ export const SIZES = { phone: { width: 390, height: 844 }, desktop: { width: 144
 /** The smallest phone that people still carry. */
 export const SMALL = { width: 320, height: 640 };
 export const THEMES = ["dark", "light"];
-export const PAGES = ["floor", "power", "nodes", "signal", "patch", "test"];
+export const PAGES = ["floor", "faults", "power", "nodes", "signal", "patch", "test"];
 
 export async function launch() {
   assert.ok(existsSync(EXECUTABLE), `no browser at ${EXECUTABLE}: install Debian's chromium, or set CHROMIUM to one`);
@@ -100,6 +100,14 @@ export async function largeTargets(page, what) {
       .map(({ name, width, height }) => `${name}: ${width} × ${height}`);
   });
   assert.deepEqual(small, [], `${what}: too small to tap`);
+}
+
+/** All that a page must keep, and its picture. */
+export async function fine(page, name) {
+  await noViolations(page, name);
+  await noSidewaysScroll(page, name);
+  await largeTargets(page, name);
+  await shoot(page, name.replaceAll(" ", "-"));
 }
 
 export async function shoot(page, name) {

@@ -33,6 +33,22 @@ export const goto = async (page, name) => {
   await check.ready(page, name);
 };
 
+/** A page by its hash, such as `panel/M017`, once its heading is there. */
+export const come = async (page, hash, title) => {
+  await page.evaluate((to) => {
+    location.hash = to;
+  }, `#/${hash}`);
+  await page.locator(`main[aria-label="${title}"] h2`).first().waitFor();
+};
+
+/** A browser says on its console that a request was refused or lost; that was meant. */
+export const meant = (wrong) => wrong.splice(0, wrong.length, ...wrong.filter((text) => !text.includes("Failed to load resource") && !text.includes("WebSocket connection")));
+
+/** Waits until what is asked for is so; the test's own time ends it otherwise. */
+export async function until(page, wanted) {
+  while (!(await wanted())) await page.evaluate(() => new Promise((resolve) => requestAnimationFrame(resolve)));
+}
+
 /** Waits until the plan shows these levels, then compares every pixel. */
 export async function planShows(page, model, levels) {
   const linear = await check.encodeByBrowser(page);

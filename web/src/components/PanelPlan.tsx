@@ -115,7 +115,6 @@ export function PanelPlan({ layout, label, look, mark, chosen, onPick, blocked =
                   class={`${css.panel} ${small ? css.small : ""}`}
                   style={{ left: `${panel.x_mm * scale}px`, top: `${panel.y_mm * scale}px`, width: `${panel.width_mm * scale}px`, height: `${panel.height_mm * scale}px` }}
                   tabIndex={position === here ? 0 : -1}
-                  aria-label={said ? `${position}: ${said.word}` : position}
                   aria-pressed={onPick ? chosen.has(position) : undefined}
                   aria-disabled={dull}
                   data-position={position}
@@ -126,9 +125,12 @@ export function PanelPlan({ layout, label, look, mark, chosen, onPick, blocked =
                 >
                   <span class={css.name}>{position}</span>
                   {said && (
-                    <span class={css.mark} data-tone={said.tone} data-mark={said.letter}>
-                      {said.letter}
-                    </span>
+                    <>
+                      <span class={css.mark} data-tone={said.tone} data-mark={said.letter}>
+                        {said.letter}
+                      </span>
+                      <span class={css.word}> {said.word}</span>
+                    </>
                   )}
                 </button>
               );

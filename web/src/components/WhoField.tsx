@@ -2,13 +2,19 @@ import { useId } from "preact/hooks";
 import { remember, who } from "../lib/who";
 import css from "./fields.module.css";
 
-/** Who does what is written into the book; this device remembers it. */
-export function WhoField() {
+/** Who does what is written into the book; this device remembers it. What lacks without it has the id `lacksId`. */
+export function WhoField({ lacksId }: { lacksId?: string }) {
   const id = useId();
+  const lacks = lacksId ? nobody() : null;
   return (
     <div class={css.field}>
       <label for={id}>Who are you?</label>
       <input id={id} type="text" autocomplete="name" maxLength={60} value={who.value} onInput={(event) => remember(event.currentTarget.value)} />
+      {lacks && (
+        <p id={lacksId} class={css.hint}>
+          {lacks}
+        </p>
+      )}
     </div>
   );
 }

@@ -1,4 +1,4 @@
-import { useId, useState } from "preact/hooks";
+import { useState } from "preact/hooks";
 import { type BookFault, bookFaults, type BookStep, stepFault } from "../../api/book";
 import type { Health } from "../../api/health";
 import { ActionButton } from "../../components/ActionButton";
@@ -17,9 +17,16 @@ import { who } from "../../lib/who";
 import buttons from "../../components/button.module.css";
 import css from "./FaultList.module.css";
 
+interface BookedProps {
+  fault: BookFault;
+  /** Where it stands that nobody has said who works, and where why nothing can be changed. */
+  lacksId: string;
+  barrierId: string;
+  onPanel?: boolean;
+}
+
 /** How a fault's repair stands, and the buttons that take it on. */
-export function Booked({ fault, onPanel = false }: { fault: BookFault; onPanel?: boolean }) {
-  const id = useId();
+export function Booked({ fault, lacksId, barrierId, onPanel = false }: BookedProps) {
   const action = useAction();
   const [note, setNote] = useState("");
   const look = stageLook(fault.state);
@@ -47,11 +54,6 @@ export function Booked({ fault, onPanel = false }: { fault: BookFault; onPanel?:
         <Steps steps={fault.steps} />
         <TextField label="Note (if you like)" value={note} onText={setNote} long />
       </details>
-      {lacks && (
-        <p id={id} class={css.small}>
-          {lacks}
-        </p>
-      )}
       <div class={css.buttons}>
         {nextSteps(fault.state).map(({ state, word }, at) => (
           <ActionButton
@@ -60,7 +62,7 @@ export function Booked({ fault, onPanel = false }: { fault: BookFault; onPanel?:
             look={at === 0 ? "main" : "plain"}
             waiting="Writing…"
             blocked={lacks !== null || barred() !== null}
-            reasonId={lacks ? id : "faults-barrier"}
+            reasonId={lacks ? lacksId : barrierId}
             onRun={() => void stepFault(action, fault.id, state, who.value.trim(), note.trim(), onPanel).then((done) => done && setNote(""))}
           >
             {word}
@@ -95,13 +97,13 @@ export function OnlyInBook({ health }: { health: Health }) {
   rest.sort((a, b) => walkingOrder(a.position, b.position));
   return (
     <Card title="In the book, not seen now" aside="Repaired, written by hand, or not lit lately">
-      <WhoField />
+      <WhoField lacksId="book-who" />
       <Barrier id="book-barrier" />
       <ol class={css.list}>
         {rest.map((fault) => (
           <li key={fault.id} class={css.row} data-tone={stageLook(fault.state).tone} data-booked={fault.id}>
             <Heading fault={fault} />
-            <Booked fault={fault} />
+            <Booked fault={fault} lacksId="book-who" barrierId="book-barrier" />
           </li>
         ))}
       </ol>

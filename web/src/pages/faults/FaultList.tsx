@@ -32,7 +32,7 @@ export function FaultList({ health, book, state }: Props) {
       ) : (
         <>
           <Ways />
-          <WhoField />
+          <WhoField lacksId="faults-who" />
           <Barrier id="faults-barrier" />
           <ol class={css.list} aria-label="Faults in walking order">
             {faults.map((fault) => (

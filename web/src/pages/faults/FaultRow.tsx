@@ -63,7 +63,7 @@ export function FaultRow({ fault, booked, bookKnown, seenForS }: Props) {
           ))}
         </ul>
       </details>
-      {booked ? <Booked fault={booked} /> : <p class={css.small}>{bookKnown ? "Not in the book yet." : "The book has not answered yet."}</p>}
+      {booked ? <Booked fault={booked} lacksId="faults-who" barrierId="faults-barrier" /> : <p class={css.small}>{bookKnown ? "Not in the book yet." : "The book has not answered yet."}</p>}
     </li>
   );
 }

@@ -17,13 +17,13 @@ export function Faults({ book }: { book: BookPanel }) {
       {book.faults.length === 0 && <p class={css.small}>None was ever found.</p>}
       {open.length > 0 && (
         <>
-          <WhoField />
+          <WhoField lacksId="faults-who" />
           <Barrier id="faults-barrier" />
           <ol class={list.list}>
             {open.map((fault) => (
               <li key={fault.id} class={list.row} data-tone={stageLook(fault.state).tone}>
                 <Heading fault={fault} />
-                <Booked fault={fault} onPanel />
+                <Booked fault={fault} lacksId="faults-who" barrierId="faults-barrier" onPanel />
               </li>
             ))}
           </ol>
