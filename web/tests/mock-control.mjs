@@ -47,6 +47,12 @@ export function control(model, uptime, { passphrase = null, here = true } = {}, 
   const connections = new Map();
   const requests = [];
 
+  /** First and last but one of a panel's pixels that light. */
+  const part = ({ first_pixel, pixels, segments }) => {
+    if (on.segment === undefined) return [first_pixel, first_pixel + pixels];
+    const before = segments.slice(0, on.segment - 1).reduce((sum, count) => sum + count, first_pixel);
+    return [before, before + segments[on.segment - 1]];
+  };
   const step = () => {
     const { held, step_ms } = on.pace;
     return (held ?? Math.floor(((uptime() - on.since) * 1000) / step_ms)) % on.scenes.length;
@@ -70,7 +76,7 @@ export function control(model, uptime, { passphrase = null, here = true } = {}, 
     }
     const covered = wish.cover === "all" ? model.floor.panels.map((p) => p.position) : wish.cover.panels;
     on = {
-      kind: wish.pattern.kind, scenes: scenes(model, wish), pace: wish.pattern.pace ?? { held: 0 }, stepped: wish.pattern.pace !== undefined,
+      kind: wish.pattern.kind, segment: wish.pattern.segment, scenes: scenes(model, wish), pace: wish.pattern.pace ?? { held: 0 }, stepped: wish.pattern.pace !== undefined,
       covered: new Set(covered), level: wish.level, colour: wish.colour, since: uptime(), ends: uptime() + wish.lasts_s, id: wish.ends_with,
     };
     return { body: { pattern: state() } };
@@ -177,8 +183,13 @@ export function control(model, uptime, { passphrase = null, here = true } = {}, 
       const levels = Uint8Array.from(asked);
       const lit = new Set(on.scenes[step()].lit);
       for (const panel of model.floor.panels.filter((p) => on.covered.has(p.position))) {
-        const first = panel.first_pixel * model.channels;
-        levels.fill(lit.has(panel.position) ? on.level : 0, first, first + panel.pixels * model.channels);
+        const { channels } = model;
+        const shown = lit.has(panel.position) ? part(panel) : [0, 0];
+        const only = ["red", "green", "blue"].indexOf(on.colour);
+        for (let i = panel.first_pixel; i < panel.first_pixel + panel.pixels; i++) {
+          const level = i >= shown[0] && i < shown[1] ? on.level : 0;
+          for (let c = 0; c < channels; c++) levels[i * channels + c] = only < 0 || only === c ? level : 0;
+        }
       }
       return levels;
     },

@@ -1,4 +1,3 @@
-import type { ComponentChildren } from "preact";
 import { useLayoutEffect, useMemo, useRef, useState } from "preact/hooks";
 import { type Direction, neighbour } from "../lib/geometry";
 import { outlines } from "../lib/outline";
@@ -17,9 +16,9 @@ export const STROKE: Record<SegmentLook, { wide: number; dashes?: number[] }> = 
   good: { wide: 0.05 },
   weak: { wide: 0.07, dashes: [0.16, 0.14] },
   stuck: { wide: 0.1, dashes: [0, 0.15] },
-  dead: { wide: 0.11, dashes: [0.01, 0.15] },
+  dead: { wide: 0.12, dashes: [0.035, 0.085] },
   lit: { wide: 0.12 },
-  tapped: { wide: 0.11, dashes: [0.01, 0.15] },
+  tapped: { wide: 0.12, dashes: [0.035, 0.085] },
 };
 
 export interface PlanMark {
@@ -38,20 +37,21 @@ interface Props {
   chosen: ReadonlySet<string>;
   onPick?(position: string): void;
   blocked?: boolean;
+  /** Panels are at least so many pixels wide, where their segments matter. */
+  leastPx?: number;
   /** Panels that can't be picked; they are still drawn. */
   off?(position: string): boolean;
-  children?: ComponentChildren;
 }
 
 const WAYS: Record<string, Direction> = { ArrowLeft: "left", ArrowRight: "right", ArrowUp: "up", ArrowDown: "down" };
 
 /** The whole floor, every panel large enough for a finger, its segments as they run. Arrow keys go from panel to panel. */
-export function PanelPlan({ layout, label, look, mark, chosen, onPick, blocked = false, off }: Props) {
+export function PanelPlan({ layout, label, look, mark, chosen, onPick, blocked = false, leastPx, off }: Props) {
   const { panels, width_mm, height_mm } = layout.floor;
   const box = useRef<HTMLDivElement>(null);
   const [room, setRoom] = useState(0);
   const [at, setAt] = useState([...chosen][0] ?? panels[0]?.position ?? "");
-  const scale = planScale(panels, width_mm, room);
+  const scale = planScale(panels, width_mm, room, leastPx);
   const here = panels.some((panel) => panel.position === at) ? at : panels[0]?.position;
   const lines = outlines(layout);
 

@@ -21,9 +21,9 @@ export function tapScale(pitch_mm: number, whole: number): number {
 }
 
 /** CSS pixels a millimetre of a plan whose every panel a finger hits; it fills the room if it can. */
-export function planScale(panels: readonly Pick<PanelInfo, "width_mm" | "height_mm">[], width_mm: number, room_px: number): number {
+export function planScale(panels: readonly Pick<PanelInfo, "width_mm" | "height_mm">[], width_mm: number, room_px: number, least_px = FINGER_PX): number {
   const least = panels.reduce((side, panel) => Math.min(side, panel.width_mm, panel.height_mm), Infinity);
-  const needed = Number.isFinite(least) && least > 0 ? FINGER_PX / least : 0;
+  const needed = Number.isFinite(least) && least > 0 ? least_px / least : 0;
   return Math.max(needed, room_px / Math.max(1, width_mm));
 }
 

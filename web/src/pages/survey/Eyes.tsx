@@ -13,6 +13,9 @@ import { StopSurvey } from "./StopSurvey";
 import buttons from "../../components/button.module.css";
 import css from "./SurveyPage.module.css";
 
+/** So large a panel's segments can be told apart. */
+const SEEN_PX = 68;
+
 interface Props {
   layout: Layout;
   now: SurveyState;
@@ -69,6 +72,7 @@ export function Eyes({ layout, now, question }: Props) {
         chosen={new Set(at === null ? dark.map(({ position }) => position) : [at])}
         off={(position) => !panels.has(position)}
         blocked={blocked}
+        leastPx={SEEN_PX}
         onPick={pick}
       />
       <PlanKey

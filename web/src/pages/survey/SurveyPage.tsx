@@ -20,7 +20,8 @@ export function SurveyPage({ layout, state }: { layout: Layout; state: State }) 
   useWatched(survey, now?.running ? RUNNING_MS : IDLE_MS);
   return (
     <>
-      <Sections />
+      {/* While eyes are asked, the plan is what there is room for. */}
+      {!now?.question && <Sections />}
       <Stale watched={survey} />
       {layout.floor.watch_only ? (
         <Card title="Survey">
