@@ -87,14 +87,14 @@ for (const [size, viewport] of Object.entries(SIZES)) {
         assert.deepEqual(last(mock, "POST /api/v1/book/placed"), { serial: "M049", position: "G6", who: "Ida" });
         assert.equal(await page.getByLabel("1. Serial").inputValue(), "");
         // Where one lies already, it is asked first.
-        await page.getByLabel("1. Serial").fill("M048");
+        await page.getByLabel("1. Serial").fill("M047");
         const sent = mock.orders.requests.length;
         await panelOn(page, "G6").click();
         await page.getByText("At G6 lies M049.").waitFor();
         assert.equal(mock.orders.requests.length, sent);
-        await button(page, "Put M048 there instead").click();
-        await page.getByText("M048 is placed at G6.").waitFor();
-        await page.locator('[data-line="added"]').getByText('G6 = "M048"').waitFor();
+        await button(page, "Put M047 there instead").click();
+        await page.getByText("M047 is placed at G6.").waitFor();
+        await page.locator('[data-line="added"]').getByText('G6 = "M047"').waitFor();
         await page.getByRole("link", { name: "Download the floor file" }).waitFor();
         await panelOn(page, "A1").click();
         await button(page, "Take M001 off").click();

@@ -60,7 +60,7 @@ export function Result({ serial, wrong, signature, onNext }: Props) {
         }}
       >
         <p>{wrong.length === 0 ? "Every light was right." : wrongWords(wrong)}</p>
-        <p class={css.small}>{signature ? `Signature: ${signatureWords(signature)}.` : "No signature: no sensor saw it."}</p>
+        <p class={css.small}>{signature ? `Signature: ${signatureWords(signature)}. It is what the sensor saw: the idle current of other panels at it is in every figure.` : "No signature: no sensor saw it."}</p>
         <fieldset class={form.group}>
           <legend>Did it pass?</legend>
           <div class={form.two}>

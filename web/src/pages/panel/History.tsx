@@ -45,13 +45,14 @@ export function Faults({ book }: { book: BookPanel }) {
 }
 
 export function Benches({ book }: { book: BookPanel }) {
+  const newest = [...book.benches].sort((a, b) => b.at.localeCompare(a.at));
   return (
     <Card title="Bench tests">
-      {book.benches.length === 0 ? (
+      {newest.length === 0 ? (
         <p class={css.small}>It was never on the bench.</p>
       ) : (
         <ul class={css.list}>
-          {book.benches.map((bench, at) => (
+          {newest.map((bench, at) => (
             <li key={at}>
               <Status icon={bench.passed ? "ok" : "cross"} tone={bench.passed ? "good" : "danger"}>
                 {bench.passed ? "Passed" : "Failed"}
@@ -68,13 +69,14 @@ export function Benches({ book }: { book: BookPanel }) {
 }
 
 export function Positions({ book }: { book: BookPanel }) {
+  const newest = [...book.positions].sort((a, b) => b.from.localeCompare(a.from));
   return (
     <Card title="Where it lay">
-      {book.positions.length === 0 ? (
+      {newest.length === 0 ? (
         <p class={css.small}>It was never placed by its serial.</p>
       ) : (
         <ul class={css.list}>
-          {book.positions.map((place, at) => (
+          {newest.map((place, at) => (
             <li key={at}>
               <b>{place.position}</b> from {moment(place.from)} {place.to === null ? "until now" : `to ${moment(place.to)}`}
               {place.who && `, placed by ${place.who}`}

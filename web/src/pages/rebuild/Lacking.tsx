@@ -49,7 +49,7 @@ export function Lacking({ layout, list }: { layout: Layout; list: Checklist }) {
 function Part({ title, one, words, serials = false }: { title: string; one: string; words: readonly string[]; serials?: boolean }) {
   if (words.length === 0) return null;
   return (
-    <>
+    <div class={css.part}>
       <Status icon="info" tone="info">
         {plural(words.length, one, title)}
       </Status>
@@ -66,6 +66,6 @@ function Part({ title, one, words, serials = false }: { title: string; one: stri
       ) : (
         <p class={css.small}>{words.join(", ")}</p>
       )}
-    </>
+    </div>
   );
 }
