@@ -7,8 +7,11 @@ export class Watched<T> {
   readonly value = signal<T | undefined>(undefined);
   /** Why the last look brought nothing; what was seen before stays. */
   readonly failure = signal<Failure | null>(null);
-  private looks = 0;
   private path: string;
+  /** Counts what is newer than a look that is under way. */
+  private news = 0;
+  private under: Promise<void> | null = null;
+  private again = false;
 
   constructor(path: string) {
     this.path = path;
@@ -18,24 +21,37 @@ export class Watched<T> {
   turnTo(path: string): void {
     if (path === this.path) return;
     this.path = path;
-    this.looks += 1;
+    this.news += 1;
     this.value.value = undefined;
     this.failure.value = null;
+    if (this.under) this.again = true;
   }
 
-  async look(): Promise<void> {
-    const mine = ++this.looks;
-    const reply = await ask<T>({ method: "GET", path: this.path });
-    // A later look, or an answer to a change, knows better.
-    if (mine !== this.looks) return;
-    if (reply.ok) this.put(reply.value);
-    else this.failure.value = reply.failure;
+  /** On a slow network looks wait for each other: if each were overtaken by the next, none would ever count. */
+  look(): Promise<void> {
+    if (this.under) this.again = true;
+    else
+      this.under = this.looking().finally(() => {
+        this.under = null;
+      });
+    return this.under;
   }
 
   /** Takes what the answer to a change said. */
   put(value: T): void {
-    this.looks += 1;
+    this.news += 1;
     this.failure.value = null;
     this.value.value = value;
+  }
+
+  private async looking(): Promise<void> {
+    do {
+      this.again = false;
+      const before = this.news;
+      const reply = await ask<T>({ method: "GET", path: this.path });
+      if (before !== this.news) continue;
+      if (reply.ok) this.put(reply.value);
+      else this.failure.value = reply.failure;
+    } while (this.again);
   }
 }

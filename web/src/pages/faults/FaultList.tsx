@@ -1,6 +1,5 @@
 import type { BookFault } from "../../api/book";
 import type { Health } from "../../api/health";
-import type { State } from "../../api/types";
 import { Barrier } from "../../components/Barrier";
 import { Card } from "../../components/Card";
 import { Empty } from "../../components/Empty";
@@ -19,11 +18,10 @@ interface Props {
   health: Health;
   /** Undefined as long as the book has not answered. */
   book: readonly BookFault[] | undefined;
-  state: State;
 }
 
 /** Every fault that is known now, in the order in which one walks the floor. */
-export function FaultList({ health, book, state }: Props) {
+export function FaultList({ health, book }: Props) {
   const { faults } = health;
   return (
     <Card title="Faults" aside={faults.length > 0 ? `${plural(faults.length, "fault")}, in walking order` : undefined}>
@@ -41,7 +39,7 @@ export function FaultList({ health, book, state }: Props) {
                 fault={fault}
                 booked={book?.find((row) => row.key === fault.key && row.open)}
                 bookKnown={book !== undefined}
-                seenForS={Math.max(0, state.uptime_s - fault.since_s)}
+                seenForS={Math.max(0, health.uptime_s - fault.since_s)}
               />
             ))}
           </ol>

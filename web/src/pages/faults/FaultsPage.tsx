@@ -1,4 +1,4 @@
-import { useState } from "preact/hooks";
+import { useMemo, useState } from "preact/hooks";
 import { bookFaults } from "../../api/book";
 import { health } from "../../api/health";
 import type { State } from "../../api/types";
@@ -17,8 +17,12 @@ import css from "./FaultsPage.module.css";
 /** Ages on the page grow by themselves; so often they are asked anew. */
 const EVERY_MS = 10_000;
 
-/** What is dead, where to walk, and how the repairs stand. */
-export function FaultsPage({ layout, state }: { layout: Layout; state: State }) {
+/** What is dead, where to walk, and how the repairs stand. States come often, and change nothing here. */
+export function FaultsPage({ layout }: { layout: Layout; state: State }) {
+  return useMemo(() => <Page layout={layout} />, [layout]);
+}
+
+function Page({ layout }: { layout: Layout }) {
   useWatched(health, EVERY_MS);
   useWatched(bookFaults, EVERY_MS);
   const [chosen, setChosen] = useState<string | null>(null);
@@ -44,7 +48,7 @@ export function FaultsPage({ layout, state }: { layout: Layout; state: State }) 
             <FaultPlan layout={layout} health={known} chosen={chosen} onPick={setChosen} />
           </div>
           <div class={css.list}>
-            <FaultList health={known} book={book} state={state} />
+            <FaultList health={known} book={book} />
             <OnlyInBook health={known} />
             <WriteFault floor={layout.floor} />
             <History />

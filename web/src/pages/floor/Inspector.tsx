@@ -9,6 +9,7 @@ import { Words } from "../../components/Words";
 import { amps, millimetres, percent, plural, volts } from "../../lib/format";
 import { headroom } from "../../lib/loads";
 import { silenceWords, silentNodes } from "../../lib/nodes";
+import { hashOf } from "../../lib/route";
 import { panelVolts } from "../../lib/voltages";
 import { meaning, type Word } from "../../lib/words";
 import { selected, voltages, watchOnly } from "../../store";
@@ -121,7 +122,13 @@ export function Inspector({ floor, panel, now, state }: Props) {
 
       <h3 class={css.part}>Where it is</h3>
       <dl class={css.facts}>
-        {panel.serial && <Fact name="Serial">{panel.serial}</Fact>}
+        {panel.serial && (
+          <Fact name="Serial">
+            <a class={css.history} href={hashOf("panel", panel.serial)}>
+              {panel.serial}
+            </a>
+          </Fact>
+        )}
         <Fact name="Kind">{panel.kind}</Fact>
         <Fact name="Turn">{`${panel.turn_deg}° clockwise`}</Fact>
         <Fact name="Node">{panel.node ?? "none, only watched"}</Fact>

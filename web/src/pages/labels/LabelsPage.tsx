@@ -1,4 +1,5 @@
-import { useId, useState } from "preact/hooks";
+import type { ComponentChildren } from "preact";
+import { useId, useMemo, useState } from "preact/hooks";
 import { bookPanels, labelPath } from "../../api/book";
 import type { State } from "../../api/types";
 import { Card } from "../../components/Card";
@@ -28,6 +29,11 @@ const SIZES = [
 
 /** Labels with a code that opens a panel's page on any phone. */
 export function LabelsPage({ layout }: { layout: Layout; state: State }) {
+  // States come often, and change nothing here.
+  return useMemo(() => <Page layout={layout} />, [layout]);
+}
+
+function Page({ layout }: { layout: Layout }) {
   useWatched(bookPanels, EVERY_MS);
   const size = useId();
   const [text, setText] = useState<string | null>(argument.value === "" ? null : argument.value);
@@ -105,7 +111,7 @@ export function LabelsPage({ layout }: { layout: Layout; state: State }) {
   );
 }
 
-function Warn({ children }: { children: preact.ComponentChildren }) {
+function Warn({ children }: { children: ComponentChildren }) {
   return (
     <p class={css.warn} role="status">
       <Icon name="warning" size={18} />

@@ -1,4 +1,4 @@
-import { useState } from "preact/hooks";
+import { useMemo, useState } from "preact/hooks";
 import { bookPanels, type BookPanelRow } from "../../api/book";
 import type { State } from "../../api/types";
 import { Card } from "../../components/Card";
@@ -20,6 +20,11 @@ const SHOWN = 100;
 
 /** All panels that the book or the floor file knows. */
 export function PanelsPage({ layout }: { layout: Layout; state: State }) {
+  // States come often, and change nothing here.
+  return useMemo(() => <Page layout={layout} />, [layout]);
+}
+
+function Page({ layout }: { layout: Layout }) {
   useWatched(bookPanels, EVERY_MS);
   const [word, setWord] = useState("");
   const book = bookPanels.value.value;

@@ -1,3 +1,4 @@
+import { useMemo } from "preact/hooks";
 import { checklist } from "../../api/book";
 import type { State } from "../../api/types";
 import { Card } from "../../components/Card";
@@ -13,6 +14,11 @@ const EVERY_MS = 5000;
 
 /** After the strike: which panel lies where now, what is still missing, and the floor file that says so. */
 export function RebuildPage({ layout }: { layout: Layout; state: State }) {
+  // States come often, and change nothing here.
+  return useMemo(() => <Page layout={layout} />, [layout]);
+}
+
+function Page({ layout }: { layout: Layout }) {
   useWatched(checklist, EVERY_MS);
   const list = checklist.value.value;
   return (

@@ -1,6 +1,5 @@
 import { useId, useState } from "preact/hooks";
 import { begin, beginning, type SurveyBy } from "../../api/survey";
-import type { SensorState } from "../../api/types";
 import { Card } from "../../components/Card";
 import { CautionBox } from "../../components/CautionBox";
 import { held, Launch } from "../../components/Launch";
@@ -16,15 +15,15 @@ import css from "./SurveyPage.module.css";
 
 interface Props {
   layout: Layout;
-  sensors: readonly SensorState[];
+  /** How many sensors of current there are. */
+  sensors: number;
   again: boolean;
 }
 
 /** What a survey does, of what, how bright, and the cautions where it is decided. */
 export function Begin({ layout, sensors, again }: Props) {
   const id = useId();
-  const current = sensors.filter((sensor) => sensor.quantity === "current");
-  const [by, setBy] = useState<SurveyBy>(current.length > 0 ? "sensors" : "eyes");
+  const [by, setBy] = useState<SurveyBy>(sensors > 0 ? "sensors" : "eyes");
   const named = argument.value;
   const [text, setText] = useState<string | null>(named === "" ? null : named);
   const [percent, setPercent] = useState(50);
@@ -35,7 +34,7 @@ export function Begin({ layout, sensors, again }: Props) {
       ? "Choose at least one panel, or the whole floor."
       : percent === 0
         ? "At a level of 0 % nothing can be seen: raise the level."
-        : by === "sensors" && current.length === 0
+        : by === "sensors" && sensors === 0
           ? "No sensor of current is in the floor file: add one, or go by eyes."
           : endsWithPage && liveId.value === null
             ? "Waiting for the live connection with which the survey is to end."
@@ -68,7 +67,7 @@ export function Begin({ layout, sensors, again }: Props) {
           </div>
           <p class={css.small}>
             {by === "sensors"
-              ? `The sensors of current read while the light changes; nobody has to look. ${current.length === 0 ? "There is none on this floor." : `There ${current.length === 1 ? "is one" : `are ${current.length}`} on this floor.`}`
+              ? `The sensors of current read while the light changes; nobody has to look. ${sensors === 0 ? "There is none on this floor." : `There ${sensors === 1 ? "is one" : `are ${sensors}`} on this floor.`}`
               : "You stand where you see the floor, and tap what should be lit and isn't. A few lights are enough, and each waits for you."}
           </p>
         </fieldset>

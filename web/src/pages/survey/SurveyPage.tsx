@@ -1,3 +1,4 @@
+import { useMemo } from "preact/hooks";
 import type { State } from "../../api/types";
 import { survey } from "../../api/survey";
 import { Card } from "../../components/Card";
@@ -16,6 +17,12 @@ const IDLE_MS = 5000;
 
 /** Finds what is dead by lighting the floor in patterns, and shows how far that is. */
 export function SurveyPage({ layout, state }: { layout: Layout; state: State }) {
+  const sensors = state.sensors.filter((sensor) => sensor.quantity === "current").length;
+  // States come often, and a plan of many panels is not drawn anew for each.
+  return useMemo(() => <Page layout={layout} sensors={sensors} />, [layout, sensors]);
+}
+
+function Page({ layout, sensors }: { layout: Layout; sensors: number }) {
   const now = survey.value.value;
   useWatched(survey, now?.running ? RUNNING_MS : IDLE_MS);
   return (
@@ -42,7 +49,7 @@ export function SurveyPage({ layout, state }: { layout: Layout; state: State }) 
       ) : (
         <>
           {now.outcome && <Outcome layout={layout} now={now} outcome={now.outcome} />}
-          <Begin layout={layout} sensors={state.sensors} again={now.outcome !== null} />
+          <Begin layout={layout} sensors={sensors} again={now.outcome !== null} />
         </>
       )}
     </>
