@@ -43,6 +43,9 @@ interface Props {
   off?(position: string): boolean;
 }
 
+/** Share of the window that a plan takes, as its style says. */
+const SEEN = 0.66;
+
 const WAYS: Record<string, Direction> = { ArrowLeft: "left", ArrowRight: "right", ArrowUp: "up", ArrowDown: "down" };
 
 /** The whole floor, every panel large enough for a finger, its segments as they run. Arrow keys go from panel to panel. */
@@ -50,13 +53,18 @@ export function PanelPlan({ layout, label, look, mark, chosen, onPick, blocked =
   const { panels, width_mm, height_mm } = layout.floor;
   const box = useRef<HTMLDivElement>(null);
   const [room, setRoom] = useState(0);
+  /** So high a plan may be before it is pushed about. */
+  const [high, setHigh] = useState(0);
   const [at, setAt] = useState([...chosen][0] ?? panels[0]?.position ?? "");
-  const scale = planScale(panels, width_mm, room, leastPx);
+  const scale = planScale(panels, width_mm, Math.min(room, (high * width_mm) / Math.max(1, height_mm)), leastPx);
   const here = panels.some((panel) => panel.position === at) ? at : panels[0]?.position;
   const lines = outlines(layout);
 
   useLayoutEffect(() => {
-    const measure = () => setRoom(box.current?.clientWidth ?? 0);
+    const measure = () => {
+      setRoom(box.current?.clientWidth ?? 0);
+      setHigh(window.innerHeight * SEEN);
+    };
     measure();
     window.addEventListener("resize", measure);
     return () => window.removeEventListener("resize", measure);
