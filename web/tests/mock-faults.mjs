@@ -232,7 +232,7 @@ function surveying(model, uptime, { changed, conditions, set, told, list, replac
   };
   const seen = ({ number, dark }) => {
     const on = surveys.on;
-    if (!on || number !== on.answers.length + 1) return refused(409, "question_moved_on", "This light was answered already: look at the one that is on now.");
+    if (!on || number !== on.answers.length + 1) return refused(409, "not_open", "That question is not open: look again.");
     on.answers.push(dark);
     changed();
     if (on.answers.length === QUESTIONS) {
@@ -244,6 +244,14 @@ function surveying(model, uptime, { changed, conditions, set, told, list, replac
     }
     return { body: state() };
   };
+  const undo = ({ number }) => {
+    const on = surveys.on;
+    if (!on || number !== on.answers.length + 1) return refused(409, "not_open", "That question is not open: look again.");
+    if (on.answers.length === 0) return refused(409, "nothing_answered", "Nothing was answered yet.");
+    on.answers.pop();
+    changed();
+    return { body: state() };
+  };
   return {
     surveys,
     routes: {
@@ -251,6 +259,7 @@ function surveying(model, uptime, { changed, conditions, set, told, list, replac
       "POST /api/v1/survey": begin,
       "DELETE /api/v1/survey": stop,
       "POST /api/v1/survey/seen": seen,
+      "POST /api/v1/survey/undo": undo,
     },
   };
 }

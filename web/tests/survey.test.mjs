@@ -27,8 +27,8 @@ for (const [size, viewport] of Object.entries(SIZES)) {
         await button(page, "Begin the survey").click();
         await page.getByText(/0 .*3 of 196 items decided|3 of 196 items decided/).waitFor();
         await page.getByText("how long it takes can't be told yet").waitFor();
-        const { level, by, positions, ends_with } = last(mock, "POST /api/v1/survey");
-        assert.deepEqual({ level, by, positions, ends: typeof ends_with }, { level: 128, by: "sensors", positions: undefined, ends: "string" });
+        const { ends_with, ...wish } = last(mock, "POST /api/v1/survey");
+        assert.deepEqual({ ...wish, ends: typeof ends_with }, { level: 128, by: "sensors", ends: "string" });
         surveys.done = 0.6;
         await page.getByText(/117 of 196 items decided, about 5 s left/).waitFor();
         await drawn(page, "good").waitFor();
@@ -63,19 +63,31 @@ for (const [size, viewport] of Object.entries(SIZES)) {
         await panelOn(page, "A1").click();
         await page.getByText("Which segments of A1 are dark?").waitFor();
         await button(page, "Segment 3").click();
-        await button(page, "1 segment is dark").waitFor();
+        await button(page, "1 segment is not as drawn").waitFor();
         await fine("eyes");
         await button(page, "✕ Segment 3").click();
-        await button(page, "All of it is lit").waitFor();
+        await button(page, "All of it is as drawn").waitFor();
         await button(page, "Segment 3").click();
-        // A panel without a lit segment is no answer.
-        await panelOn(page, "C1").click({ force: true });
-        await button(page, "1 segment is dark").click();
+        // What gives light and shouldn't is told, too, and taken back.
+        await panelOn(page, "C1").click();
+        await page.getByText("Nothing of C1 should be lit").waitFor();
+        await button(page, "Segment 4").click();
+        await button(page, "2 segments are not as drawn").waitFor();
+        await button(page, "✕ Segment 4").click();
+        await button(page, "1 segment is not as drawn").click();
         await question(page, 2);
         assert.deepEqual(last(mock, "POST /api/v1/survey/seen"), { number: 1, dark: [{ position: "A1", segment: 3 }] });
-        await button(page, "All of it is lit").click();
+        // An answer that was wrong is taken back, and its light comes again.
+        await button(page, "Take the last answer back").click();
+        await question(page, 1);
+        assert.deepEqual(last(mock, "POST /api/v1/survey/undo"), { number: 2 });
+        await panelOn(page, "A1").click();
+        await button(page, "Segment 3").click();
+        await button(page, "1 segment is not as drawn").click();
+        await question(page, 2);
+        await button(page, "All of it is as drawn").click();
         await question(page, 3);
-        await button(page, "All of it is lit").click();
+        await button(page, "All of it is as drawn").click();
         await page.getByText("Every light was answered. Found 1 dead segment.").waitFor();
         await fine("eyes outcome");
       }));
@@ -86,9 +98,11 @@ test("a link from a fault surveys only its panel", () =>
   visit({}, async (page, mock) => {
     await come(page, "survey/C4", "Survey");
     assert.equal(await page.getByLabel("Panels", { exact: true }).inputValue(), "C4");
+    await page.getByLabel(/Find weak segments, too/).check();
     await button(page, "Begin the survey").click();
     await page.getByText("of 4 items decided").waitFor();
-    assert.deepEqual(last(mock, "POST /api/v1/survey").positions, ["C4"]);
+    const { positions, weak } = last(mock, "POST /api/v1/survey");
+    assert.deepEqual({ positions, weak }, { positions: ["C4"], weak: true });
   }));
 
 test("a survey is stopped, also from another page's visit", () =>
@@ -128,8 +142,8 @@ test("an answer that somebody else gave first is not counted, and what is open n
     // The other phone's answer has not been seen here yet.
     await page.route("**/api/v1/survey", (route) => route.abort());
     mock.orders.health.surveys.on.answers.push([]);
-    await button(page, "All of it is lit").click();
-    await page.getByRole("alert").getByText("This light was answered already").waitFor();
+    await button(page, "All of it is as drawn").click();
+    await page.getByRole("alert").getByText("That question is not open").waitFor();
     await page.unroute("**/api/v1/survey");
     await question(page, 2);
     meant(wrong);
@@ -145,7 +159,7 @@ test("who may only look sees how far it is and can change nothing", () =>
     mock.orders.health.changed();
     await question(page, 1);
     await panelOn(page, "A1").click({ force: true });
-    await button(page, "All of it is lit").click({ force: true });
+    await button(page, "All of it is as drawn").click({ force: true });
     assert.deepEqual(mock.orders.requests, []);
     await check.fine(page, "survey looking only");
   }));

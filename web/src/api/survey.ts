@@ -67,6 +67,8 @@ export interface SurveyWish {
   /** The whole floor if it is left out. */
   positions?: string[];
   level: number;
+  /** Sensors look for segments that draw too little, too, which takes far longer. */
+  weak: boolean;
   endsWithPage: boolean;
 }
 
@@ -78,10 +80,11 @@ export const survey = new Watched<SurveyState>(PATH);
 export const beginning = new Action();
 export const stopping = new Action();
 export const answering = new Action();
+export const undoing = new Action();
 
 /** The daemon may answer with the new state, or with nothing; it is looked at then. */
 async function change(action: Action, send: () => Promise<Reply<SurveyState | null>>): Promise<boolean> {
-  for (const other of [beginning, stopping, answering]) if (other !== action) other.failure.value = null;
+  for (const other of [beginning, stopping, answering, undoing]) if (other !== action) other.failure.value = null;
   const done = await action.run(send);
   noteRefusal(action.failure.value);
   if (done?.value && "running" in done.value) survey.put(done.value);
@@ -89,16 +92,21 @@ async function change(action: Action, send: () => Promise<Reply<SurveyState | nu
   return done !== null;
 }
 
-export function begin({ by, positions, level, endsWithPage }: SurveyWish): Promise<boolean> {
+export function begin({ by, positions, level, weak, endsWithPage }: SurveyWish): Promise<boolean> {
   const owner = endsWithPage && liveId.value !== null ? { ends_with: liveId.value } : {};
-  return change(beginning, () => ask({ method: "POST", path: PATH, body: { by, ...(positions ? { positions } : {}), level, ...owner } }));
+  return change(beginning, () => ask({ method: "POST", path: PATH, body: { by, ...(positions ? { positions } : {}), level, ...(weak ? { weak } : {}), ...owner } }));
 }
 
 export function stop(): Promise<boolean> {
   return change(stopping, () => ask({ method: "DELETE", path: PATH }));
 }
 
-/** What a person saw dark of what should be lit. */
+/** What does not look as it is drawn: what should be lit and is dark, and what gives light and shouldn't. */
 export function seen(number: number, dark: SegmentAt[]): Promise<boolean> {
   return change(answering, () => ask({ method: "POST", path: `${PATH}/seen`, body: { number, dark }, patienceMs: THINKING_MS }));
+}
+
+/** Takes the last answer back. `number` is that of the open question. */
+export function undo(number: number): Promise<boolean> {
+  return change(undoing, () => ask({ method: "POST", path: `${PATH}/undo`, body: { number } }));
 }

@@ -27,6 +27,7 @@ export function Begin({ layout, sensors, again }: Props) {
   const named = argument.value;
   const [text, setText] = useState<string | null>(named === "" ? null : named);
   const [percent, setPercent] = useState(50);
+  const [weak, setWeak] = useState(false);
   const [endsWithPage, setEndsWithPage] = useState(true);
   const { found, unknown } = positionsIn(text ?? "", layout.floor);
   const lacks =
@@ -48,7 +49,7 @@ export function Begin({ layout, sensors, again }: Props) {
           event.preventDefault();
           if (held(lacks)) return;
           const level = Math.max(1, Math.round((percent * 255) / 100));
-          void begin({ by, level, endsWithPage, ...(text === null ? {} : { positions: found }) }).then((begun) => begun && window.scrollTo(0, 0));
+          void begin({ by, level, weak: by === "sensors" && weak, endsWithPage, ...(text === null ? {} : { positions: found }) }).then((begun) => begun && window.scrollTo(0, 0));
         }}
       >
         <p>
@@ -108,6 +109,15 @@ export function Begin({ layout, sensors, again }: Props) {
           />
           <output for={id}>{percent} %</output>
         </div>
+        {by === "sensors" && (
+          <label class={form.check}>
+            <input type="checkbox" checked={weak} onChange={(event) => setWeak(event.currentTarget.checked)} />
+            <span>
+              Find weak segments, too
+              <small>Those that draw too little, not only dark ones. It takes some 25 times as long; some are found on the way all the same.</small>
+            </span>
+          </label>
+        )}
         <label class={form.check}>
           <input type="checkbox" checked={endsWithPage} onChange={(event) => setEndsWithPage(event.currentTarget.checked)} />
           <span>
