@@ -53,7 +53,7 @@ for (const [size, viewport] of Object.entries(SIZES)) {
         await page.getByLabel("Who are you?").first().fill("Ida");
         await button(open, "Begin the repair").click();
         await open.locator('[data-stage="being_repaired"]').waitFor();
-        await open.getByText("Steps so far, and a note to the next one").click();
+        await open.getByText("Steps and note", { exact: true }).click();
         await open.getByLabel("Note (if you like)").fill("cold joint, soldered again");
         await button(open, "It is repaired").click();
         await open.locator('[data-stage="repaired"]').waitFor();
@@ -175,7 +175,7 @@ test("a change that is refused or not heard is told beside its button", () =>
     await open.getByRole("alert").getByText("Whether it was done is not known").waitFor();
     mock.orders.drop = false;
     await open.getByText("Why: 2 pieces of evidence").click();
-    mock.orders.health.faults().find((fault) => fault.key === "C4/2-3/supply_open").evidence.pop();
+    mock.orders.health.faults().find((fault) => fault.key === "C4/2-3/supply_open").evidence[1].can_withdraw = false;
     await button(open, "Withdraw").click();
     await open.getByRole("alert").getByText("This evidence is no longer there").waitFor();
     meant(wrong);

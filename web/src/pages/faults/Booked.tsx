@@ -50,7 +50,7 @@ export function Booked({ fault, lacksId, barrierId, onPanel = false }: BookedPro
         </p>
       )}
       <details class={css.more}>
-        <summary>{fault.steps.length > 0 ? "Steps so far, and a note to the next one" : "A note to the next step"}</summary>
+        <summary>Steps and note</summary>
         <Steps steps={fault.steps} />
         <TextField label="Note (if you like)" value={note} onText={setNote} long />
       </details>

@@ -41,7 +41,7 @@ export function PlaceCard({ layout, list }: { layout: Layout; list: Checklist })
   const tap = (position: string) => {
     const there = holder.get(position);
     setTold(null);
-    if (serial !== "" && lacks === null && (there === undefined || there === serial)) void put(position);
+    if (serial !== "" && lacks === null && !off && (there === undefined || there === serial)) void put(position);
     else setAt(position === at ? null : position);
   };
   const there = at === null ? undefined : holder.get(at);
