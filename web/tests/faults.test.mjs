@@ -31,7 +31,7 @@ for (const [size, viewport] of Object.entries(SIZES)) {
         // Evidence has its age; what people said is withdrawn, what was measured is not.
         await open.getByText("Why: 2 pieces of evidence").click();
         const piece = open.getByRole("listitem").filter({ hasText: "Somebody says" });
-        assert.match(await piece.innerText(), /Report, 8 min ago/);
+        assert.match(await piece.innerText(), /Report, \d+ min ago/);
         assert.equal(await button(open, "Withdraw").count(), 1);
         await fine("evidence");
         await button(open, "Withdraw").click();
