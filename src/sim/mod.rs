@@ -4,18 +4,22 @@
 
 mod character;
 pub mod console;
+mod elimination;
 #[cfg(test)]
 mod flashes;
 pub mod installer;
 pub mod link;
 pub mod looks;
+pub mod loose;
 pub mod node;
 pub mod onlooker;
+pub mod plant;
 mod poll_answer;
 pub mod real;
 pub mod sensor;
 pub mod shell;
 pub mod truth;
 mod walk;
+pub mod walkers;
 pub mod wires;
 mod witness;
