@@ -19,6 +19,7 @@ mod reload;
 mod report;
 pub mod run;
 mod serve;
+mod simulation;
 mod summary;
 mod voltages;
 

@@ -99,6 +99,8 @@ pub(super) struct Plan {
     pub(super) history: Place,
     /// What simulated sensors say.
     pub(super) simulated: Option<mpsc::Receiver<Vec<(String, f64)>>>,
+    /// What is simulated of the floor.
+    pub(super) simulation: Option<Arc<dyn web::Simulation>>,
 }
 
 /// Runs a floor until Ctrl-C or a signal to end, and gives the floor that ran last. `gate` lets
@@ -166,6 +168,7 @@ pub(super) async fn serve(
         reload,
         archive: Arc::new(records.recorder.archive()),
         energy: records.energy.clone(),
+        simulation: plan.simulation,
     };
 
     let sensors = tokio::spawn(meter::run(source.clone(), &gate, plan.simulated));

@@ -13,8 +13,9 @@ use tokio::time::{Instant, MissedTickBehavior, interval};
 
 use super::console::Console;
 use super::node::SimNode;
+use super::plant::Plant;
 use super::sensor::SimSensor;
-use super::truth::Truth;
+use super::walkers::Press;
 use crate::floor::Floor;
 use crate::floor::model::Measured;
 use crate::units::Time;
@@ -135,25 +136,30 @@ pub async fn run_console(
     }
 }
 
-/// How often simulated sensors are asked whether they have something to say.
-const READING: Duration = Duration::from_millis(200);
+/// How often people move, and joints open and close.
+const MOVING: Duration = Duration::from_millis(20);
 
-/// Lets the sensors of a simulated floor report what its nodes hold draws, until `stop` turns true or
-/// nobody listens any more. All pixels draw `gain` times what the floor file says.
-pub async fn run_sensors(
+/// How often what flows is worked out: no sensor reports more often.
+const FLOWING_MS: u64 = 100;
+
+/// A floor that someone may break while it runs.
+pub type SharedPlant = Arc<Mutex<Plant>>;
+
+/// Lets people walk on a simulated floor and its sensors, in the floor's order, report what its nodes
+/// hold really draws, until `stop` turns true or nobody listens any more. `pressed` is given what comes
+/// down and goes up under their feet.
+pub async fn run_floor(
     floor: &Floor,
+    plant: &SharedPlant,
     nodes: &[SharedNode],
-    gain: f64,
+    mut sensors: Vec<SimSensor>,
+    mut pressed: impl FnMut(&[Press]) + Send,
     told: mpsc::Sender<Vec<(String, f64)>>,
     mut stop: watch::Receiver<bool>,
 ) {
-    let truth = Truth::new(floor);
     let start = now();
-    let mut sensors: Vec<_> = (0_u64..)
-        .zip(&floor.sensors)
-        .map(|(seed, of)| (of, SimSensor::new(seed, 1_000, 0.01)))
-        .collect();
-    let mut ticks = interval(READING);
+    let mut flows_next = Time(0);
+    let mut ticks = interval(MOVING);
     ticks.set_missed_tick_behavior(MissedTickBehavior::Skip);
     loop {
         tokio::select! {
@@ -161,28 +167,42 @@ pub async fn run_sensors(
             _ = ticks.tick() => {}
         }
         let now = since(start);
-        if !sensors.iter().any(|(_, sensor)| sensor.due(now)) {
-            continue;
+        let flows = now >= flows_next;
+        let amperes = {
+            let mut plant = plant.lock().unwrap_or_else(PoisonError::into_inner);
+            let presses = plant.step(now);
+            if !presses.is_empty() {
+                pressed(&presses);
+            }
+            flows.then(|| plant.amperes(&seen(nodes)))
+        };
+        let Some(amperes) = amperes else { continue };
+        while flows_next <= now {
+            flows_next = flows_next.plus_ms(FLOWING_MS);
         }
-        let held = nodes.iter().map(|node| {
-            let node = node.lock().unwrap_or_else(PoisonError::into_inner);
-            node.clone()
-        });
-        let amperes = truth.amperes(&held.collect::<Vec<_>>());
-        let readings = sensors.iter_mut().filter_map(|(of, sensor)| {
+        let readings = sensors.iter_mut().zip(&floor.sensors);
+        let readings = readings.filter_map(|(sensor, of)| {
             let true_a = match of.of {
                 Measured::Circuit(at) => amperes.circuits[at],
                 Measured::Supply(at) => amperes.supplies[at],
                 Measured::Feed(at) => amperes.feeds[at],
                 Measured::Panel(at) => amperes.panels[at],
             };
-            Some((of.name.clone(), sensor.read(true_a * gain, now)?))
+            Some((of.name.clone(), sensor.read(true_a, now)?))
         });
-        let readings = readings.collect();
-        if told.send(readings).await.is_err() {
+        let readings: Vec<_> = readings.collect();
+        if !readings.is_empty() && told.send(readings).await.is_err() {
             return;
         }
     }
+}
+
+/// The nodes as they are now.
+fn seen(nodes: &[SharedNode]) -> Vec<SimNode> {
+    let nodes = nodes.iter();
+    nodes
+        .map(|node| node.lock().unwrap_or_else(PoisonError::into_inner).clone())
+        .collect()
 }
 
 #[cfg(test)]

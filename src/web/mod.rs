@@ -42,6 +42,7 @@ mod readings;
 mod recorded;
 mod reload;
 mod session;
+mod simulation;
 mod stepping;
 #[cfg(test)]
 mod testing;
@@ -56,6 +57,7 @@ pub use operator::Gate;
 pub use problem::Problem;
 pub use readings::SHORTEST as SHORTEST_READINGS_TOKEN;
 pub use reload::{NotReloaded, ReloadOrder, ReloadOrders, Reloaded};
+pub use simulation::{BreakJoint, BrokenJoint, JointFault, Simulation};
 pub use view::FloorView;
 
 /// Live connections at one time, at most.
@@ -86,6 +88,8 @@ pub struct Source {
     pub archive: Arc<dyn Archive>,
     /// Totals since the start, once a second.
     pub energy: watch::Receiver<Arc<Energy>>,
+    /// What is simulated of the floor; nothing if it is real.
+    pub simulation: Option<Arc<dyn Simulation>>,
 }
 
 /// What all handlers share.
@@ -136,6 +140,10 @@ fn routes() -> Vec<(&'static str, MethodRouter<Shared>)> {
         (
             "/api/v1/stepping",
             get(steps::look).post(steps::begin).delete(steps::end),
+        ),
+        (
+            "/api/v1/simulation",
+            get(simulation::simulation).post(simulation::break_joint),
         ),
         ("/api/v1/sensors", get(readings::sensors)),
         ("/api/v1/readings", post(readings::report)),

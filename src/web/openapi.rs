@@ -38,6 +38,8 @@ use super::operator::COOKIE_NAME;
         super::readings::renew,
         super::readings::calibrate,
         super::readings::stop_calibration,
+        super::simulation::simulation,
+        super::simulation::break_joint,
         super::stepping::routes::look,
         super::stepping::routes::begin,
         super::stepping::routes::end,

@@ -19,7 +19,7 @@ use tokio_tungstenite::{WebSocketStream, client_async};
 use tower::ServiceExt;
 
 use super::operator::{Gate, Keep};
-use super::{FloorView, Order, ReloadOrder, Shared, Source, assemble};
+use super::{FloorView, Order, ReloadOrder, Shared, Simulation, Source, assemble};
 use crate::engine::slots::AllSlots;
 use crate::engine::snapshot::{Levels, State};
 use crate::engine::voltages::Voltages;
@@ -137,6 +137,16 @@ impl Bench {
     }
 
     pub(super) fn with(gate: Gate, assets: Router) -> Self {
+        Self::of(gate, assets, None)
+    }
+
+    /// A floor that is simulated so.
+    pub(super) fn simulated(simulation: Option<Arc<dyn Simulation>>) -> Self {
+        let gate = Gate::open(Keep::Memory, None).unwrap();
+        Self::of(gate, Router::new(), simulation)
+    }
+
+    fn of(gate: Gate, assets: Router, simulation: Option<Arc<dyn Simulation>>) -> Self {
         let (floor, floor_seen) = watch::channel(view(1));
         let (state, state_seen) = watch::channel(Arc::new(State {
             revision: 1,
@@ -161,6 +171,7 @@ impl Bench {
             reload,
             archive: Arc::new(MadeUp),
             energy: energy_seen,
+            simulation,
         };
         let (router, keeper, shared) = assemble(source, gate, assets);
         tokio::spawn(keeper.run());
