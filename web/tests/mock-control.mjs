@@ -1,4 +1,5 @@
 /** The mock's operator and test patterns: just enough of the daemon's rules for the pages to be tried. */
+import { simulation } from "./mock-simulation.mjs";
 import { stepping } from "./mock-stepping.mjs";
 
 const SESSION = "litfloor_session";
@@ -96,6 +97,7 @@ export function control(model, uptime, { passphrase = null, here = true } = {}) 
 
   const routes = {
     ...walkRoutes,
+    ...simulation(model),
     "GET /api/v1/session": (_, tokens) => ({ body: rights(tokens) }),
     "POST /api/v1/session": ({ passphrase: tried }) =>
       tried === passphrase ? enter() : { status: 401, error: "wrong_passphrase", message: "this is not the operator's passphrase" },

@@ -68,6 +68,24 @@ export interface Floor {
   pixel_kinds: { name: string; slots: string; volts: number; idle_ma: number; full_ma: Record<string, number> }[];
 }
 
+/** What can be wrong with a simulated joint; `none` mends it. */
+export type JointFault = "supply_open" | "supply_resistive" | "data_open" | "data_frozen" | "colour_open" | "loose" | "none";
+
+export interface BrokenJoint {
+  position: string;
+  /** The joint before this segment, counted from 1. */
+  segment: number;
+  fault: JointFault;
+  colour: string | null;
+  /** Whether it is so at this moment. */
+  acts: boolean;
+}
+
+export interface SimulationState {
+  broken: BrokenJoint[];
+  possible: JointFault[];
+}
+
 export type SignalWord = "waiting" | "live" | "partial" | "lost";
 
 interface SourceState {
