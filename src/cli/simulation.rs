@@ -43,8 +43,8 @@ pub(super) fn plant(floor: &Floor) -> Plant {
 }
 
 /// Its sensors, in the floor's order: small errors, as those of current sensors of the trade (from
-/// memory of datasheets): noise of 0.2 % of what the place carries, a gain off by up to 1 %, an offset
-/// of up to 0.2 %, a tenth of a second late.
+/// memory of datasheets): noise of 0.1 % of what the place carries, a gain off by up to 1 %, an offset
+/// of up to 0.1 %, a tenth of a second late.
 pub(super) fn sensors(floor: &Floor) -> Vec<SimSensor> {
     let mut chance = Chance::new(SEED);
     let made = (0_u64..).zip(&floor.sensors).map(|(seed, sensor)| {
@@ -55,9 +55,9 @@ pub(super) fn sensors(floor: &Floor) -> Vec<SimSensor> {
             Measured::Panel(_) => 10.0,
         };
         let errors = Errors {
-            noise_a: 0.002 * range_a,
+            noise_a: 0.001 * range_a,
             gain: 0.02 * chance.share() - 0.01,
-            offset_a: range_a * (0.004 * chance.share() - 0.002),
+            offset_a: range_a * (0.002 * chance.share() - 0.001),
             drift_a: 1e-5 * range_a,
             step_a: 5e-4 * range_a,
             most_a: 1.5 * range_a,

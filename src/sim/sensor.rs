@@ -175,7 +175,9 @@ impl SimSensor {
         }
         said = said.clamp(-most_a, most_a);
         if step_a > 0.0 {
-            said = (said / step_a).round() * step_a;
+            // By whole steps of an ampere, where there are some, 3.32 stays 3.32.
+            let steps_an_a = 1.0 / step_a;
+            said = (said * steps_an_a).round() / steps_an_a;
         }
         said
     }
