@@ -43,7 +43,10 @@ fn fault(value: &Value) -> Option<(Spot, Fault)> {
 }
 
 fn solve(case: &Value) -> Option<Value> {
-    let floor = litfloor::floor::parse("case.toml", case["floor"].as_str()?).ok()?;
+    let floor = litfloor::floor::parse("case.toml", case["floor"].as_str()?);
+    let floor = floor
+        .inspect_err(|faults| eprintln!("{}", faults.render(false)))
+        .ok()?;
     let mut frame = [0; 512];
     for (slot, level) in frame.iter_mut().zip(case["slots"].as_array()?) {
         *slot = u8::try_from(level.as_u64()?).ok()?;

@@ -1,6 +1,7 @@
 //! A simulated console, simulated nodes and the network between them, for the demo and for
 //! proofs. What the nodes really hold ([`node`]), and what that draws ([`truth`]), is worked out
-//! with none of the code that the frame path uses; the console writes its packets with it.
+//! with none of the code that the frame path uses; the console writes its packets with it. So is what
+//! a floor with broken joints draws and shows ([`real`]), and what happens to it under feet ([`plant`]).
 
 mod character;
 pub mod console;

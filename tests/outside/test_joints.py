@@ -19,7 +19,7 @@ CASES = 40
 # What is open, in ohms, where a netlist needs a number.
 OPEN_OHM = 1e9
 # A feed's current may be off by that much.
-NEAR_A = 2e-3
+NEAR_A = 1e-4
 
 
 def cable_ohm(length_m, mm2):
@@ -36,7 +36,7 @@ class Case:
         self.pixels = sum(self.segments)
         self.fed = chance.choice(["start", "start", "end", "both"])
         self.piece_ohm = chance.choice([0.01, 0.05, 0.2])
-        self.full_ma = chance.uniform(10, 60)
+        self.full_ma = round(chance.uniform(10, 60), 3)
         self.dark, self.full_volts = 9.0, 10.5
         self.linked = at % 2 == 0 and self.panels > 1
         # Hand-sized cables, so that nothing is below the milliohm that the simulator takes at least.
