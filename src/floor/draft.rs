@@ -8,7 +8,7 @@ use std::net::Ipv4Addr;
 use super::fault::Span;
 use super::matrix::Wiring;
 use super::model::{
-    AlarmSettings, Cable, CapSettings, Delivery, Fed, Lead, Load, Mqtt, Packing, Peak,
+    AlarmSettings, Cable, CapSettings, Delivery, Drive, Fed, Lead, Load, Mqtt, Packing, Peak,
     PlanSettings, Position, Quantity, Sharing, Signal, SlotRole, Topic,
 };
 use super::range::Rectangle;
@@ -104,6 +104,7 @@ pub(super) struct PixelDraft {
     pub(super) idle_ua: Option<u32>,
     pub(super) limit_ua: Option<At<u32>>,
     pub(super) load: Load,
+    pub(super) drive: Drive,
 }
 
 #[derive(Debug)]

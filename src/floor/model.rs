@@ -6,7 +6,9 @@
 use std::net::SocketAddrV4;
 
 pub use super::alarm::{AlarmSettings, Webhook};
-pub use super::electrical::{Cable, Conductor, Fed, Load, Peak, PlanSettings, Sharing, Strip};
+pub use super::electrical::{
+    Cable, Conductor, Drive, Fed, Load, Peak, PlanSettings, Sharing, Strip,
+};
 pub use super::metering::{Measured, Mqtt, Quantity, Sensor, Topic};
 pub use super::position::{NotAPosition, Position};
 use crate::units::{Amps, Millimetres, Volts};
@@ -149,6 +151,8 @@ pub struct PixelKind {
     pub limit_ua: Option<u32>,
     /// How its current depends on its voltage.
     pub load: Load,
+    /// How it is told what to show.
+    pub drive: Drive,
 }
 
 /// A kind of panel.

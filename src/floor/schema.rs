@@ -100,6 +100,7 @@ pub(super) const PIXEL: Section = Section {
         ("load", r#"load = "constant-current""#),
         ("dark_volts", "dark_volts = 9"),
         ("full_volts", "full_volts = 10.5"),
+        ("drive", r#"drive = "addressed""#),
     ],
 };
 

@@ -133,6 +133,7 @@ fn pixel_kind(pixel: PixelDraft) -> Option<PixelKind> {
         idle_ua: pixel.idle_ua?,
         limit_ua: pixel.limit_ua.map(|limit| limit.value),
         load: pixel.load,
+        drive: pixel.drive,
     })
 }
 
