@@ -1,6 +1,11 @@
 //! What is dead: evidence about nodes, panels, segments and switches, and the estimators that turn
 //! it into a verdict which names a cause, its place and how sure that is.
 
+pub mod belief;
+pub mod causes;
+pub mod estimate;
+pub mod evidence;
+pub mod facts;
 pub mod joints;
 pub mod snapshot;
 
