@@ -1,7 +1,9 @@
 //! What is dead: evidence about nodes, panels, segments and switches, and the estimators that turn
 //! it into a verdict which names a cause, its place and how sure that is.
 
+mod chance;
 pub mod snapshot;
+pub mod switches;
 
 use crate::floor::model::Colour;
 
