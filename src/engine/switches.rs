@@ -53,8 +53,8 @@ pub(super) struct Switches {
     /// Ascending by Port-Address.
     universes: Vec<InputUniverse>,
     /// By universe, then slot.
-    switches: Vec<Switch>,
-    /// Each panel's, as indices into `switches`; empty where it has none that reach us.
+    all: Vec<Switch>,
+    /// Each panel's, as indices into `all`; empty where it has none that reach us.
     by_panel: Vec<Vec<u32>>,
     ring: VecDeque<Press>,
     number: u64,
@@ -77,6 +77,7 @@ struct InputUniverse {
     switches: Range<usize>,
 }
 
+#[expect(clippy::struct_excessive_bools, reason = "each is a fact of its own")]
 #[derive(Debug)]
 struct Switch {
     slot: u16,
@@ -137,7 +138,7 @@ impl Switches {
         Self {
             ring: VecDeque::with_capacity(if switches.is_empty() { 0 } else { RING }),
             universes,
-            switches,
+            all: switches,
             by_panel,
             number: 0,
             lost_after_us,
@@ -183,7 +184,7 @@ impl Switches {
         universe.lost = false;
         universe.length = u16::try_from(dmx.slots.len()).unwrap_or(512);
         for at in universe.switches.clone() {
-            let switch = &mut self.switches[at];
+            let switch = &mut self.all[at];
             // A frame that ends before a switch says nothing of it.
             let Some(&level) = dmx.slots.get(usize::from(switch.slot)) else {
                 continue;
@@ -209,7 +210,7 @@ impl Switches {
             return;
         }
         self.settling = false;
-        for switch in &mut self.switches {
+        for switch in &mut self.all {
             if let Some((down, at)) = switch.rest(now) {
                 push(&mut self.ring, &mut self.number, &switch.seen, down, at);
             }
@@ -225,7 +226,7 @@ impl Switches {
                 .is_some_and(|at| now.us_since(at) > self.lost_after_us);
             if silent && !universe.lost {
                 universe.lost = true;
-                for switch in &mut self.switches[universe.switches.clone()] {
+                for switch in &mut self.all[universe.switches.clone()] {
                     switch.forget(now);
                 }
             }
@@ -235,7 +236,7 @@ impl Switches {
     /// The pressed switches of a panel, and whether all of it is known.
     pub(super) fn panel(&self, panel: usize) -> (Vec<u32>, bool) {
         let own = &self.by_panel[panel];
-        let seen = own.iter().map(|&at| &self.switches[at as usize].seen);
+        let seen = own.iter().map(|&at| &self.all[at as usize].seen);
         let down = seen.clone().filter(|seen| seen.down == Some(true));
         let pressed = down.map(|seen| u32::from(seen.switch)).collect();
         let known = !own.is_empty() && seen.clone().all(|seen| seen.down.is_some());
@@ -245,7 +246,7 @@ impl Switches {
     /// What people see of the universes.
     pub(super) fn inputs(&self, now: Time) -> Vec<InputState> {
         let state = |universe: &InputUniverse| {
-            let own = &self.switches[universe.switches.clone()];
+            let own = &self.all[universe.switches.clone()];
             let beyond = |switch: &&Switch| switch.slot >= universe.length;
             let cut_off = universe.at.map_or(0, |_| own.iter().filter(beyond).count());
             InputState {
@@ -282,7 +283,7 @@ impl Switches {
         Presses {
             revision,
             latest: self.ring.iter().copied().collect(),
-            seen: self.switches.iter().map(|switch| switch.seen).collect(),
+            seen: self.all.iter().map(|switch| switch.seen).collect(),
         }
     }
 
@@ -300,8 +301,8 @@ impl Switches {
             }
             (universe.at, universe.lost, universe.length) = (was.at, was.lost, was.length);
             universe.sequence = was.sequence.clone();
-            let old = &before.switches[was.switches.clone()];
-            for switch in &mut self.switches[universe.switches.clone()] {
+            let old = &before.all[was.switches.clone()];
+            for switch in &mut self.all[universe.switches.clone()] {
                 let same = old.iter().find(|old| switch.is_same(old));
                 if let Some(same) = same {
                     switch.take_over(same);

@@ -89,7 +89,7 @@ impl SimSwitches {
             changed: true,
         });
         // An even number of slots, at least two (Art-Net 4).
-        let slots = (place.slot + 2) / 2 * 2;
+        let slots = (place.slot + 2) & !1;
         if universe.levels.len() < slots {
             universe.levels.resize(slots, 0);
         }

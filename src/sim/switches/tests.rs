@@ -43,7 +43,7 @@ fn a_change_is_sent_at_once_and_what_stays_every_second() {
     assert!(switches.due(Time::from_s(1)).is_empty(), "nobody listens");
     switches.send_to(DAEMON);
     let first = levels(&switches.due(Time::from_s(2)));
-    // South has 4 + 3 × 0 … panels of four switches: 6 + 8 + 7 + 6 of them.
+    // The south node has 6 + 8 + 7 + 6 panels of four switches each.
     assert_eq!(first, [(0x21, 1, vec![0; 27 * 4])]);
     assert!(switches.due(Time::from_ms(2_999)).is_empty());
     assert_eq!(levels(&switches.due(Time::from_s(3))).len(), 1);
