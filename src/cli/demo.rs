@@ -18,6 +18,7 @@ use crate::net::socket;
 use crate::sim::console::Console;
 use crate::sim::node::{Character, SimNode};
 use crate::sim::shell::{SharedNode, run_console, run_sensors, spawn_nodes};
+use crate::sim::switches::SimSwitches;
 use crate::store::Place;
 use crate::web::operator::Keep;
 
@@ -127,9 +128,13 @@ fn simulate_nodes(
             syncs: true,
             orders: true,
         };
-        nodes.push((socket, Arc::new(Mutex::new(SimNode::new(character)))));
+        nodes.push((socket, SimNode::new(character)));
     }
-    Ok(nodes)
+    let nodes = nodes.into_iter().enumerate().map(|(at, (socket, node))| {
+        let node = node.with_switches(SimSwitches::new(floor, at));
+        (socket, Arc::new(Mutex::new(node)))
+    });
+    Ok(nodes.collect())
 }
 
 fn on_loopback() -> Result<UdpSocket, Failure> {

@@ -131,6 +131,7 @@ pub(super) async fn serve(
     let (slots, slots_seen) = watch::channel(Arc::default());
     let slot_watchers = Arc::new(AtomicUsize::new(0));
     let (sending, sending_seen) = watch::channel(Arc::default());
+    let (presses, _presses_seen) = watch::channel(Arc::default());
     let (found, voltages_seen) = watch::channel(Arc::default());
     let voltages_heard = voltages_seen.clone();
     let published = Published {
@@ -140,6 +141,7 @@ pub(super) async fn serve(
         slots,
         slot_watchers: Arc::clone(&slot_watchers),
         sending,
+        presses,
     };
     let records = Records::start(plan.history, &state_seen, &floor_seen)?;
     let (commands, orders) = mpsc::channel(plane::MOST_ORDERS);

@@ -69,9 +69,11 @@ impl Engine {
         self.nodes.take_over(&before.nodes);
         self.take_over_universes(before, now);
         self.unmapped = std::mem::take(&mut before.unmapped);
-        let by_address = &self.by_address;
-        self.unmapped
-            .forget(|address| by_address[usize::from(address.number())] != u32::MAX);
+        self.switches.take_over(&before.switches);
+        let (by_address, switches) = (&self.by_address, &self.switches);
+        self.unmapped.forget(|address| {
+            by_address[usize::from(address.number())] != u32::MAX || switches.has(address)
+        });
         // The light of a calibration run ends with the run.
         let calibrating = before.metering.is_running();
         if let Some(running) = before.running.take().filter(|_| !calibrating) {

@@ -9,6 +9,7 @@ pub use super::alarm::{AlarmSettings, Webhook};
 pub use super::electrical::{
     Cable, Conductor, Drive, Fed, Load, Peak, PlanSettings, Sharing, Strip,
 };
+pub use super::inputs::{Input, Pressed, SwitchSlot};
 pub use super::metering::{Measured, Mqtt, Quantity, Sensor, Topic};
 pub use super::position::{NotAPosition, Position};
 use crate::units::{Amps, Millimetres, Volts};
@@ -39,6 +40,8 @@ pub struct Floor {
     pub feeds: Vec<Feed>,
     /// What measures.
     pub sensors: Vec<Sensor>,
+    /// Switches that nodes send.
+    pub inputs: Vec<Input>,
     /// The broker, if there is one.
     pub mqtt: Option<Mqtt>,
     /// What to do with the signal.

@@ -179,6 +179,7 @@ pub(crate) fn floor() -> Floor {
         }],
         feeds: vec![feed("F1", 0, vec![0, 1]), feed("F2", 0, vec![2])],
         sensors: Vec::new(),
+        inputs: Vec::new(),
         mqtt: None,
         signal: Signal {
             merge: Merge::Htp,

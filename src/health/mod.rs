@@ -3,11 +3,13 @@
 
 pub mod belief;
 pub mod causes;
+mod chance;
 pub mod estimate;
 pub mod evidence;
 pub mod facts;
 pub mod joints;
 pub mod snapshot;
+pub mod switches;
 
 use crate::floor::model::Colour;
 

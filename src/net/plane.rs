@@ -14,6 +14,7 @@ use crate::engine::out::{Datagram, Outlet};
 use crate::engine::sending::Sending;
 use crate::engine::slots::AllSlots;
 use crate::engine::snapshot::{Levels, PatternState, State};
+use crate::engine::switches::Presses;
 use crate::engine::voltages::Voltages;
 use crate::engine::{Engine, Interface};
 use crate::floor::FaultRow;
@@ -52,6 +53,8 @@ pub struct Published {
     pub slot_watchers: Arc<AtomicUsize>,
     /// What leaves, for the voltages: more than twice a second.
     pub sending: watch::Sender<Arc<Sending>>,
+    /// Switches under panels, with every state.
+    pub presses: watch::Sender<Arc<Presses>>,
 }
 
 /// Orders that may wait at one time. Whoever gives one more must be told that it is busy, not wait.
@@ -266,6 +269,9 @@ impl Plane {
             self.published
                 .state
                 .send_replace(Arc::new(self.engine.state(now)));
+            self.published
+                .presses
+                .send_replace(Arc::new(self.engine.presses()));
         }
         if now >= self.next_levels && self.published.watchers.load(Ordering::Relaxed) > 0 {
             self.next_levels = now.plus_ms(LEVELS_EVERY_MS);

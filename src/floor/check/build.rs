@@ -83,6 +83,7 @@ pub(super) fn floor(
             },
         )?,
         sensors: sensors::build(draft.sensors, measured)?,
+        inputs: Vec::new(),
         mqtt: draft.mqtt,
         signal: draft.signal,
         delivery: draft.delivery,

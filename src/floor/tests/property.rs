@@ -64,6 +64,7 @@ fn floor(plan: &[RunPlan], nodes: usize) -> Floor {
             slew_a_per_s: None,
         }],
         sensors: Vec::new(),
+        inputs: Vec::new(),
         mqtt: None,
         signal: defaults::SIGNAL,
         delivery: defaults::DELIVERY,

@@ -185,6 +185,30 @@ export interface PanelState {
   scale: number;
   impossible: boolean;
   segments_a: number[];
+  /** Switches that are known to be pressed, counted from 1. */
+  pressed: number[];
+  /** Whether all of its switches are known: it has some, and their node says something. */
+  switches_known: boolean;
+}
+
+/** A universe of switches. */
+export interface InputState {
+  port_address: string;
+  node: string;
+  age_s: number | null;
+  lost: boolean;
+  switches: number;
+  /** Beyond the end of its last frame. */
+  cut_off: number;
+}
+
+/** Somebody stepped on a switch, or off it. */
+export interface PressState {
+  number: number;
+  position: string;
+  switch: number;
+  down: boolean;
+  at_s: number;
 }
 
 export type Severity = "danger" | "warning" | "info";
@@ -304,6 +328,9 @@ export interface State {
   supplies: LoadState[];
   feeds: LoadState[];
   panels: PanelState[];
+  inputs: InputState[];
+  /** Of the last second. */
+  presses: PressState[];
   sensors: SensorState[];
   calibration: CalibrationState;
   pattern: PatternState | null;
