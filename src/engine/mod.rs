@@ -32,6 +32,7 @@ pub mod sequence;
 pub mod slot_set;
 pub mod slots;
 pub mod snapshot;
+pub mod survey;
 pub mod syncing;
 pub mod tally;
 pub mod universe;
@@ -51,6 +52,7 @@ use pacing::Pacing;
 use picture::Picture;
 use send::Leaving;
 use snapshot::FileState;
+use survey::Surveys;
 use syncing::Syncing;
 use tally::{Outcome, Tally};
 use universe::Universe;
@@ -129,6 +131,7 @@ pub struct Engine {
     voltages: Option<Arc<voltages::Voltages>>,
     metering: Metering,
     last_sensors: Time,
+    surveys: Surveys,
 }
 
 impl Engine {
@@ -154,6 +157,7 @@ impl Engine {
             limiter,
             metering,
             last_sensors: now,
+            surveys: Surveys::default(),
             leaving: Leaving::new(&tables),
             nodes: Nodes::new(&floor.nodes),
             pages: poll_reply::pages(&addresses),
@@ -371,6 +375,7 @@ impl Engine {
             self.look_at_sensors(now, outlet);
         }
         self.send_due(now, outlet);
+        self.run_survey(now, outlet);
     }
 
     /// When [`Self::tick`] should be called next.
@@ -383,7 +388,8 @@ impl Engine {
             || self.anything_unsettled();
         let tick = now.plus_ms(if busy { BUSY_TICK_MS } else { IDLE_TICK_MS });
         let pattern = self.running.as_ref().map(Running::next);
-        pattern.map_or(tick, |next| next.min(tick))
+        let tick = pattern.map_or(tick, |next| next.min(tick));
+        self.surveys.next().map_or(tick, |next| next.min(tick))
     }
 
     fn look_for_silence(&mut self, now: Time, outlet: &mut impl Outlet) {

@@ -2,6 +2,7 @@
 //! it into a verdict which names a cause, its place and how sure that is.
 
 pub mod snapshot;
+pub mod survey;
 
 use crate::floor::model::Colour;
 

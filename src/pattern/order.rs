@@ -187,7 +187,7 @@ pub enum Light {
 
 impl Light {
     /// The parts that a pixel with the colours `has` lights.
-    pub(super) fn parts(self, has: &[Colour]) -> Vec<Colour> {
+    pub fn parts(self, has: &[Colour]) -> Vec<Colour> {
         use Colour::{Blue, Green, Red, White};
         let wanted: &[Colour] = match self {
             Self::White if has.contains(&White) => &[White],
