@@ -20,6 +20,7 @@ mod report;
 pub mod run;
 mod serve;
 mod summary;
+mod survey;
 mod voltages;
 
 use std::io::{self, IsTerminal};

@@ -89,6 +89,7 @@ impl Engine {
             sensors: self.sensor_states(now),
             calibration: self.calibration_state(now),
             pattern: self.pattern_state(now),
+            survey: self.surveys.told(),
             alarms: Vec::new(),
             notices: Vec::new(),
         };

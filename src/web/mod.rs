@@ -43,6 +43,7 @@ mod recorded;
 mod reload;
 mod session;
 mod stepping;
+mod survey;
 #[cfg(test)]
 mod testing;
 mod timers;
@@ -56,6 +57,7 @@ pub use operator::Gate;
 pub use problem::Problem;
 pub use readings::SHORTEST as SHORTEST_READINGS_TOKEN;
 pub use reload::{NotReloaded, ReloadOrder, ReloadOrders, Reloaded};
+pub use survey::{SurveyEnds, SurveyOrder, SurveyWish, Surveys};
 pub use view::FloorView;
 
 /// Live connections at one time, at most.
@@ -86,6 +88,8 @@ pub struct Source {
     pub archive: Arc<dyn Archive>,
     /// Totals since the start, once a second.
     pub energy: watch::Receiver<Arc<Energy>>,
+    /// The survey that is under way, or the last one.
+    pub survey: Surveys,
 }
 
 /// What all handlers share.
@@ -144,6 +148,14 @@ fn routes() -> Vec<(&'static str, MethodRouter<Shared>)> {
             "/api/v1/calibration",
             post(readings::calibrate).delete(readings::stop_calibration),
         ),
+        (
+            "/api/v1/survey",
+            get(survey::survey)
+                .post(survey::begin_survey)
+                .delete(survey::stop_survey),
+        ),
+        ("/api/v1/survey/seen", post(survey::seen_in_survey)),
+        ("/api/v1/survey/undo", post(survey::undo_in_survey)),
         ("/api/v1/stepping/answer", post(steps::answer)),
         ("/api/v1/stepping/undo", post(steps::undo)),
         ("/api/v1/stepping/light", post(steps::light)),

@@ -121,6 +121,7 @@ pub(super) struct Bench {
     pub(super) slots: watch::Sender<Arc<AllSlots>>,
     pub(super) reloads: mpsc::Receiver<ReloadOrder>,
     pub(super) energy: watch::Sender<Arc<Energy>>,
+    pub(super) surveys: super::SurveyEnds,
     watchers: Arc<AtomicUsize>,
     slot_watchers: Arc<AtomicUsize>,
     pub(super) voltages: watch::Sender<Arc<Voltages>>,
@@ -149,6 +150,7 @@ impl Bench {
         let (reload, reloads) = mpsc::channel(1);
         let (energy, energy_seen) = watch::channel(Arc::default());
         let (watchers, slot_watchers) = (Arc::default(), Arc::default());
+        let (survey, surveys) = super::Surveys::channels();
         let source = Source {
             floor: floor_seen,
             state: state_seen,
@@ -161,6 +163,7 @@ impl Bench {
             reload,
             archive: Arc::new(MadeUp),
             energy: energy_seen,
+            survey,
         };
         let (router, keeper, shared) = assemble(source, gate, assets);
         tokio::spawn(keeper.run());
@@ -177,6 +180,7 @@ impl Bench {
             slots,
             reloads,
             energy,
+            surveys,
             watchers,
             slot_watchers,
             voltages,

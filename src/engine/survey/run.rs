@@ -31,6 +31,8 @@ pub(in crate::engine) struct Surveys {
     /// How many have begun.
     begun: u32,
     news: Option<News>,
+    /// Counted up whenever people may be told something new.
+    told: u32,
 }
 
 /// The one that is under way.
@@ -83,6 +85,11 @@ impl Surveys {
         self.run.is_some()
     }
 
+    /// Counted up whenever people may be told something new.
+    pub(in crate::engine) const fn told(&self) -> u32 {
+        self.told
+    }
+
     /// When a tick is needed next.
     pub(in crate::engine) fn next(&self) -> Option<Time> {
         self.run.as_ref()?.light.ends()
@@ -115,6 +122,7 @@ impl Surveys {
         let mut after = Self {
             run: None,
             begun: before.begun,
+            told: before.told,
             news: before.news.take(),
         };
         if before.run.take().is_some() {
@@ -125,6 +133,7 @@ impl Surveys {
 
     fn tell(&mut self, what: What) {
         let run = self.begun;
+        self.told = self.told.wrapping_add(1);
         self.news = Some(News { run, what });
     }
 }
@@ -204,6 +213,7 @@ impl Engine {
             By::Sensors => light.hold_ms.unwrap_or(0) + STEADY_WITHIN_MS + NEXT_WITHIN_MS,
             By::Eyes => ANSWER_WITHIN_MS,
         };
+        self.surveys.told = self.surveys.told.wrapping_add(1);
         self.go_on_woven(&light.woven, now.plus_ms(patience_ms), now, outlet);
         Ok(())
     }
@@ -215,6 +225,8 @@ impl Engine {
         now: Time,
         outlet: &mut impl Outlet,
     ) {
+        // Whoever asks has told people of its end by now.
+        self.surveys.told = self.surveys.told.wrapping_add(1);
         if self.surveys.is_running() && run.is_none_or(|run| run == self.surveys.begun) {
             self.survey_ends(Ending::Stopped);
             self.end_pattern(now, outlet);

@@ -66,7 +66,7 @@ pub struct SurveyedSegment {
 }
 
 /// How a survey ended.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Ended {
     /// Every item is decided.
@@ -74,13 +74,14 @@ pub enum Ended {
     /// Its time was up before all were.
     TimeIsUp,
     /// Somebody or something stopped it.
+    #[default]
     Stopped,
     /// It could not be done.
     Refused,
 }
 
 /// What came of a survey.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, ToSchema)]
 pub struct SurveyResult {
     /// How it ended.
     pub ended: Ended,

@@ -307,6 +307,8 @@ export interface State {
   sensors: SensorState[];
   calibration: CalibrationState;
   pattern: PatternState | null;
+  /** Counts up whenever a survey has something new: `/api/v1/survey` says what. */
+  survey: number;
   alarms: AlarmState[];
   notices: Notice[];
 }
