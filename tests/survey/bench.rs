@@ -8,7 +8,7 @@ use std::sync::Arc;
 use litfloor::engine::command::Command;
 use litfloor::engine::survey::state::{Ended, SurveyState};
 use litfloor::engine::survey::surveyor::{About, Surveyor};
-use litfloor::engine::survey::{What, Wish};
+use litfloor::engine::survey::{News, What, Wish};
 use litfloor::floor::model::Measured;
 use litfloor::sim::link::Chance;
 use litfloor::sim::real::{Real, Scatter};
@@ -17,7 +17,7 @@ use litfloor::units::Time;
 use super::support::World;
 
 /// A sensor at every feed.
-pub const SENSORS: &[&str] = &[
+pub const FEEDS: &[&str] = &[
     "feed = \"l1\"",
     "feed = \"r1\"",
     "feed = \"l2\"",
@@ -76,7 +76,7 @@ pub struct Meter {
 }
 
 impl Meter {
-    fn new(chance: &mut Chance, every_s: f64) -> Self {
+    fn new(chance: &mut Chance, every_s: f64, scale: f64) -> Self {
         #[expect(
             clippy::cast_possible_truncation,
             clippy::cast_sign_loss,
@@ -85,9 +85,9 @@ impl Meter {
         let every_ms = (every_s * 1e3) as u64;
         Self {
             gain: 1.0 + 0.01 * (2.0 * chance.share() - 1.0),
-            offset_a: 0.1 * (2.0 * chance.share() - 1.0),
-            noise_a: 0.02,
-            step_a: 0.01,
+            offset_a: 0.1 * scale * (2.0 * chance.share() - 1.0),
+            noise_a: 0.02 * scale,
+            step_a: 0.01 * scale,
             late_ms: chance.up_to(300),
             every_ms,
             sum: 0.0,
@@ -141,6 +141,11 @@ pub struct Bench {
     pub surveyor: Option<Surveyor>,
     pub about: About,
     pub ended: Option<litfloor::engine::survey::Ending>,
+    /// Whether nobody takes the news.
+    pub deaf: bool,
+    /// What the console plays again and again.
+    plays: Option<u8>,
+    next_frame: Time,
 }
 
 impl Bench {
@@ -152,8 +157,16 @@ impl Bench {
             reel: 0.0,
             own: 0.03,
         };
+        // Mains amperes are fewer, and so is what their sensors waver by.
+        let scale = |of| {
+            if matches!(of, Measured::Circuit(_)) {
+                0.06
+            } else {
+                1.0
+            }
+        };
         let meters = sensors
-            .map(|of| Meter::new(&mut chance, of.every_s))
+            .map(|of| Meter::new(&mut chance, of.every_s, scale(of.of)))
             .collect();
         let mut bench = Self {
             real: Real::new(&world.floor, &mut chance, scatter),
@@ -167,6 +180,9 @@ impl Bench {
                 level: 255,
             },
             ended: None,
+            deaf: false,
+            plays: None,
+            next_frame: Time(0),
         };
         // What nodes showed before the beginning is gone, and sensors are known.
         bench.pass(2_000, |_| {});
@@ -210,9 +226,39 @@ impl Bench {
         for _ in 0..ms / STEP_MS {
             let until = self.world.now.plus_ms(STEP_MS);
             self.world.run_until(until, &mut each);
+            self.play();
             self.report();
-            self.carry();
+            if !self.deaf {
+                self.carry();
+            }
         }
+    }
+
+    /// From now on the console shows one level on all slots.
+    pub const fn console_plays(&mut self, level: u8) {
+        self.plays = Some(level);
+    }
+
+    fn play(&mut self) {
+        let Some(level) = self.plays.filter(|_| self.world.now >= self.next_frame) else {
+            return;
+        };
+        self.next_frame = self.world.now.plus_ms(40);
+        for universe in 0..self.world.tables.universes.len() {
+            self.world.console_sends(universe, &[level; 512]);
+        }
+    }
+
+    /// Begins a survey if that is possible.
+    pub fn try_survey(&mut self) -> bool {
+        self.world
+            .command(Command::Survey(Wish::default()))
+            .unwrap();
+        self.ended = None;
+        let Some(news) = self.world.engine.survey_news() else {
+            return false;
+        };
+        self.hear(news)
     }
 
     fn report(&mut self) {
@@ -252,9 +298,12 @@ impl Bench {
 
     /// Carries news to the surveyor and its light back.
     pub fn carry(&mut self) {
-        let Some(news) = self.world.engine.survey_news() else {
-            return;
-        };
+        if let Some(news) = self.world.engine.survey_news() {
+            self.hear(news);
+        }
+    }
+
+    fn hear(&mut self, news: News) -> bool {
         match news.what {
             What::Begun(brief) => {
                 let (floor, tables) = (
@@ -262,7 +311,7 @@ impl Bench {
                     Arc::clone(&self.world.tables),
                 );
                 let surveyor = Surveyor::new(floor, tables, brief, news.run, &self.about);
-                self.surveyor = Some(surveyor.unwrap_or_else(|why| panic!("{why}")));
+                self.surveyor = surveyor.ok();
             }
             What::Held(held) => {
                 if let Some(surveyor) = &mut self.surveyor {
@@ -274,12 +323,14 @@ impl Bench {
                     surveyor.end(Ended::Stopped, ending.text());
                 }
                 self.ended = Some(ending);
-                return;
+                return false;
             }
         }
         let light = self.surveyor.as_ref().and_then(Surveyor::light);
+        let goes_on = light.is_some();
         let order = light.map_or(Command::StopSurvey(Some(news.run)), Command::SurveyLight);
         self.world.command(order).unwrap();
+        goes_on
     }
 
     /// Runs until the survey has ended.
