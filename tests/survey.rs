@@ -6,12 +6,15 @@
 
 #[path = "survey/bench.rs"]
 mod bench;
+mod daemon;
 #[path = "survey/eyes.rs"]
 mod eyes;
 #[path = "../src/sim/flashes.rs"]
 mod flashes;
 #[path = "survey/limits.rs"]
 mod limits;
+#[path = "survey/over_http.rs"]
+mod over_http;
 #[path = "survey/sight.rs"]
 mod sight;
 mod support;
