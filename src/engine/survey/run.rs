@@ -139,6 +139,11 @@ impl Surveys {
 }
 
 impl Engine {
+    /// Whether a survey is under way.
+    pub const fn is_surveying(&self) -> bool {
+        self.surveys.is_running()
+    }
+
     /// What is new of a survey since this was asked last. Nothing is lost: there is one piece of news
     /// for each order, but for an end, after which nothing else matters.
     pub const fn survey_news(&mut self) -> Option<News> {
