@@ -7,9 +7,10 @@ use tokio::sync::watch;
 use tokio::task::spawn_blocking;
 
 use crate::engine::command::Command;
+use crate::engine::survey::about::About;
 use crate::engine::survey::eyes::Eyes;
 use crate::engine::survey::state::{Ended, SurveyOutcome, SurveyResult, SurveyState};
-use crate::engine::survey::surveyor::{About, Surveyor};
+use crate::engine::survey::surveyor::Surveyor;
 use crate::engine::survey::{Brief, By, Held, Light, News, What, Wish};
 use crate::net::clock::Clock;
 use crate::pattern::Refused;
@@ -151,17 +152,16 @@ impl Keeper {
     }
 
     fn eyes(&mut self) -> Result<(&mut Eyes, Time), Refused> {
-        match &mut self.underway {
-            Some(Underway {
-                looker: Looker::Eyes(eyes),
-                since,
-                ..
-            }) => Ok((eyes, *since)),
-            _ => {
-                let text = "No survey by eyes is under way.";
-                Err(Refused::new("no_survey", text))
-            }
+        if let Some(Underway {
+            looker: Looker::Eyes(eyes),
+            since,
+            ..
+        }) = &mut self.underway
+        {
+            return Ok((eyes, *since));
         }
+        let text = "No survey by eyes is under way.";
+        Err(Refused::new("no_survey", text))
     }
 
     /// Makes whoever looks.

@@ -18,8 +18,8 @@ use super::operator::extract::{Operator, Refusals, Told};
 use super::problem::{Problem, problem};
 use super::{NotDone, Shared, pattern, presence};
 use crate::engine::survey::By;
+use crate::engine::survey::about::About;
 use crate::engine::survey::state::{SurveyOutcome, SurveyState};
-use crate::engine::survey::surveyor::About;
 
 /// Level of what is lit if nobody says: all for sensors, which see more of it; for eyes half.
 const USUAL_SENSORS: u8 = 255;

@@ -6,8 +6,9 @@ use std::fmt::Write;
 use std::sync::Arc;
 
 use litfloor::engine::command::Command;
+use litfloor::engine::survey::about::About;
 use litfloor::engine::survey::state::{Ended, SurveyState};
-use litfloor::engine::survey::surveyor::{About, Surveyor};
+use litfloor::engine::survey::surveyor::Surveyor;
 use litfloor::engine::survey::{News, What, Wish};
 use litfloor::floor::model::Measured;
 use litfloor::sim::link::Chance;

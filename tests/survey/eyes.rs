@@ -4,8 +4,8 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use litfloor::engine::command::Command;
+use litfloor::engine::survey::about::About;
 use litfloor::engine::survey::eyes::Eyes;
-use litfloor::engine::survey::surveyor::About;
 use litfloor::engine::survey::{By, What, Wish};
 
 use super::bench::{Bench, floor};

@@ -7,6 +7,7 @@
 
 use std::sync::Arc;
 
+use super::about::About;
 use super::brief::Brief;
 use super::items::Items;
 use super::order::{By, Light};
@@ -15,7 +16,6 @@ use super::rooms;
 use super::state::{
     self, Ended, LitSegment, SurveyOutcome, SurveyQuestion, SurveyResult, SurveyState,
 };
-use super::surveyor::About;
 use crate::floor::{Floor, Tables};
 use crate::health::{Condition, Judged};
 use crate::pattern::Refused;

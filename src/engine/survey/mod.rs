@@ -11,6 +11,7 @@
 //!
 //! Whoever brings them together takes [`News`] to the surveyor and its [`Light`] back as an order.
 
+pub mod about;
 pub mod brief;
 pub mod eyes;
 mod feel;
@@ -19,6 +20,7 @@ pub mod order;
 mod question;
 mod rooms;
 mod run;
+mod spec;
 pub mod state;
 pub mod surveyor;
 

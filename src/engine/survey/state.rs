@@ -1,5 +1,7 @@
 //! What people are told of a survey, shaped as the API shows it.
 
+use std::fmt::Write;
+
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -278,19 +280,18 @@ pub(super) fn result(
         count => format!("{count} {one}s"),
     };
     if ended != Ended::Refused {
-        text += &format!(" Found {}", many(dead.len(), "dead segment"));
+        let _ = write!(text, " Found {}", many(dead.len(), "dead segment"));
         if !weak.is_empty() {
-            text += &format!(", {} that are weak", weak.len());
+            let _ = write!(text, ", {} that draw too little", weak.len());
         }
         if !stuck.is_empty() {
-            text += &format!(", {} that light up whatever they are told", stuck.len());
+            let stuck = stuck.len();
+            let _ = write!(text, ", {stuck} that draw current whatever they are told");
         }
         text += ".";
         if unknown > 0 {
-            text += &format!(
-                " Of {unknown} of {} nothing can be said.",
-                many(items.len(), "segment")
-            );
+            let all = many(items.len(), "segment");
+            let _ = write!(text, " Of {unknown} of {all} nothing can be said.");
         }
     }
     SurveyResult {

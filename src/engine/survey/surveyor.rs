@@ -3,69 +3,21 @@
 
 use std::sync::Arc;
 
+use super::about::About;
 use super::brief::Brief;
 use super::feel::{self, Felt};
 use super::items::Items;
 use super::order::{By, Held, Light, SeenReading};
 use super::rooms::{self, Packing};
+use super::spec::{self, LEAST_HOLD_S};
 use super::state::{self, Ended, SurveyOutcome, SurveyResult, SurveyState};
 use crate::floor::{Floor, Tables};
-use crate::health::survey::{End, Room, Step, Survey, SurveyItem, SurveySensor, SurveySpec};
+use crate::health::survey::{End, Room, Step, Survey};
 use crate::health::{Item, Judged};
 use crate::pattern::Refused;
 
-/// Each light is held for so long at least: people may look, and the flashes of three lights a
-/// second are at most one and a half (WCAG 2.2, success criterion 2.3.1 allows three).
-const LEAST_HOLD_S: f64 = 0.33;
-
-/// A survey that takes longer ends with what it knows.
-const MOST_S: f64 = 1_200.0;
-
-/// How far segments may be from what the file says of them, as a standard deviation (common
-/// practice, no source: strip of one reel varies by some per cent).
-const TOLERANCE: f64 = 0.03;
-
-/// False alarms in a survey, and dead segments that are missed.
-const FALSE_ALARM: f64 = 1e-3;
-const MISS: f64 = 1e-3;
-
-/// How far a sensor may be off by a factor: after a calibration, and at most without.
-const CALIBRATED_GAIN_SD: f64 = 0.01;
-const MOST_GAIN_SD: f64 = 0.05;
-
 /// So many lights in a row of which no sensor said anything end a survey.
 const MOST_MUTE: u32 = 5;
-
-/// What a survey is to be about.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct About {
-    /// Positions; nothing: all.
-    pub positions: Option<Vec<String>>,
-    /// Level of what is lit, 1 to 255.
-    pub level: u8,
-}
-
-impl About {
-    /// For each panel whether it is meant.
-    ///
-    /// # Errors
-    /// Says what is unknown.
-    pub fn panels(&self, floor: &Floor) -> Result<Vec<bool>, Refused> {
-        let Some(positions) = &self.positions else {
-            return Ok(vec![true; floor.panels.len()]);
-        };
-        let mut panels = vec![false; floor.panels.len()];
-        for text in positions {
-            let position = text.parse().ok();
-            let Some(at) = position.and_then(|position| floor.panel_at(position)) else {
-                let text = format!("There is no panel at {}.", text.escape_debug());
-                return Err(Refused::new("no_such_panel", text));
-            };
-            panels[at] = true;
-        }
-        Ok(panels)
-    }
-}
 
 /// Where a survey is.
 #[derive(Debug)]
@@ -212,7 +164,8 @@ impl Surveyor {
         if self.weighed.is_empty() {
             let mut text = "No sensor sees a segment that may be lit".to_owned();
             if !self.left_out.is_empty() {
-                text += &format!(": {}", self.left_out.join(" "));
+                text += ": ";
+                text += &self.left_out.join(" ");
             }
             text += ". Look at the sensors and the limits, or let a person look.";
             return Err(Refused::new("nothing_seen", text));
@@ -314,22 +267,16 @@ impl Surveyor {
             self.end(Ended::Refused, &refused.text);
             return;
         }
-        let sensors = taking_part.iter().map(|&(at, felt)| self.sensor(at, felt));
-        let spec = SurveySpec {
-            items: self
-                .weighed
-                .iter()
-                .map(|&at| self.survey_item(at, &seeing))
-                .collect(),
-            sensors: sensors.collect(),
-            rooms: self.rooms.clone(),
-            tolerance: TOLERANCE,
-            false_alarm: FALSE_ALARM,
-            miss: MISS,
-            least_hold_s: LEAST_HOLD_S,
-            most_s: MOST_S,
+        let spec = spec::of(&spec::Weighed {
+            floor: &self.floor,
+            brief: &self.brief,
+            items: &self.items,
+            full_a: &self.full_a,
+            chosen: &self.weighed,
+            rooms: &self.rooms,
+            felt: &taking_part,
             seed: u64::from(self.run),
-        };
+        });
         match Survey::new(spec) {
             Ok(survey) => {
                 let sensors = taking_part.iter().map(|(at, felt)| (*at, felt.lag_s));
@@ -353,42 +300,6 @@ impl Surveyor {
             )
         };
         fit.iter().copied().filter(sees).collect()
-    }
-
-    #[expect(
-        clippy::cast_possible_truncation,
-        reason = "sensors are counted in u16"
-    )]
-    fn survey_item(&self, at: usize, sensors: &[usize]) -> SurveyItem {
-        let panel = self.items.all[at].panel;
-        let sees = |&(_, &sensor): &(usize, &usize)| {
-            rooms::hangs_on(&self.brief.tree, panel, self.brief.sensors[sensor].element)
-        };
-        let seen_by = sensors.iter().enumerate().filter(sees);
-        SurveyItem {
-            full_a: self.full_a[at],
-            sensors: seen_by.map(|(index, _)| index as u16).collect(),
-        }
-    }
-
-    fn sensor(&self, at: usize, felt: Felt) -> SurveySensor {
-        let of = &self.floor.sensors[at];
-        let brief = &self.brief.sensors[at];
-        let seen = rooms::seen_at(&self.brief.tree, &self.items, brief.element);
-        SurveySensor {
-            every_s: of.every_s,
-            noise_a: felt.noise_a,
-            step_a: felt.step_a,
-            gain_sd: if brief.calibrated {
-                CALIBRATED_GAIN_SD
-            } else {
-                (of.tolerance_percent / 100.0).clamp(CALIBRATED_GAIN_SD, MOST_GAIN_SD)
-            },
-            offset_sd_a: 3.0 * felt.dark_sd_a + felt.step_a,
-            lag_s: felt.lag_s,
-            idle_a: felt.dark_a,
-            factor: seen.ok().flatten().unwrap_or(1.0),
-        }
     }
 
     fn weigh(&mut self, held: &Held) {
@@ -452,15 +363,13 @@ impl Surveyor {
     /// What people are told of it.
     pub fn state(&self) -> SurveyState {
         let count = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);
-        let (decided, left_s) = match &self.phase {
-            Phase::Weigh(weighing) => {
-                let progress = weighing.survey.progress();
-                (progress.decided, progress.left_s)
-            }
-            _ => {
-                let decided = self.judged.iter().filter(|one| one.doubt <= state::DECIDED);
-                (count(decided.count()), None)
-            }
+        let (decided, left_s) = if let Phase::Weigh(weighing) = &self.phase {
+            let progress = weighing.survey.progress();
+            (progress.decided, progress.left_s)
+        } else {
+            let decided = self.judged.iter();
+            let decided = decided.filter(|one| one.doubt <= state::DECIDED);
+            (count(decided.count()), None)
         };
         SurveyState {
             running: self.result.is_none(),
