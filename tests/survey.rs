@@ -70,7 +70,7 @@ fn the_dead_segments_are_found_and_no_other() {
         println!("most flashes in a second: segment, panel, floor: {most:?}");
         assert!(most.iter().all(|&most| most <= 3), "{most:?}");
         let (frames, changes) = sight.changes();
-        assert!(frames > 30 && changes > 30, "{frames} {changes}");
+        assert!(frames > 15 && changes > 30, "{frames} {changes}");
     }
 }
 
@@ -140,7 +140,9 @@ fn it_ends_with_its_light_whatever_ends_it() {
         let mut bench = Bench::new(&text, 8);
         bench.console_plays(100);
         bench.survey(Some(7));
-        bench.pass(12_000, |_| {});
+        while bench.state_if_any().is_none_or(|state| state.pattern < 4) {
+            bench.pass(100, |_| {});
+        }
         let shown = bench.world.engine.state(bench.world.now).pattern.unwrap();
         assert_eq!((shown.kind.as_str(), shown.covers_all), ("survey", true));
         // Somebody else goes away, and somebody withdraws another light: that changes nothing.

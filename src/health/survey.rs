@@ -13,6 +13,7 @@ pub struct SurveySensor {
     pub step_a: f64,
     pub gain_sd: f64,
     pub offset_sd_a: f64,
+    pub drift_a: f64,
     pub lag_s: f64,
     pub idle_a: f64,
     pub factor: f64,
@@ -22,8 +23,9 @@ pub struct Room {
     pub items: Vec<u32>,
     pub room_a: f64,
 }
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct SurveySpec {
+    pub weak: bool,
     pub items: Vec<SurveyItem>,
     pub sensors: Vec<SurveySensor>,
     pub rooms: Vec<Room>,
@@ -40,6 +42,7 @@ pub struct NotPossible;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum End {
     Decided,
+    CannotTell,
     TimeIsUp,
 }
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

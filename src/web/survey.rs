@@ -122,6 +122,10 @@ pub(super) struct BeginSurvey {
     /// Level of what is lit, 1 to 255; 255 for sensors and 128 for eyes if left out.
     #[schema(minimum = 1, maximum = 255)]
     level: Option<u8>,
+    /// Whether sensors are to find segments that draw too little as well as dead ones, which takes some
+    /// 25 times as long; not if left out. Some are found on the way all the same.
+    #[serde(default)]
+    weak: bool,
     /// The id of a live connection (see `/api/v1/live`): the survey ends when that has been closed
     /// for three seconds. If left out it does not end with anybody.
     ends_with: Option<String>,
@@ -203,6 +207,7 @@ pub(super) async fn begin_survey(
         about: About {
             positions: wish.positions,
             level: wish.level.unwrap_or(usual),
+            weak: wish.weak,
         },
         owner,
     };

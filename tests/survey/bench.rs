@@ -178,6 +178,7 @@ impl Bench {
             surveyor: None,
             about: About {
                 positions: None,
+                weak: false,
                 level: 255,
             },
             ended: None,
@@ -343,6 +344,10 @@ impl Bench {
             self.pass(1_000, |_| {});
         }
         panic!("it never ended: {:?}", self.state());
+    }
+
+    pub fn state_if_any(&self) -> Option<SurveyState> {
+        self.surveyor.as_ref().map(Surveyor::state)
     }
 
     pub fn state(&self) -> SurveyState {

@@ -59,6 +59,7 @@ fn ask(text: &str, dead: &[(usize, usize)], stuck: &[(usize, usize)]) -> (Eyes, 
     };
     let about = About {
         positions: None,
+        weak: false,
         level: 128,
     };
     let floor = Arc::clone(&bench.world.floor);

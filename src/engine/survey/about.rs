@@ -10,6 +10,8 @@ pub struct About {
     pub positions: Option<Vec<String>>,
     /// Level of what is lit, 1 to 255.
     pub level: u8,
+    /// Whether segments that draw too little are to be found as well as dead ones.
+    pub weak: bool,
 }
 
 impl About {

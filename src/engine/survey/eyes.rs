@@ -250,8 +250,7 @@ impl Eyes {
     pub fn state(&self) -> SurveyState {
         let count = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);
         let judged = self.judged();
-        let decided =
-            |one: &&Judged| one.doubt <= state::DECIDED && one.condition != Condition::Unknown;
+        let decided = |one: &&Judged| one.condition != Condition::Unknown;
         SurveyState {
             running: self.result.is_none(),
             by: Some(By::Eyes),

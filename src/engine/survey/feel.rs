@@ -18,6 +18,9 @@ const NOISES: f64 = 4.0;
 /// The noise of few readings is easily taken for too little: so much is added.
 const NOISE_MORE: f64 = 1.3;
 
+/// What is dark wanders by so much of the noise at least between two looks.
+const LEAST_WANDERED: f64 = 0.1;
+
 /// What is counted to the lag beyond what was felt: ticks and jitter.
 const LAG_MORE_S: f64 = 0.02;
 
@@ -42,6 +45,8 @@ pub(super) struct Felt {
     pub(super) dark_a: f64,
     /// How well that is known, as a standard deviation.
     pub(super) dark_sd_a: f64,
+    /// By how much that wanders in a second.
+    pub(super) drift_a: f64,
 }
 
 /// What one sensor is like by what it said of the three lights: dark, bright, dark.
@@ -90,12 +95,16 @@ pub(super) fn feel(lights: &[Vec<SeenReading>; 3]) -> Result<Felt, &'static str>
         .fold(f64::INFINITY, f64::min);
     let least_noise_a = 1e-4 * (settled[1].mean_a.abs() + change_a) + 1e-6;
     let noise_a = noise_a.max(least_noise_a);
+    let wandered_a = (settled[2].mean_a - settled[0].mean_a).abs();
+    let held_s = |readings: &[SeenReading]| readings.last().map_or(0.0, |last| last.after_s);
+    let between_s = (held_s(bright) + held_s(dark)).max(0.1);
     Ok(Felt {
         lag_s: a.max(b) + LAG_MORE_S,
         noise_a,
         step_a: if step_a.is_finite() { step_a } else { 0.0 },
         dark_a: settled[2].mean_a,
         dark_sd_a: noise_a / settled[2].count.sqrt(),
+        drift_a: wandered_a.max(LEAST_WANDERED * noise_a) / between_s.sqrt(),
     })
 }
 

@@ -85,6 +85,9 @@ pub(super) mod belief {
     const STUCK: f64 = 0.002;
     const STUCK_SEEMS_DARK: f64 = 0.3;
 
+    /// With more doubt nothing is said.
+    const MOST_DOUBT: f64 = 0.05;
+
     /// `looks` are pairs of whether it was lit and whether it was tapped.
     pub(in super::super) fn judge(looks: impl Iterator<Item = (bool, bool)>) -> Judged {
         let mut chances = [1.0 - DEAD - STUCK, DEAD, STUCK];
@@ -115,7 +118,11 @@ pub(super) mod belief {
         let best = likeliest.max_by(|a, b| a.0.total_cmp(&b.0));
         best.map_or(unknown, |(chance, condition)| {
             let doubt = 1.0 - chance / all;
-            Judged { condition, doubt }
+            let told = doubt <= MOST_DOUBT;
+            Judged {
+                condition: if told { condition } else { Condition::Unknown },
+                doubt,
+            }
         })
     }
 

@@ -26,6 +26,9 @@ const MISS: f64 = 1e-3;
 const CALIBRATED_GAIN_SD: f64 = 0.01;
 const MOST_GAIN_SD: f64 = 0.05;
 
+/// The survey gives a sensor so many of its time constants to settle.
+const SETTLED: f64 = 4.0;
+
 /// What a survey is made of.
 #[derive(Debug)]
 pub(super) struct Weighed<'a> {
@@ -39,6 +42,8 @@ pub(super) struct Weighed<'a> {
     pub(super) rooms: &'a [Room],
     /// The floor's index of each sensor that takes part, and what it is like.
     pub(super) felt: &'a [(usize, Felt)],
+    /// Whether weak ones are to be found as well.
+    pub(super) weak: bool,
     pub(super) seed: u64,
 }
 
@@ -46,11 +51,7 @@ pub(super) struct Weighed<'a> {
 pub(super) fn of(weighed: &Weighed<'_>) -> SurveySpec {
     let sensors = weighed.felt.iter();
     SurveySpec {
-        items: weighed
-            .weighed
-            .iter()
-            .map(|&at| item(weighed, at))
-            .collect(),
+        items: weighed.chosen.iter().map(|&at| item(weighed, at)).collect(),
         sensors: sensors
             .map(|(at, felt)| sensor(weighed, *at, felt))
             .collect(),
@@ -61,6 +62,8 @@ pub(super) fn of(weighed: &Weighed<'_>) -> SurveySpec {
         least_hold_s: LEAST_HOLD_S,
         most_s: MOST_S,
         seed: weighed.seed,
+        weak: weighed.weak,
+        ..SurveySpec::default()
     }
 }
 
@@ -93,7 +96,9 @@ fn sensor(weighed: &Weighed<'_>, at: usize, felt: &Felt) -> SurveySensor {
             (of.tolerance_percent / 100.0).clamp(CALIBRATED_GAIN_SD, MOST_GAIN_SD)
         },
         offset_sd_a: 3.0_f64.mul_add(felt.dark_sd_a, felt.step_a),
-        lag_s: felt.lag_s,
+        drift_a: felt.drift_a,
+        // What was felt is all that it takes to settle.
+        lag_s: felt.lag_s / SETTLED,
         idle_a: felt.dark_a,
         factor: seen.ok().flatten().unwrap_or(1.0),
     }

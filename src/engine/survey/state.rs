@@ -154,9 +154,6 @@ pub struct SurveyOutcome {
     pub judged: Vec<(Item, Judged)>,
 }
 
-/// Doubt below which something counts as decided.
-pub const DECIDED: f64 = 0.01;
-
 /// The map of a floor.
 pub(super) fn map(floor: &Floor, items: &[Item], judged: &[Judged]) -> Vec<SurveyedPanel> {
     let mut by_panel: Vec<Vec<Vec<(&Item, &Judged)>>> = floor
@@ -248,8 +245,7 @@ const fn share(condition: Condition) -> Option<f64> {
     }
 }
 
-/// What came of a survey, with `begin` as the first words of its text; what is not decided counts as
-/// unknown.
+/// What came of a survey, with `begin` as the first words of its text.
 pub(super) fn result(
     floor: &Floor,
     items: &[Item],
@@ -258,7 +254,7 @@ pub(super) fn result(
     begin: &str,
     left_out: Vec<String>,
 ) -> SurveyResult {
-    let decided = |one: &Judged| one.doubt <= DECIDED && one.condition != Condition::Unknown;
+    let decided = |one: &Judged| one.condition != Condition::Unknown;
     let all = || items.iter().zip(judged).filter(|(_, one)| decided(one));
     let found = |wanted: SegmentCondition| {
         let own = all().filter(|(_, one)| word(one.condition) == wanted);

@@ -16,6 +16,9 @@ use crate::health::survey::{End, Room, Step, Survey};
 use crate::health::{Item, Judged};
 use crate::pattern::Refused;
 
+/// By this share of its period a reading may be late.
+const JITTER: f64 = 0.2;
+
 /// So many lights in a row of which no sensor said anything end a survey.
 const MOST_MUTE: u32 = 5;
 
@@ -38,7 +41,11 @@ struct Weighing {
     survey: Survey,
     /// The floor's index of each sensor that takes part, and its lag.
     sensors: Vec<(usize, f64)>,
+    /// By how much a reading may be late.
+    jitter_s: f64,
     mute: u32,
+    /// When it began, in seconds of the whole.
+    since_s: f64,
 }
 
 /// A survey by sensors.
@@ -49,6 +56,7 @@ pub struct Surveyor {
     brief: Arc<Brief>,
     run: u32,
     level: u8,
+    weak: bool,
     items: Items,
     /// What each of them draws when lit.
     full_a: Vec<f64>,
@@ -60,6 +68,7 @@ pub struct Surveyor {
     pattern: u32,
     spent_s: f64,
     judged: Vec<Judged>,
+    decided: u32,
     left_out: Vec<String>,
     result: Option<SurveyResult>,
 }
@@ -93,11 +102,13 @@ impl Surveyor {
         };
         let mut surveyor = Self {
             judged: vec![unknown; items.all.len()],
+            decided: 0,
             floor,
             tables,
             brief,
             run,
             level: about.level,
+            weak: about.weak,
             items,
             full_a,
             weighed: Vec::new(),
@@ -198,7 +209,8 @@ impl Surveyor {
                 let lit = levels.iter().filter(|&&level| level > 0).count();
                 let of = self.weighed.len();
                 let words = format!("Survey: {lit} of {of} segments lit");
-                (levels, weighing.survey.hold_s().max(LEAST_HOLD_S), words)
+                let hold_s = weighing.survey.hold_s() + weighing.jitter_s;
+                (levels, hold_s.max(LEAST_HOLD_S), words)
             }
             Phase::Done => return None,
         };
@@ -275,15 +287,21 @@ impl Surveyor {
             chosen: &self.weighed,
             rooms: &self.rooms,
             felt: &taking_part,
+            weak: self.weak,
             seed: u64::from(self.run),
         });
         match Survey::new(spec) {
             Ok(survey) => {
                 let sensors = taking_part.iter().map(|(at, felt)| (*at, felt.lag_s));
+                let every_s = taking_part
+                    .iter()
+                    .map(|(at, _)| self.floor.sensors[*at].every_s);
                 self.phase = Phase::Weigh(Box::new(Weighing {
                     survey,
                     sensors: sensors.collect(),
+                    jitter_s: JITTER * every_s.fold(0.0, f64::max),
                     mute: 0,
+                    since_s: self.spent_s,
                 }));
             }
             Err(why) => self.end(Ended::Refused, &format!("The survey can't be done: {why}.")),
@@ -327,7 +345,11 @@ impl Surveyor {
             }
             Step::Next => {}
             Step::Done(End::Decided) => self.end(Ended::Decided, "The survey is through."),
-            Step::Done(_) => {
+            Step::Done(End::CannotTell) => {
+                let text = "The survey ended because more readings would tell no more.";
+                self.end(Ended::TimeIsUp, text);
+            }
+            Step::Done(End::TimeIsUp) => {
                 let text = "The survey took too long and ended before all was decided.";
                 self.end(Ended::TimeIsUp, text);
             }
@@ -340,6 +362,7 @@ impl Surveyor {
             for (&at, &judged) in self.weighed.iter().zip(weighing.survey.judged()) {
                 self.judged[at] = judged;
             }
+            self.decided = weighing.survey.progress().decided;
         }
     }
 
@@ -363,21 +386,21 @@ impl Surveyor {
     /// What people are told of it.
     pub fn state(&self) -> SurveyState {
         let count = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);
-        let (decided, left_s) = if let Phase::Weigh(weighing) = &self.phase {
+        let left_s = if let Phase::Weigh(weighing) = &self.phase {
             let progress = weighing.survey.progress();
-            (progress.decided, progress.left_s)
+            // It reckons without what it takes until a light is surely on show.
+            let slower = (self.spent_s - weighing.since_s) / progress.spent_s;
+            progress.left_s.map(|left_s| left_s * slower.max(1.0))
         } else {
-            let decided = self.judged.iter();
-            let decided = decided.filter(|one| one.doubt <= state::DECIDED);
-            (count(decided.count()), None)
+            None
         };
         SurveyState {
             running: self.result.is_none(),
             by: Some(By::Sensors),
             revision: self.brief.revision,
             pattern: self.pattern,
-            decided,
-            items: count(self.items.all.len()),
+            decided: self.decided,
+            items: count(self.weighed.len()),
             spent_s: self.spent_s,
             left_s: left_s.filter(|_| self.result.is_none()),
             map: state::map(&self.floor, &self.items.all, &self.judged),

@@ -38,7 +38,11 @@ fn state() -> Arc<SurveyState> {
 async fn wishes_reach_the_task_as_they_were_said() {
     let mut bench = Bench::new();
     let begin = |by, about, owner| SurveyWish::Begin { by, about, owner };
-    let about = |positions, level| About { positions, level };
+    let about = |positions, level| About {
+        positions,
+        level,
+        weak: false,
+    };
     let whole = json!({"by": "sensors"});
     let (wish, status, told) = said(&mut bench, (Method::POST, SURVEY, whole), Ok(state())).await;
     assert_eq!(wish, begin(By::Sensors, about(None, 255), None));
