@@ -76,6 +76,7 @@ fn an_order_is_followed_answered_and_published() {
         slot_watchers: Arc::default(),
         sending: watch::channel(Arc::default()).0,
         presses: watch::channel(Arc::default()).0,
+        survey: watch::channel(None).0,
     };
     let (orders, orders_heard) = mpsc::channel(MOST_ORDERS);
     let (stop, stop_heard) = watch::channel(false);

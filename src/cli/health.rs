@@ -10,9 +10,11 @@ use crate::engine::command::Command;
 use crate::engine::snapshot::{NodeState, SensorState, SensorVerdict, State};
 use crate::engine::survey::By;
 use crate::engine::survey::state::SurveyOutcome;
+use crate::engine::switches::Presses;
 use crate::health::estimate::Estimator;
-use crate::health::facts::{Facts, NodeFact, SensorFact, UniverseFact};
+use crate::health::facts::{Facts, NodeFact, SensorFact, SwitchFact, UniverseFact};
 use crate::health::snapshot::{EvidenceKind, Health};
+use crate::health::switches::{RULES, SwitchFinding, Switches};
 use crate::net::clock::Clock;
 use crate::units::Time;
 use crate::web::{FaultEnds, FloorView, HealthOrder, HealthWish, Source};
@@ -23,7 +25,7 @@ const EVERY_S: f64 = 1.0;
 /// Something new.
 enum News {
     /// A state of the floor.
-    State(Arc<State>),
+    State(Arc<State>, Arc<Presses>),
     /// A survey has ended.
     Survey(Arc<SurveyOutcome>),
     /// Somebody says something.
@@ -31,10 +33,15 @@ enum News {
 }
 
 /// Follows the floor until it ends.
-pub(super) async fn follow(source: Source, mut ends: FaultEnds, clock: Clock) {
+pub(super) async fn follow(
+    source: Source,
+    mut ends: FaultEnds,
+    presses: watch::Receiver<Arc<Presses>>,
+    clock: Clock,
+) {
     let mut states = source.state.clone();
     let mut outcomes = source.survey.outcome.clone();
-    let mut estimator: Option<Estimator> = None;
+    let mut mine = Mine::default();
     let mut looked: Option<Time> = None;
     let mut version = 0_u32;
     loop {
@@ -49,7 +56,8 @@ pub(super) async fn follow(source: Source, mut ends: FaultEnds, clock: Clock) {
                     continue;
                 }
                 looked = Some(now);
-                News::State(newest)
+                let presses = Arc::clone(&presses.borrow());
+                News::State(newest, presses)
             }
             changed = outcomes.changed() => {
                 if changed.is_err() {
@@ -64,11 +72,13 @@ pub(super) async fn follow(source: Source, mut ends: FaultEnds, clock: Clock) {
         };
         let view = Arc::clone(&source.floor.borrow());
         let now = clock.now();
-        let mine = estimator.take();
+        let before = std::mem::take(&mut mine);
         let thought = spawn_blocking(move || {
-            let mut mine = current(mine, &view);
-            let answered = hear(&mut mine, news, now);
-            let health = Arc::new(mine.health(now));
+            let mut mine = before;
+            let mut estimator = current(mine.estimator.take(), &view);
+            let answered = hear(&mut estimator, &mut mine.switches, news, now);
+            let health = Arc::new(estimator.health(now));
+            mine.estimator = Some(estimator);
             if let Some((answer, done)) = answered {
                 // Who asked may have gone away since.
                 let _ = answer.send(done.map(|()| Arc::clone(&health)));
@@ -76,8 +86,8 @@ pub(super) async fn follow(source: Source, mut ends: FaultEnds, clock: Clock) {
             (mine, health)
         });
         match thought.await {
-            Ok((mine, health)) => {
-                estimator = Some(mine);
+            Ok((after, health)) => {
+                mine = after;
                 let differs = !same(&ends.told.borrow(), &health);
                 ends.told.send_replace(health);
                 if differs {
@@ -87,6 +97,21 @@ pub(super) async fn follow(source: Source, mut ends: FaultEnds, clock: Clock) {
                 }
             }
             Err(error) => tracing::error!(%error, "what is dead could not be worked out"),
+        }
+    }
+}
+
+/// What is thought with.
+struct Mine {
+    estimator: Option<Estimator>,
+    switches: Switches,
+}
+
+impl Default for Mine {
+    fn default() -> Self {
+        Self {
+            estimator: None,
+            switches: Switches::new(RULES),
         }
     }
 }
@@ -110,12 +135,21 @@ fn current(mine: Option<Estimator>, view: &FloorView) -> Estimator {
     }
 }
 
-fn hear(estimator: &mut Estimator, news: News, now: Time) -> Option<Answered> {
+fn hear(
+    estimator: &mut Estimator,
+    switches: &mut Switches,
+    news: News,
+    now: Time,
+) -> Option<Answered> {
     match news {
-        News::State(state) => {
-            // Just replaced: what it lists belongs to another floor.
-            if state.revision == estimator.revision() {
-                estimator.know(facts(&state), now);
+        News::State(state, presses) => {
+            let revision = estimator.revision();
+            // Just replaced: what they list belongs to another floor.
+            if state.revision == revision && presses.revision == revision {
+                switches.see(&presses.seen, now);
+                let mut facts = facts(&state);
+                facts.switches = switches.findings(now).into_iter().map(switch).collect();
+                estimator.know(facts, now);
             }
             None
         }
@@ -148,12 +182,25 @@ fn facts(state: &State) -> Facts {
         lost: universe.lost,
         age_s: universe.age_s,
     };
+    let panels = state.panels.iter().enumerate();
+    let pressed = panels.flat_map(|(at, panel)| panel.pressed.iter().map(move |one| (at, *one)));
     let mapped = state.universes.iter().filter(|universe| universe.mapped);
     Facts {
         nodes: state.nodes.iter().map(node).collect(),
         universes: mapped.map(universe).collect(),
         sensors: state.sensors.iter().map(sensor).collect(),
-        ..Facts::default()
+        pressed: pressed.collect(),
+        switches: Vec::new(),
+    }
+}
+
+fn switch(found: SwitchFinding) -> SwitchFact {
+    SwitchFact {
+        panel: found.panel as usize,
+        switch: found.switch,
+        cause: found.cause,
+        evidence: found.evidence,
+        chance: found.chance,
     }
 }
 

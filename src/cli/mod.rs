@@ -9,6 +9,7 @@ mod columns;
 mod control;
 pub mod demo;
 mod failure;
+mod health;
 mod meter;
 mod networks;
 mod paper;
@@ -20,6 +21,7 @@ mod report;
 pub mod run;
 mod serve;
 mod summary;
+mod survey;
 mod voltages;
 
 use std::io::{self, IsTerminal};

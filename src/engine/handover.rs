@@ -12,6 +12,7 @@ use super::Engine;
 use super::farewell::Farewell;
 use super::out::Outlet;
 use super::snapshot::{FileRefusal, FileState};
+use super::survey;
 use crate::floor::FaultRow;
 use crate::power::cap::{Limiter, OutIndex};
 use crate::units::Time;
@@ -74,9 +75,11 @@ impl Engine {
         self.unmapped.forget(|address| {
             by_address[usize::from(address.number())] != u32::MAX || switches.has(address)
         });
-        // The light of a calibration run ends with the run.
-        let calibrating = before.metering.is_running();
-        if let Some(running) = before.running.take().filter(|_| !calibrating) {
+        // The light of a calibration run or a survey ends with that.
+        let ends = before.metering.is_running() || before.surveys.is_running();
+        self.health_version = before.health_version;
+        self.surveys = survey::Surveys::after(&mut before.surveys);
+        if let Some(running) = before.running.take().filter(|_| !ends) {
             self.take_over_pattern(&running, now);
         }
         self.take_over_outputs(before, now);

@@ -32,6 +32,7 @@ pub mod sequence;
 pub mod slot_set;
 pub mod slots;
 pub mod snapshot;
+pub mod survey;
 pub mod switches;
 pub mod syncing;
 pub mod tally;
@@ -52,6 +53,7 @@ use pacing::Pacing;
 use picture::Picture;
 use send::Leaving;
 use snapshot::FileState;
+use survey::Surveys;
 use syncing::Syncing;
 use tally::{Outcome, Tally};
 use universe::Universe;
@@ -132,6 +134,9 @@ pub struct Engine {
     voltages: Option<Arc<voltages::Voltages>>,
     metering: Metering,
     last_sensors: Time,
+    surveys: Surveys,
+    /// How often what is known of faults has changed; it is worked out elsewhere.
+    health_version: u32,
 }
 
 impl Engine {
@@ -161,6 +166,8 @@ impl Engine {
             limiter,
             metering,
             last_sensors: now,
+            surveys: Surveys::default(),
+            health_version: 0,
             leaving: Leaving::new(&tables),
             nodes: Nodes::new(&floor.nodes),
             pages: poll_reply::pages(&addresses),
@@ -385,6 +392,7 @@ impl Engine {
             self.look_at_sensors(now, outlet);
         }
         self.send_due(now, outlet);
+        self.run_survey(now, outlet);
     }
 
     /// When [`Self::tick`] should be called next.
@@ -398,7 +406,8 @@ impl Engine {
             || self.anything_unsettled();
         let tick = now.plus_ms(if busy { BUSY_TICK_MS } else { IDLE_TICK_MS });
         let pattern = self.running.as_ref().map(Running::next);
-        pattern.map_or(tick, |next| next.min(tick))
+        let tick = pattern.map_or(tick, |next| next.min(tick));
+        self.surveys.next().map_or(tick, |next| next.min(tick))
     }
 
     fn look_for_silence(&mut self, now: Time, outlet: &mut impl Outlet) {

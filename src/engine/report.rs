@@ -95,6 +95,8 @@ impl Engine {
             sensors: self.sensor_states(now),
             calibration: self.calibration_state(now),
             pattern: self.pattern_state(now),
+            survey: self.surveys.told(),
+            health_version: self.health_version,
             alarms: Vec::new(),
             notices: Vec::new(),
         };

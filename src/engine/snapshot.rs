@@ -56,6 +56,10 @@ pub struct State {
     /// The test pattern that is shown in place of the console's picture, if one is.
     #[schema(required)]
     pub pattern: Option<PatternState>,
+    /// Counts up whenever a survey has something new: `/api/v1/survey` says what.
+    pub survey: u32,
+    /// Counts up whenever what is known of faults changes: `/api/v1/faults` says what.
+    pub health_version: u32,
     /// Alarms of circuits, supplies and feeds.
     pub alarms: Vec<AlarmState>,
     /// What someone should know now, worst first.

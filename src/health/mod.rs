@@ -9,6 +9,7 @@ pub mod evidence;
 pub mod facts;
 pub mod joints;
 pub mod snapshot;
+pub mod survey;
 pub mod switches;
 
 use crate::floor::model::Colour;

@@ -14,6 +14,7 @@ use crate::engine::out::{Datagram, Outlet};
 use crate::engine::sending::Sending;
 use crate::engine::slots::AllSlots;
 use crate::engine::snapshot::{Levels, PatternState, State};
+use crate::engine::survey::News;
 use crate::engine::switches::Presses;
 use crate::engine::voltages::Voltages;
 use crate::engine::{Engine, Interface};
@@ -55,6 +56,8 @@ pub struct Published {
     pub sending: watch::Sender<Arc<Sending>>,
     /// Switches under panels, with every state.
     pub presses: watch::Sender<Arc<Presses>>,
+    /// What is new of a survey.
+    pub survey: watch::Sender<Option<Arc<News>>>,
 }
 
 /// Orders that may wait at one time. Whoever gives one more must be told that it is busy, not wait.
@@ -263,6 +266,9 @@ impl Plane {
         if now >= self.next_tick {
             self.engine.tick(now, &mut Wire(&self.socket));
             self.next_tick = self.engine.next_tick(now);
+        }
+        if let Some(news) = self.engine.survey_news() {
+            self.published.survey.send_replace(Some(Arc::new(news)));
         }
         if now >= self.next_state {
             self.next_state = now.plus_ms(STATE_EVERY_MS);

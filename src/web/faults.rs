@@ -167,7 +167,14 @@ fn answer(done: Result<HealthAnswer, NotDone>) -> Response {
             };
             problem(StatusCode::NOT_FOUND, code, not.to_string())
         }
-        Err(not) => not.into_response(),
+        Err(not) => {
+            let code = if not == NotDone::Busy {
+                "busy"
+            } else {
+                "ending"
+            };
+            problem(StatusCode::SERVICE_UNAVAILABLE, code, not.to_string())
+        }
     }
 }
 

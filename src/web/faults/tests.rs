@@ -70,10 +70,20 @@ async fn what_is_not_taken_says_why() {
     let gone = (Method::DELETE, "/api/v1/evidence/17", Value::Null);
     let (_, status, told) = said(&mut bench, gone, Err(NotTaken::NoEvidence(17))).await;
     assert_eq!((status, &told["error"]), (404, &json!("no_evidence")));
-    let strange = ask_here(&bench.router, Method::DELETE, "/api/v1/evidence/x", Value::Null);
+    let strange = ask_here(
+        &bench.router,
+        Method::DELETE,
+        "/api/v1/evidence/x",
+        Value::Null,
+    );
     assert_eq!(strange.await.0, 404);
     let smells = json!({"position": "C4", "says": "smells"});
-    assert_eq!(ask_here(&bench.router, Method::POST, REPORTS, smells).await.0, 400);
+    assert_eq!(
+        ask_here(&bench.router, Method::POST, REPORTS, smells)
+            .await
+            .0,
+        400
+    );
     assert!(bench.faults.wished.try_recv().is_err());
 }
 

@@ -334,6 +334,10 @@ export interface State {
   sensors: SensorState[];
   calibration: CalibrationState;
   pattern: PatternState | null;
+  /** Counts up whenever a survey has something new: `/api/v1/survey` says what. */
+  survey: number;
+  /** Counts up whenever what is known of faults changes: `/api/v1/faults` says what. */
+  health_version: number;
   alarms: AlarmState[];
   notices: Notice[];
 }
