@@ -1,6 +1,7 @@
 //! What is dead: evidence about nodes, panels, segments and switches, and the estimators that turn
 //! it into a verdict which names a cause, its place and how sure that is.
 
+pub mod design;
 pub mod infer;
 pub mod snapshot;
 pub mod survey;

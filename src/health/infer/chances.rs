@@ -5,9 +5,11 @@ use super::groups::Group;
 use super::{Chance, Decision, Priors, search, stuck};
 
 /// Explanations less probable than the best by exp of this are left out of the sums.
-const FAR: f64 = -40.0;
+const FAR: f64 = -25.0;
 /// The most doubtful items are changed in all combinations, not only in pairs.
 const DOUBTFUL: usize = 8;
+/// Items that are forced to be otherwise, with all others free to follow.
+const FORCED: usize = 40;
 /// How often the search is taken up again when a better explanation lies beside the best.
 const AGAIN: usize = 20;
 
@@ -52,6 +54,17 @@ pub(super) fn decide(
             best.set(cost, item, to);
         }
         best = search::best(cost, &best.lack, false);
+    }
+    // Of so few items, all combinations are looked at below.
+    if thorough && cost.items > DOUBTFUL {
+        for _ in 0..AGAIN {
+            let Some(better) = rivals(cost, &best, &mut others, &mut whole) else {
+                break;
+            };
+            best = better;
+            others = beside(cost, &best);
+            pairs(cost, &mut others, &mut whole);
+        }
     }
     combine(cost, &mut others, &mut whole);
     decision.misfit = decision.misfit.max(misfit);
@@ -135,6 +148,49 @@ fn pairs(cost: &Cost, others: &mut [[Other; 2]], whole: &mut f64) -> Option<Vec<
         }
     }
     better.1
+}
+
+/// Forces the most doubtful items to be otherwise, lets all others follow, and adds up the explanations
+/// that come of it, where they are further than two changes from the best; gives one that is better.
+fn rivals(cost: &Cost, best: &Lacks, others: &mut [[Other; 2]], whole: &mut f64) -> Option<Lacks> {
+    let least = search::total(cost, best);
+    let mut order: Vec<usize> = (0..cost.items).filter(|&item| cost.seen(item)).collect();
+    let doubt = |item: usize| others[item][0].log.max(others[item][1].log);
+    order.sort_by(|&a, &b| doubt(b).total_cmp(&doubt(a)));
+    order.truncate(FORCED);
+    let mut known: Vec<Vec<f64>> = Vec::new();
+    for item in order {
+        for which in 0..2 {
+            let rival = search::forced(cost, best, item, others[item][which].to);
+            let log = -0.5 * (search::total(cost, &rival) - least);
+            if log > 1e-6 {
+                return Some(rival);
+            }
+            let changes: Vec<usize> = (0..cost.items)
+                .filter(|&at| kind(rival.lack[at]) != kind(best.lack[at]))
+                .collect();
+            let kinds = |lacks: &[f64]| lacks.iter().map(|lack| kind(*lack)).collect::<Vec<_>>();
+            let told = known.iter().any(|one| kinds(one) == kinds(&rival.lack));
+            if log < FAR || changes.len() < 3 || told {
+                continue;
+            }
+            *whole += log.exp();
+            for at in changes {
+                for other in &mut others[at] {
+                    if kind(other.to) == kind(rival.lack[at]) {
+                        other.sum += log.exp();
+                    }
+                }
+            }
+            known.push(rival.lack);
+        }
+    }
+    None
+}
+
+/// Good, dead or weak.
+fn kind(lack: f64) -> u8 {
+    u8::from(lack != 0.0) + u8::from(is_dead(lack))
 }
 
 /// Adds up the explanations in which three or more of the most doubtful items are otherwise.

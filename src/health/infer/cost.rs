@@ -2,11 +2,11 @@
 
 use super::groups::Group;
 use super::matrix::{Square, add_scaled};
-use super::{Priors, WEAK};
+use super::{DEAD_BELOW, Priors};
 
 /// Whether a lack is that of a dead item; weak ones lack less.
 pub(super) fn is_dead(lack: f64) -> bool {
-    lack > 1.0 - 0.5 * WEAK.0
+    lack > 1.0 - 0.5 * DEAD_BELOW
 }
 
 /// The fit of one group: where the unknowns are `shift` from what they should be, the readings are
@@ -24,6 +24,8 @@ pub(super) struct Cost {
     /// What it costs to call an item dead, and weak.
     dead: f64,
     weak: f64,
+    /// The least and the most that a weak item lacks.
+    weak_lack: (f64, f64),
 }
 
 impl Cost {
@@ -58,6 +60,7 @@ impl Cost {
             readings,
             dead: 2.0 * (good / priors.dead).ln(),
             weak: 2.0 * (good / priors.weak).ln(),
+            weak_lack: (1.0 - priors.good_from, 1.0 - DEAD_BELOW),
         }
     }
 
@@ -88,7 +91,7 @@ impl Cost {
         } else {
             // How much lack there is was chosen to fit, out of all that a weak item may have; the
             // sharper it is known, the more was chosen.
-            let width = WEAK.1 - WEAK.0;
+            let width = self.weak_lack.1 - self.weak_lack.0;
             let choice = width * width * self.weight(item) / (2.0 * std::f64::consts::PI);
             self.weak + choice.max(1.0).ln()
         }
@@ -109,7 +112,7 @@ impl Cost {
     /// The lack that fits best if this item is weak.
     pub(super) fn best_weak(&self, lacks: &Lacks, item: usize) -> f64 {
         let there = lacks.lack[item] + lacks.slope[item] / self.weight(item);
-        there.clamp(1.0 - WEAK.1, 1.0 - WEAK.0)
+        there.clamp(self.weak_lack.0, self.weak_lack.1)
     }
 
     /// How the fit changes when one item's lack becomes `to`: the readings' part and the penalties'.

@@ -29,8 +29,8 @@ pub use running::Running;
 
 use crate::health::{Condition, Judged};
 
-/// Shares below which an item is called dead, and from which on it is called good.
-pub const WEAK: (f64, f64) = (0.2, 0.9);
+/// The share of its current below which an item is called dead.
+pub const DEAD_BELOW: f64 = 0.2;
 
 /// What is known before anything is read.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -61,6 +61,8 @@ pub struct Priors {
     pub dead: f64,
     /// Probability that it is weak.
     pub weak: f64,
+    /// The share of its current from which on an item is called good.
+    pub good_from: f64,
     /// Probability that one that does not do what it is told draws current all the time.
     pub stuck: f64,
 }
@@ -71,6 +73,7 @@ impl Default for Priors {
         Self {
             dead: 0.01,
             weak: 0.003,
+            good_from: 0.9,
             stuck: 0.05,
         }
     }
@@ -116,6 +119,9 @@ impl Decision {
     }
 }
 
+/// One that does nothing of what it is told is called stuck only if that is as sure as this; else dead.
+const STUCK_DOUBT: f64 = 0.01;
+
 /// What is said of an item that nothing is known of.
 pub const UNKNOWN: Judged = Judged {
     condition: Condition::Unknown,
@@ -135,7 +141,7 @@ impl Chance {
                 condition: Condition::Weak(self.share),
                 doubt: self.good + self.dead,
             }
-        } else if self.stuck_doubt < 0.5 {
+        } else if self.stuck_doubt < STUCK_DOUBT {
             Judged {
                 condition: Condition::Stuck(self.stuck),
                 doubt: (self.good + self.weak + self.stuck_doubt).min(1.0),

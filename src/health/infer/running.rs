@@ -87,6 +87,18 @@ impl Running {
         }
     }
 
+    /// Of each item, the inverse variance of its lack, were the lacks of all others known.
+    pub fn weights(&self) -> Vec<f64> {
+        let mut weights = vec![0.0; self.items];
+        for belief in &self.beliefs {
+            for (place, &item) in belief.group.items.iter().enumerate() {
+                let stiff = belief.group.stiffness[place];
+                weights[item] = stiff - stiff * stiff * belief.covariance.row(place)[place];
+            }
+        }
+        weights
+    }
+
     /// What all that says. Unless `thorough`, the search goes on from where the last one ended, and
     /// from nowhere else.
     pub fn decide(&mut self, priors: &Priors, thorough: bool) -> Decision {

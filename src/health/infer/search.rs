@@ -14,7 +14,7 @@ const OTHERS: usize = 16;
 /// The best explanation that was found, beginning with the one of last time; if `thorough` also with
 /// none, with bounded least squares and, of few items, with the best of all combinations.
 pub(super) fn best(cost: &Cost, last: &[f64], thorough: bool) -> Lacks {
-    let mut best = improve(cost, Lacks::from(cost, last), thorough);
+    let mut best = improve(cost, Lacks::from(cost, last), thorough, None);
     if !thorough {
         return best;
     }
@@ -28,7 +28,7 @@ pub(super) fn best(cost: &Cost, last: &[f64], thorough: bool) -> Lacks {
     }
     let mut least = total(cost, &best);
     for start in starts {
-        let end = improve(cost, start, true);
+        let end = improve(cost, start, true, None);
         let there = total(cost, &end);
         if there < least - LEAST {
             (best, least) = (end, there);
@@ -75,12 +75,20 @@ fn combinations(cost: &Cost) -> Lacks {
     best
 }
 
-fn improve(cost: &Cost, mut lacks: Lacks, thorough: bool) -> Lacks {
+/// The best explanation that was found in which one item's lack is `to`, beginning from another.
+pub(super) fn forced(cost: &Cost, from: &Lacks, item: usize, to: f64) -> Lacks {
+    let mut lacks = from.clone();
+    lacks.set(cost, item, to);
+    improve(cost, lacks, true, Some(item))
+}
+
+/// Goes down by changes of one, two and four items, but never changes the one that is `held`.
+fn improve(cost: &Cost, mut lacks: Lacks, thorough: bool, held: Option<usize>) -> Lacks {
     // Each round makes the cost less, so it ends; the bound is for what rounding might do.
     for _ in 0..20 * (cost.items + 10) {
-        if !(flip(cost, &mut lacks)
-            || swap(cost, &mut lacks)
-            || thorough && two_for_two(cost, &mut lacks))
+        if !(flip(cost, &mut lacks, held)
+            || swap(cost, &mut lacks, held)
+            || thorough && two_for_two(cost, &mut lacks, held))
         {
             break;
         }
@@ -89,10 +97,10 @@ fn improve(cost: &Cost, mut lacks: Lacks, thorough: bool) -> Lacks {
 }
 
 /// Makes the best change of one item.
-fn flip(cost: &Cost, lacks: &mut Lacks) -> bool {
+fn flip(cost: &Cost, lacks: &mut Lacks, held: Option<usize>) -> bool {
     let mut best = (-LEAST, 0, 0.0);
     for item in 0..cost.items {
-        if !cost.seen(item) {
+        if held == Some(item) || !cost.seen(item) {
             continue;
         }
         let now = lacks.lack[item];
@@ -111,14 +119,15 @@ fn flip(cost: &Cost, lacks: &mut Lacks) -> bool {
 }
 
 /// Makes one lacking item good, or dead or weak instead, and changes another as fits best then.
-fn swap(cost: &Cost, lacks: &mut Lacks) -> bool {
+fn swap(cost: &Cost, lacks: &mut Lacks, held: Option<usize>) -> bool {
     let mut best = (-LEAST, [(0, 0.0); 2]);
-    for one in lacks.lacking() {
+    let free = |item: usize| held != Some(item) && cost.seen(item);
+    for one in lacks.lacking().into_iter().filter(|&one| free(one)) {
         for to in otherwise(cost, lacks, one) {
             let (fit, penalty) = cost.change(lacks, one, to);
             let mut moved = lacks.clone();
             moved.set(cost, one, to);
-            for other in (0..cost.items).filter(|&other| other != one && cost.seen(other)) {
+            for other in (0..cost.items).filter(|&other| other != one && free(other)) {
                 for other_to in otherwise(cost, &moved, other) {
                     let more = cost.change(&moved, other, other_to);
                     let change = fit + penalty + more.0 + more.1;
@@ -138,10 +147,14 @@ fn swap(cost: &Cost, lacks: &mut Lacks) -> bool {
 }
 
 /// Makes two lacking items good and two others dead.
-fn two_for_two(cost: &Cost, lacks: &mut Lacks) -> bool {
+fn two_for_two(cost: &Cost, lacks: &mut Lacks, held: Option<usize>) -> bool {
     let alone = |item: usize, to: f64| {
         let (fit, penalty) = cost.change(lacks, item, to);
         fit + penalty
+    };
+    let free = |mut items: Vec<usize>| {
+        items.retain(|&item| held != Some(item));
+        items
     };
     let shortlist = |items: Vec<usize>, to: f64, most: usize| {
         let mut list: Vec<(f64, usize)> = items.into_iter().map(|at| (alone(at, to), at)).collect();
@@ -149,9 +162,9 @@ fn two_for_two(cost: &Cost, lacks: &mut Lacks) -> bool {
         list.truncate(most);
         list
     };
-    let lacking = shortlist(lacks.lacking(), 0.0, LACKING);
+    let lacking = shortlist(free(lacks.lacking()), 0.0, LACKING);
     let good = (0..cost.items).filter(|&at| lacks.lack[at] == 0.0 && cost.seen(at));
-    let others = shortlist(good.collect(), 1.0, OTHERS);
+    let others = shortlist(free(good.collect()), 1.0, OTHERS);
     let mut best = (-LEAST, [0; 4]);
     // Twice the form's cell times both steps is what two changes cost beyond each alone.
     let both = |one: usize, other: usize, steps: f64| 2.0 * cost.form.row(one)[other] * steps;
