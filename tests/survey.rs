@@ -4,6 +4,8 @@
 //! What really flows is what `sim/real.rs` and `sim/truth.rs` say, which share no code with what
 //! reckons in litfloor.
 
+#![allow(unreachable_pub, reason = "what the modules of this test share")]
+
 #[path = "survey/bench.rs"]
 mod bench;
 mod daemon;
