@@ -4,6 +4,8 @@
 //! What really flows is what `sim/real.rs` and `sim/truth.rs` say, which share no code with what
 //! reckons in litfloor.
 
+#![allow(unreachable_pub, reason = "what the modules of this test share")]
+
 #[path = "survey/bench.rs"]
 mod bench;
 mod daemon;
@@ -72,6 +74,34 @@ fn the_dead_segments_are_found_and_no_other() {
         let (frames, changes) = sight.changes();
         assert!(frames > 15 && changes > 30, "{frames} {changes}");
     }
+}
+
+/// The floor that trials of the pure survey are about, with all that a real one adds: a network that
+/// loses a tenth, a sensor that tells up to 0.3 s late what it meant over 0.1 s, settling, limits.
+#[test]
+fn five_of_256_are_found_by_one_sensor() {
+    let mut bench = Bench::new(&bench::large(), 21);
+    let broken = bench.break_some(5);
+    let since = bench.world.now;
+    bench.survey(None);
+    bench.run_to_its_end();
+    let state = bench.state();
+    let outcome = state.outcome.unwrap();
+    println!(
+        "256 segments: {} lights in {:.1} s: {}",
+        state.pattern, state.spent_s, outcome.text
+    );
+    assert_eq!(outcome.ended, Ended::Decided, "{outcome:?}");
+    let found = outcome.dead.iter();
+    let found: Vec<_> = found
+        .map(|one| (one.position.clone(), one.segment))
+        .collect();
+    assert_eq!(found, broken, "{}", outcome.text);
+    let mut sight = sight::Sight::new(&bench.world);
+    sight.see_all(since);
+    let most = sight.most();
+    println!("most flashes in a second: segment, panel, floor: {most:?}");
+    assert!(most.iter().all(|&most| most <= 3), "{most:?}");
 }
 
 #[test]

@@ -280,9 +280,13 @@ impl Engine {
 
     /// Shows what was ordered, as soon as that makes the floor flash no faster than people bear.
     fn show_ordered(&mut self, now: Time, outlet: &mut impl Outlet) {
-        let earliest = self.pacing.earliest(now);
         let Some(running) = &mut self.running else {
             return;
+        };
+        let earliest = if running.surveys {
+            self.pacing.earliest_of_many(now)
+        } else {
+            self.pacing.earliest(now)
         };
         running.waits = earliest > now;
         if running.waits {

@@ -4,9 +4,11 @@
 pub mod belief;
 pub mod causes;
 mod chance;
+pub mod design;
 pub mod estimate;
 pub mod evidence;
 pub mod facts;
+pub mod infer;
 pub mod joints;
 pub mod snapshot;
 pub mod survey;

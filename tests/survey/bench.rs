@@ -56,6 +56,23 @@ pub fn floor(sensors: &[&str]) -> String {
     text
 }
 
+/// 256 segments of 0.78 A on one supply, and one sensor of 200 A there.
+pub fn large() -> String {
+    String::from(
+        "name = \"large\"\n[grid]\ncolumns = 8\nrows = 8\npanel_mm = [500, 500]\npanel = \"p\"\n\
+         [pixel.d]\nslots = \"RGB\"\nvolts = 12\n\
+         full_ma = { red = 260, green = 260, blue = 260 }\nidle_ma = 2\n\
+         [panel.p]\npixel = \"d\"\ncolumns = 2\nrows = 2\nsegments = [1, 1, 1, 1]\n\
+         [[circuit]]\nname = \"c\"\nvolts = 230\nrated_a = 32\n\
+         [[node]]\nname = \"n\"\naddress = \"10.9.1.1\"\n\
+         [[run]]\nnode = \"n\"\nstart = \"0:0:0\"\npanels = [\"A1..H8\"]\n\
+         [[supply]]\nname = \"s\"\ncircuit = \"c\"\nvolts = 12\nrated_a = 300\n\
+         efficiency = 0.88\npower_factor = 0.95\n\
+         [[feed]]\nname = \"f\"\nsupply = \"s\"\nfuse_a = 300\npositions = [\"A1..H8\"]\n\
+         [[sensor]]\nname = \"m\"\nsupply = \"s\"\nevery_s = 0.1\n",
+    )
+}
+
 /// A sensor that means over its period and tells it later.
 #[derive(Debug)]
 pub struct Meter {
@@ -158,13 +175,12 @@ impl Bench {
             reel: 0.0,
             own: 0.03,
         };
-        // Mains amperes are fewer, and so is what their sensors waver by.
-        let scale = |of| {
-            if matches!(of, Measured::Circuit(_)) {
-                0.06
-            } else {
-                1.0
-            }
+        // Mains amperes are fewer, and so is what their sensors waver by; a sensor of 200 A wavers by 1 A.
+        let large = world.floor.supplies[0].rated_a.0 > 100.0;
+        let scale = |of| match of {
+            Measured::Circuit(_) => 0.06,
+            _ if large => 50.0,
+            _ => 1.0,
         };
         let meters = sensors
             .map(|of| Meter::new(&mut chance, of.every_s, scale(of.of)))

@@ -7,8 +7,9 @@ use super::rooms;
 use crate::floor::Floor;
 use crate::health::survey::{Room, SurveyItem, SurveySensor, SurveySpec};
 
-/// Each light is held for so long at least: people may look, and the flashes of three lights a
-/// second are at most one and a half (WCAG 2.2, success criterion 2.3.1 allows three).
+/// Each light is held for so long at least, for people may look: three lights in a second are three
+/// flashes at most, even where what falls leaves a moment before what rises (WCAG 2.2, success
+/// criterion 2.3.1 allows three).
 pub(super) const LEAST_HOLD_S: f64 = 0.33;
 
 /// A survey that takes longer ends with what it knows.
