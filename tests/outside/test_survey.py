@@ -101,14 +101,13 @@ class Inference(unittest.TestCase):
             + task["gain_sd"] ** 2 * numpy.outer(total, total)
             + task["offset_sd_a"] ** 2
         )
-        logs, states = [], list(itertools.product([0, 1], repeat=self.ITEMS))
-        for state in states:
-            mean = computed @ (1 - numpy.array(state))
-            log = scipy.stats.multivariate_normal.logpdf(readings, mean, spread)
-            dead = sum(state)
-            logs.append(log + dead * numpy.log(task["dead"]) + (self.ITEMS - dead) * numpy.log(1 - task["dead"]))
-        weights = numpy.exp(numpy.array(logs) - max(logs))
-        return numpy.array(states).T @ (weights / weights.sum())
+        states = numpy.array(list(itertools.product([0, 1], repeat=self.ITEMS)))
+        off = readings - (1 - states) @ computed.T
+        logs = scipy.stats.multivariate_normal.logpdf(off, cov=spread)
+        dead = states.sum(axis=1)
+        logs += dead * numpy.log(task["dead"]) + (self.ITEMS - dead) * numpy.log(1 - task["dead"])
+        weights = numpy.exp(logs - logs.max())
+        return states.T @ (weights / weights.sum())
 
     def test_chances_are_those_of_all_combinations(self):
         chance = numpy.random.default_rng(5)
@@ -127,9 +126,13 @@ class Inference(unittest.TestCase):
                 "dead": 0.1, "weak": 1e-9, "variance": noise**2,
                 "computed_a": computed.tolist(), "readings_a": readings.tolist(),
             })
-        decided, worst = 0, 0.0
+        decided, worst, left_out = 0, 0.0, 0
         for task, both in zip(tasks, ask([{"decide": task} for task in tasks])):
             theirs = self.brute(task)
+            # Where noise was greater than it nearly ever is, litfloor is more careful on purpose.
+            if both[0]["misfit"] > 1 + 3 * (2 / len(task["readings_a"])) ** 0.5:
+                left_out += 1
+                continue
             for told in both:
                 for item, chances in enumerate(told["chances"]):
                     if chances is None:
@@ -138,7 +141,8 @@ class Inference(unittest.TestCase):
                     worst = max(worst, abs(chances[1] - theirs[item]))
                     decided += chances[1] > 0.99
         print(f"chances are {worst:.2g} apart at most, {decided} times dead for sure")
-        self.assertLess(worst, 0.02)
+        self.assertLess(worst, 0.001)
+        self.assertLess(left_out, 4)
         self.assertGreater(decided, 20)
 
 

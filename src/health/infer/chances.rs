@@ -195,6 +195,7 @@ fn kind(lack: f64) -> u8 {
 
 /// Adds up the explanations in which three or more of the most doubtful items are otherwise.
 fn combine(cost: &Cost, others: &mut [[Other; 2]], whole: &mut f64) {
+    let few = others.len() <= DOUBTFUL;
     let mut list: Vec<(f64, usize, usize)> = others
         .iter()
         .enumerate()
@@ -202,7 +203,7 @@ fn combine(cost: &Cost, others: &mut [[Other; 2]], whole: &mut f64) {
             let which = usize::from(other.sum > one.sum);
             (one.sum.max(other.sum), item, which)
         })
-        .filter(|(sum, ..)| *sum > 1e-12)
+        .filter(|(sum, item, _)| few && cost.seen(*item) || *sum > 1e-12)
         .collect();
     list.sort_by(|a, b| b.0.total_cmp(&a.0));
     list.truncate(DOUBTFUL);
