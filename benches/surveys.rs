@@ -10,7 +10,7 @@ mod surveyed;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use litfloor::health::Condition;
-use litfloor::health::survey::End;
+use litfloor::health::survey::{End, Room};
 use surveyed::{Chance, Is, Kind, Told, eight_sensors, faulty, one_sensor, survey, with_faults};
 
 /// The first seed that no threshold was chosen by.
@@ -34,6 +34,21 @@ fn weak_or_dead(chance: &mut Chance) -> Is {
     } else {
         Is::Weak(0.4 + 0.4 * chance.even())
     }
+}
+
+fn stuck(_: &mut Chance) -> Is {
+    Is::Stuck(1.0)
+}
+
+/// One sensor, and no more than a quarter of what all segments draw may flow at once.
+fn narrow() -> Kind {
+    let kind = one_sensor();
+    let items: Vec<u32> = (0..).take(kind.segments).collect();
+    let rooms = vec![Room {
+        room_a: 0.25 * 256.0 * kind.full_a,
+        items,
+    }];
+    Kind { rooms, ..kind }
 }
 
 fn rows() -> Vec<Row> {
@@ -68,6 +83,8 @@ fn rows() -> Vec<Row> {
             dead,
             1_000,
         ),
+        row("feeds-stuck", eight_sensors(), 1, stuck, 1_000),
+        row("one-sensor-rooms", narrow(), 5, dead, 100),
         row(
             "one-sensor-weak",
             thorough(one_sensor(), 3_600.0),
@@ -164,6 +181,12 @@ fn report(name: &str, outcomes: &[Outcome]) {
         .filter(|(_, told)| **told == Condition::Unknown)
         .count();
     let all = segments().filter(|(is, _)| **is != Is::Good).count();
+    let over_a = outcomes.iter().map(|(_, told)| told.worst_over_a);
+    let over_a = over_a.fold(f64::NEG_INFINITY, f64::max);
+    assert!(
+        over_a <= 1e-9,
+        "a pattern asked for {over_a} A more than a room has"
+    );
     let mut off: Vec<f64> = outcomes
         .iter()
         .filter_map(|(_, told)| told.guess_s.map(|(guess, was)| (guess - was).abs() / was))

@@ -13,7 +13,7 @@ pub struct Chance {
 impl Chance {
     pub fn new(seed: u64) -> Self {
         let mut chance = Self {
-            state: seed.wrapping_mul(0x5851_f42d_4c95_7f2d) ^ 0x14_057b_7ef7_67814f,
+            state: seed.wrapping_mul(0x5851_f42d_4c95_7f2d) ^ 0x1405_7b7e_f767_814f,
             spare: None,
         };
         for _ in 0..4 {

@@ -26,7 +26,7 @@ impl Hadamard {
                 signs: vec![1, 1, 1, -1],
             });
         }
-        if order == 0 || order % 4 != 0 {
+        if order == 0 || !order.is_multiple_of(4) {
             return None;
         }
         // Powers of two by Sylvester's way alone.
@@ -37,7 +37,7 @@ impl Hadamard {
             .or_else(|| Self::paley_doubled(order))
             .or_else(|| {
                 let factors = (2..).take_while(|factor| factor * factor <= order);
-                let mut factors = factors.filter(|factor| order % factor == 0);
+                let mut factors = factors.filter(|factor| order.is_multiple_of(*factor));
                 factors.find_map(|factor| {
                     Some(Self::of_order(factor)?.product(&Self::of_order(order / factor)?))
                 })
@@ -158,7 +158,7 @@ fn residues(prime: usize) -> Vec<i8> {
 
 pub(super) fn is_prime(number: usize) -> bool {
     number > 1
-        && (2..)
+        && (2..number)
             .take_while(|factor| factor * factor <= number)
-            .all(|factor| number % factor != 0)
+            .all(|factor| !number.is_multiple_of(factor))
 }

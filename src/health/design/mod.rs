@@ -64,7 +64,7 @@ impl Design {
     /// What each item weighs, from what each row weighed: 2/(n+1) · (2·Sᵀ − J), the inverse of S.
     pub fn solve(&self, weighed: &[f64]) -> Vec<f64> {
         let sum: f64 = weighed.iter().sum();
-        let half = (crate::units::count(self.size) + 1.0) / 2.0;
+        let half = f64::midpoint(crate::units::count(self.size), 1.0);
         let mut each = vec![-sum; self.size];
         for (row, value) in weighed.iter().enumerate() {
             for (item, lit) in each.iter_mut().zip(self.row(row)) {

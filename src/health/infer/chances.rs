@@ -200,7 +200,8 @@ fn combine(cost: &Cost, others: &mut [[Other; 2]], whole: &mut f64) {
         .iter()
         .enumerate()
         .map(|(item, [one, other])| {
-            let which = usize::from(other.sum > one.sum);
+            // Of few items, all combinations of good and dead.
+            let which = usize::from(!few && other.sum > one.sum);
             (one.sum.max(other.sum), item, which)
         })
         .filter(|(sum, item, _)| few && cost.seen(*item) || *sum > 1e-12)

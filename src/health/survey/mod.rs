@@ -110,6 +110,10 @@ struct Gathered {
 
 impl Survey {
     /// A survey that has not begun; its first pattern is ready.
+    ///
+    /// # Errors
+    ///
+    /// Says why none can be made: nothing is seen by any sensor, or a number makes no sense.
     pub fn new(spec: SurveySpec) -> Result<Self, NotPossible> {
         spec.check()?;
         let mut patterns = Patterns::new(&spec);
