@@ -5,13 +5,13 @@ use litfloor::health::Condition;
 use litfloor::health::survey::{End, Room, Step, Survey, SurveyItem, SurveySensor, SurveySpec};
 
 /// Numbers that look random: M. E. O'Neill's PCG XSH RR 64/32 (2014).
-pub struct Chance {
+pub(crate) struct Chance {
     state: u64,
     spare: Option<f64>,
 }
 
 impl Chance {
-    pub fn new(seed: u64) -> Self {
+    pub(crate) fn new(seed: u64) -> Self {
         let mut chance = Self {
             state: seed.wrapping_mul(0x5851_f42d_4c95_7f2d) ^ 0x1405_7b7e_f767_814f,
             spare: None,
@@ -32,16 +32,16 @@ impl Chance {
     }
 
     /// Above 0, and 1 at most.
-    pub fn even(&mut self) -> f64 {
+    pub(crate) fn even(&mut self) -> f64 {
         (f64::from(self.bits()) + 1.0) / 4_294_967_296.0
     }
 
-    pub fn below(&mut self, end: usize) -> usize {
+    pub(crate) fn below(&mut self, end: usize) -> usize {
         usize::try_from(self.bits()).unwrap() % end
     }
 
     /// Gaussian (Box and Muller, 1958).
-    pub fn normal(&mut self) -> f64 {
+    pub(crate) fn normal(&mut self) -> f64 {
         if let Some(spare) = self.spare.take() {
             return spare;
         }
@@ -56,7 +56,7 @@ impl Chance {
 
 /// What is wrong with a segment.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Is {
+pub(crate) enum Is {
     Good,
     Dead,
     Weak(f64),
@@ -66,26 +66,26 @@ pub enum Is {
 
 /// One kind of floor.
 #[derive(Debug, Clone)]
-pub struct Kind {
-    pub segments: usize,
-    pub full_a: f64,
+pub(crate) struct Kind {
+    pub(crate) segments: usize,
+    pub(crate) full_a: f64,
     /// Equal shares of the floor, each on a sensor of its own.
-    pub sensors: usize,
-    pub noise_a: f64,
-    pub step_a: f64,
-    pub offset_a: f64,
+    pub(crate) sensors: usize,
+    pub(crate) noise_a: f64,
+    pub(crate) step_a: f64,
+    pub(crate) offset_a: f64,
     /// Random walk of the offset, in a second.
-    pub drift_a: f64,
+    pub(crate) drift_a: f64,
     /// Seconds from reading to reading; the first comes that long after a pattern began.
-    pub every_s: f64,
+    pub(crate) every_s: f64,
     /// Whether weak ones must be found.
-    pub weak: bool,
-    pub rooms: Vec<Room>,
-    pub most_s: f64,
+    pub(crate) weak: bool,
+    pub(crate) rooms: Vec<Room>,
+    pub(crate) most_s: f64,
 }
 
 /// 256 segments of 0.78 A on one 200 A sensor with 1 A noise, ten readings a second.
-pub fn one_sensor() -> Kind {
+pub(crate) fn one_sensor() -> Kind {
     Kind {
         segments: 256,
         full_a: 0.78,
@@ -102,7 +102,7 @@ pub fn one_sensor() -> Kind {
 }
 
 /// The same on eight feed sensors of 25 A with 0.125 A noise.
-pub fn eight_sensors() -> Kind {
+pub(crate) fn eight_sensors() -> Kind {
     Kind {
         sensors: 8,
         noise_a: 0.125,
@@ -114,16 +114,16 @@ pub fn eight_sensors() -> Kind {
 
 /// What came of one survey.
 #[derive(Debug, Clone)]
-pub struct Told {
-    pub end: End,
-    pub spent_s: f64,
+pub(crate) struct Told {
+    pub(crate) end: End,
+    pub(crate) spent_s: f64,
     /// Called dead, weak or stuck, in order.
-    pub faulty: Vec<usize>,
-    pub conditions: Vec<Condition>,
+    pub(crate) faulty: Vec<usize>,
+    pub(crate) conditions: Vec<Condition>,
     /// The most that a room was asked for beyond what it has.
-    pub worst_over_a: f64,
+    pub(crate) worst_over_a: f64,
     /// What the survey said of the time left after a third of it, and what it was.
-    pub guess_s: Option<(f64, f64)>,
+    pub(crate) guess_s: Option<(f64, f64)>,
 }
 
 fn spec(kind: &Kind, seed: u64) -> SurveySpec {
@@ -154,7 +154,7 @@ fn spec(kind: &Kind, seed: u64) -> SurveySpec {
 
 /// Surveys a floor whose segments are as `is` says: every segment 3 % (standard deviation) from what is
 /// computed, every sensor's gain 1 %, offset, rounding, noise.
-pub fn survey(kind: &Kind, is: &[Is], seed: u64) -> Told {
+pub(crate) fn survey(kind: &Kind, is: &[Is], seed: u64) -> Told {
     let mut chance = Chance::new(seed);
     let share = kind.segments.div_ceil(kind.sensors);
     let real_a: Vec<f64> = is
@@ -235,7 +235,7 @@ pub fn survey(kind: &Kind, is: &[Is], seed: u64) -> Told {
 }
 
 /// A floor on which so many segments are as `kind` says, at random places.
-pub fn with_faults(
+pub(crate) fn with_faults(
     segments: usize,
     faults: usize,
     seed: u64,
@@ -255,6 +255,6 @@ pub fn with_faults(
 }
 
 /// Those that are not good.
-pub fn faulty(is: &[Is]) -> Vec<usize> {
+pub(crate) fn faulty(is: &[Is]) -> Vec<usize> {
     (0..is.len()).filter(|&at| is[at] != Is::Good).collect()
 }
