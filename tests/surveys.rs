@@ -75,7 +75,7 @@ fn weak_ones_are_named_if_they_are_asked_for() {
 fn one_that_always_draws_is_called_stuck_or_at_least_dead() {
     let kind = Kind {
         noise_a: 0.1,
-        offset_a: 0.05,
+        offset_a: 0.1,
         ..small()
     };
     let mut stuck = 0;

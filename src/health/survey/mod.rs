@@ -36,12 +36,15 @@ const SATURATED: f64 = 0.8;
 const SATURATED_GOOD: f64 = 0.05;
 /// Wald's bound says that a faulty item is missed less often than asked, and in a survey that waits for
 /// the last item far less often: by this factor, from trials, it may be missed more often by the bound.
-const MISS: f64 = 3.0;
+const MISS: f64 = 8.0;
 /// How probable it may be by that bound that a weak item is missed.
 const WEAK_MISSED: f64 = 0.1;
 
 /// So many looks in a row must find everything decided: one more pattern shows up many a coincidence.
 const AGREED: u32 = 2;
+
+/// Patterns after which an item that was in all of them is worth a dark one.
+const FEW: u32 = 8;
 
 /// What [`Survey::advance`] says.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -96,6 +99,9 @@ pub struct Survey {
     spent_s: f64,
     /// Looks in a row by which everything was decided.
     agreed: u32,
+    /// Whether an item was dark in a pattern that was read: one that draws all the time looks good
+    /// whenever it is lit.
+    was_dark: Vec<bool>,
     judged: Vec<Judged>,
     decided: Vec<bool>,
     misfit: f64,
@@ -139,6 +145,7 @@ impl Survey {
             looked: 0,
             spent_s: 0.0,
             agreed: 0,
+            was_dark: vec![false; spec.items.len()],
             judged: vec![UNKNOWN; spec.items.len()],
             decided: vec![false; spec.items.len()],
             misfit: 1.0,
@@ -196,6 +203,9 @@ impl Survey {
             if self.agreed >= AGREED {
                 return Step::Done(End::Decided);
             }
+            if !all && self.shown > FEW && self.reached.iter().any(|&item| !self.was_dark[item]) {
+                self.patterns.dark_next();
+            }
             if !all && self.saturated() {
                 return Step::Done(End::CannotTell);
             }
@@ -247,6 +257,18 @@ impl Survey {
             for amps in &mut gathered.computed_a {
                 *amps /= readings;
             }
+            for ((dark, item), amps) in self
+                .was_dark
+                .iter_mut()
+                .zip(&self.spec.items)
+                .zip(&gathered.computed_a)
+            {
+                let seen = item
+                    .sensors
+                    .iter()
+                    .any(|&sensor| usize::from(sensor) == number);
+                *dark |= seen && *amps == 0.0;
+            }
             let variance = spec.variance(readings);
             let mean_a = gathered.sum_a / readings;
             self.evidence
@@ -255,13 +277,21 @@ impl Survey {
         }
     }
 
-    /// Looking costs time: rarely as long as nothing can be decided, then after every pattern.
+    /// Looking costs time: rarely as long as nothing can be decided, often where weak ones are sought and
+    /// tolerance is most of what is left, and after every pattern when all may be decided by one more.
     fn worth_a_look(&self) -> bool {
         let weights = self.evidence.weights();
         let sought = self.spec.sought_lack();
         let least = self.reached.iter().map(|&item| weights[item]);
-        least.fold(f64::INFINITY, f64::min) * sought * sought > WEIGHED
-            || f64::from(self.shown) >= 1.15 * f64::from(self.looked)
+        let least = least.fold(f64::INFINITY, f64::min);
+        let growth = if least > 0.5 * self.best_weight() {
+            1.02
+        } else {
+            1.15
+        };
+        least * sought * sought > WEIGHED
+            || self.agreed > 0
+            || f64::from(self.shown) >= growth * f64::from(self.looked)
     }
 
     fn look(&mut self, thorough: bool) {
@@ -274,7 +304,10 @@ impl Survey {
     fn judge(&mut self, decision: &Decision) {
         for &item in &self.reached {
             let chance = decision.chances[item];
-            let call = chance.map_or(Call::Open, |chance| self.call(&chance));
+            let call = match chance.map_or(Call::Open, |chance| self.call(&chance)) {
+                Call::NotFaulty if !self.was_dark[item] => Call::Open,
+                call => call,
+            };
             self.decided[item] = call != Call::Open;
             self.judged[item] = chance.map_or(UNKNOWN, |chance| {
                 let Judged { condition, doubt } = chance.judged();

@@ -23,6 +23,7 @@ pub(super) struct Patterns {
     items: Vec<Lit>,
     dice: Dice,
     number: u32,
+    dark_next: bool,
 }
 
 #[derive(Debug, Clone)]
@@ -87,6 +88,7 @@ impl Patterns {
             items,
             dice: Dice::new(spec.seed),
             number: 0,
+            dark_next: false,
         }
     }
 
@@ -96,11 +98,16 @@ impl Patterns {
         items.copied().collect()
     }
 
+    /// Makes the next pattern a dark one.
+    pub(super) fn dark_next(&mut self) {
+        self.dark_next = true;
+    }
+
     /// The level of each item in the next pattern.
     pub(super) fn next(&mut self, into: &mut [u8]) {
         into.fill(0);
         self.number += 1;
-        if self.number % DARK_EVERY == DARK_FIRST {
+        if std::mem::take(&mut self.dark_next) || self.number % DARK_EVERY == DARK_FIRST {
             return;
         }
         let mut wanted = Vec::new();
