@@ -2,7 +2,7 @@
 //! on this machine's loopback.
 
 use std::net::{Ipv4Addr, SocketAddr, SocketAddrV4};
-use std::sync::{Arc, Mutex};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use clap::Args;
 use tokio::net::UdpSocket;
@@ -18,6 +18,8 @@ use crate::net::socket;
 use crate::sim::console::Console;
 use crate::sim::node::{Character, SimNode};
 use crate::sim::shell::{SharedNode, SharedPlant, run_console, run_floor, spawn_nodes};
+use crate::sim::switches::SimSwitches;
+use crate::sim::walkers::Press;
 use crate::store::Place;
 use crate::web::operator::Keep;
 
@@ -70,8 +72,9 @@ pub fn run(options: &Demo, color: bool) -> Result<(), Failure> {
         let sensors = simulation::sensors(&really);
         let measuring = stopping.clone();
         let measuring = tokio::spawn(async move {
-            // Nobody listens to the switches yet.
-            run_floor(&really, &plant, &held, sensors, |_| {}, told, measuring).await;
+            let stand_on = held.clone();
+            let pressed = move |presses: &[Press]| press(&stand_on, presses);
+            run_floor(&really, &plant, &held, sensors, pressed, told, measuring).await;
         });
         let from = on_loopback()?;
         let playing = tokio::spawn(run_console(
@@ -130,9 +133,23 @@ fn simulate_nodes(
             syncs: true,
             orders: true,
         };
-        nodes.push((socket, Arc::new(Mutex::new(SimNode::new(character)))));
+        nodes.push((socket, SimNode::new(character)));
     }
-    Ok(nodes)
+    let nodes = nodes.into_iter().enumerate().map(|(at, (socket, node))| {
+        let node = node.with_switches(SimSwitches::new(floor, at));
+        (socket, Arc::new(Mutex::new(node)))
+    });
+    Ok(nodes.collect())
+}
+
+/// Tells the nodes what people do: only the one that has a switch takes notice of it.
+fn press(nodes: &[SharedNode], presses: &[Press]) {
+    for node in nodes {
+        let mut node = node.lock().unwrap_or_else(PoisonError::into_inner);
+        for press in presses {
+            node.press(press.panel, press.switch, press.down);
+        }
+    }
 }
 
 fn on_loopback() -> Result<UdpSocket, Failure> {

@@ -12,7 +12,7 @@ use super::failure::Failure;
 use super::meter;
 use super::records::Records;
 use super::reload::{Hangups, Reader, Reloader};
-use super::voltages;
+use super::{health, survey, voltages};
 use crate::engine::snapshot::Levels;
 use crate::engine::{Engine, Me};
 use crate::floor::{Floor, FloorFile, Tables};
@@ -20,7 +20,7 @@ use crate::net::clock::Clock;
 use crate::net::plane::{self, Heard, Published};
 use crate::net::{interfaces, socket};
 use crate::store::Place;
-use crate::web::{self, FloorView, Gate, Source};
+use crate::web::{self, Faults, FloorView, Gate, Source, Surveys};
 
 /// How long open connections and records may take to end after the order to stop.
 const PATIENCE: Duration = Duration::from_millis(500);
@@ -133,8 +133,12 @@ pub(super) async fn serve(
     let (slots, slots_seen) = watch::channel(Arc::default());
     let slot_watchers = Arc::new(AtomicUsize::new(0));
     let (sending, sending_seen) = watch::channel(Arc::default());
+    let (presses, presses_seen) = watch::channel(Arc::default());
     let (found, voltages_seen) = watch::channel(Arc::default());
     let voltages_heard = voltages_seen.clone();
+    let (survey, survey_heard) = watch::channel(None);
+    let (surveys, survey_ends) = Surveys::channels();
+    let (faults, fault_ends) = Faults::channels();
     let published = Published {
         state,
         levels,
@@ -142,6 +146,8 @@ pub(super) async fn serve(
         slots,
         slot_watchers: Arc::clone(&slot_watchers),
         sending,
+        presses,
+        survey,
     };
     let records = Records::start(plan.history, &state_seen, &floor_seen)?;
     let (commands, orders) = mpsc::channel(plane::MOST_ORDERS);
@@ -169,7 +175,11 @@ pub(super) async fn serve(
         archive: Arc::new(records.recorder.archive()),
         energy: records.energy.clone(),
         simulation: plan.simulation,
+        survey: surveys,
+        faults,
     };
+    let survey = survey::follow(source.clone(), survey_ends, survey_heard, clock);
+    let health = health::follow(source.clone(), fault_ends, presses_seen, clock);
 
     let sensors = tokio::spawn(meter::run(source.clone(), &gate, plan.simulated));
     let (router, keeper) = web::router(source, gate, web::assets::router());
@@ -190,6 +200,8 @@ pub(super) async fn serve(
     let keeper = tokio::spawn(keeper.run());
     let reloader = tokio::spawn(reloader.run(wishes));
     let voltages = tokio::spawn(voltages);
+    let survey = tokio::spawn(survey);
+    let health = tokio::spawn(health);
     let web = tokio::spawn(axum::serve(http, service).into_future());
 
     let ended_early = tokio::select! {
@@ -197,7 +209,9 @@ pub(super) async fn serve(
         _ = died => !*plane_ended.borrow_and_update(),
     };
     let _ = stop.send(true);
-    for beside in [networks, keeper, reloader, voltages, sensors] {
+    for beside in [
+        networks, keeper, reloader, voltages, survey, health, sensors,
+    ] {
         beside.abort();
     }
     web.abort();

@@ -19,6 +19,7 @@ mod poll_answer;
 pub mod real;
 pub mod sensor;
 pub mod shell;
+pub mod switches;
 pub mod truth;
 mod walk;
 pub mod walkers;

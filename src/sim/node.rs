@@ -7,6 +7,7 @@ use std::net::{Ipv4Addr, SocketAddrV4};
 
 pub use super::character::Character;
 use super::poll_answer;
+use super::switches::SimSwitches;
 use super::witness::{Packet, parse};
 use crate::units::Time;
 use crate::wire::PortAddress;
@@ -49,6 +50,8 @@ pub struct Counts {
 pub struct SimNode {
     character: Character,
     outputs: BTreeMap<PortAddress, Output>,
+    /// Those under panels, if it has some.
+    pub(super) switches: Option<SimSwitches>,
     last_sync: Option<Time>,
     last_sender: Option<Ipv4Addr>,
     counts: Counts,
@@ -74,6 +77,7 @@ impl SimNode {
         Self {
             character,
             outputs,
+            switches: None,
             last_sync: None,
             last_sender: None,
             counts: Counts::default(),
@@ -96,6 +100,11 @@ impl SimNode {
     /// It is back, as if it was just switched on.
     pub const fn returns(&mut self) {
         self.off_until = None;
+    }
+
+    /// Whether it has power.
+    pub(super) fn is_on(&self, now: Time) -> bool {
+        self.off_until.is_none_or(|until| now >= until)
     }
 
     fn goes_off(&mut self, until: Time) {

@@ -23,6 +23,9 @@ use crate::units::Time;
 /// One of 44 frames a second, the most that DMX512 allows with full universes.
 const FRAME: Duration = Duration::from_micros(1_000_000 / 44);
 
+/// Time between two looks at a node's switches: as often as quick ones look themselves.
+const SWITCHES: Duration = Duration::from_millis(20);
+
 /// Larger than any datagram that matters.
 const LARGEST: usize = 2_048;
 
@@ -78,8 +81,17 @@ pub fn spawn_nodes(
 
 async fn run_node(socket: &UdpSocket, node: &SharedNode, start: Instant) -> io::Result<()> {
     let mut buffer = [0; LARGEST];
+    let mut ticks = interval(SWITCHES);
+    ticks.set_missed_tick_behavior(MissedTickBehavior::Skip);
     loop {
-        let (length, from) = match socket.recv_from(&mut buffer).await {
+        let received = tokio::select! {
+            received = socket.recv_from(&mut buffer) => received,
+            _ = ticks.tick() => {
+                send_switches(socket, node, since(start)).await;
+                continue;
+            }
+        };
+        let (length, from) = match received {
             Ok(received) => received,
             // An earlier answer found no listener; that is the asker's affair.
             Err(error) if error.kind() == io::ErrorKind::ConnectionRefused => continue,
@@ -101,9 +113,20 @@ async fn run_node(socket: &UdpSocket, node: &SharedNode, start: Instant) -> io::
 }
 
 fn answer(node: &SharedNode, now: Time, from: SocketAddrV4, bytes: &[u8]) -> Vec<Vec<u8>> {
-    node.lock()
-        .unwrap_or_else(PoisonError::into_inner)
-        .handle(now, from, bytes)
+    let mut node = node.lock().unwrap_or_else(PoisonError::into_inner);
+    node.hear(now, from, bytes);
+    node.handle(now, from, bytes)
+}
+
+/// Sends what the node's switches have to say.
+async fn send_switches(socket: &UdpSocket, node: &SharedNode, now: Time) {
+    let due = node.lock().unwrap_or_else(PoisonError::into_inner).due(now);
+    for (to, bytes) in due {
+        if to.ip().is_loopback() {
+            // Who does not listen is told again in a second.
+            let _ = socket.send_to(&bytes, to).await;
+        }
+    }
 }
 
 /// Plays the console to `target` at 44 frames a second until `stop` turns true or its sender is

@@ -67,6 +67,8 @@ mod tests {
             archive: Arc::new(super::super::testing::MadeUp),
             energy: watch::channel(Arc::default()).1,
             simulation: None,
+            survey: super::super::Surveys::channels().0,
+            faults: super::super::Faults::channels().0,
         }
     }
 

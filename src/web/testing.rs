@@ -121,6 +121,8 @@ pub(super) struct Bench {
     pub(super) slots: watch::Sender<Arc<AllSlots>>,
     pub(super) reloads: mpsc::Receiver<ReloadOrder>,
     pub(super) energy: watch::Sender<Arc<Energy>>,
+    pub(super) surveys: super::SurveyEnds,
+    pub(super) faults: super::FaultEnds,
     watchers: Arc<AtomicUsize>,
     slot_watchers: Arc<AtomicUsize>,
     pub(super) voltages: watch::Sender<Arc<Voltages>>,
@@ -159,6 +161,8 @@ impl Bench {
         let (reload, reloads) = mpsc::channel(1);
         let (energy, energy_seen) = watch::channel(Arc::default());
         let (watchers, slot_watchers) = (Arc::default(), Arc::default());
+        let (survey, surveys) = super::Surveys::channels();
+        let (faults, fault_ends) = super::Faults::channels();
         let source = Source {
             floor: floor_seen,
             state: state_seen,
@@ -172,6 +176,8 @@ impl Bench {
             archive: Arc::new(MadeUp),
             energy: energy_seen,
             simulation,
+            survey,
+            faults,
         };
         let (router, keeper, shared) = assemble(source, gate, assets);
         tokio::spawn(keeper.run());
@@ -188,6 +194,8 @@ impl Bench {
             slots,
             reloads,
             energy,
+            surveys,
+            faults: fault_ends,
             watchers,
             slot_watchers,
             voltages,

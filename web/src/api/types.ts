@@ -203,6 +203,30 @@ export interface PanelState {
   scale: number;
   impossible: boolean;
   segments_a: number[];
+  /** Switches that are known to be pressed, counted from 1. */
+  pressed: number[];
+  /** Whether all of its switches are known: it has some, and their node says something. */
+  switches_known: boolean;
+}
+
+/** A universe of switches. */
+export interface InputState {
+  port_address: string;
+  node: string;
+  age_s: number | null;
+  lost: boolean;
+  switches: number;
+  /** Beyond the end of its last frame. */
+  cut_off: number;
+}
+
+/** Somebody stepped on a switch, or off it. */
+export interface PressState {
+  number: number;
+  position: string;
+  switch: number;
+  down: boolean;
+  at_s: number;
 }
 
 export type Severity = "danger" | "warning" | "info";
@@ -322,9 +346,16 @@ export interface State {
   supplies: LoadState[];
   feeds: LoadState[];
   panels: PanelState[];
+  inputs: InputState[];
+  /** Of the last second. */
+  presses: PressState[];
   sensors: SensorState[];
   calibration: CalibrationState;
   pattern: PatternState | null;
+  /** Counts up whenever a survey has something new: `/api/v1/survey` says what. */
+  survey: number;
+  /** Counts up whenever what is known of faults changes: `/api/v1/faults` says what. */
+  health_version: number;
   alarms: AlarmState[];
   notices: Notice[];
 }

@@ -27,7 +27,8 @@ export const KIND: Record<Kind, { name: string; about: string }> = {
 
 /** The word for a pattern that is on; the stepping mode has kinds of its own, which nobody chooses. */
 export function kindWord(kind: string): string {
-  return KIND[kind as Kind]?.name ?? (kind === "mark" || kind === "pixel" ? "Panel marked for a walk" : kind);
+  const others: Record<string, string> = { mark: "Panel marked for a walk", pixel: "Panel marked for a walk", segment: "Segment", survey: "Survey" };
+  return KIND[kind as Kind]?.name ?? others[kind] ?? kind;
 }
 
 export const COLOURS = ["white", "red", "green", "blue", "yellow", "cyan", "magenta"] as const;

@@ -10,6 +10,7 @@ import { amps, millimetres, percent, plural, volts } from "../../lib/format";
 import { headroom } from "../../lib/loads";
 import { silenceWords, silentNodes } from "../../lib/nodes";
 import { panelVolts } from "../../lib/voltages";
+import { pressedWords } from "../../lib/switches";
 import { meaning, type Word } from "../../lib/words";
 import { selected, voltages, watchOnly } from "../../store";
 import { Fact } from "./Fact";
@@ -103,6 +104,11 @@ export function Inspector({ floor, panel, now, state }: Props) {
               {sag.lost === null ? "dark" : percent(sag.lost)}
             </Fact>
           </>
+        )}
+        {panel.switches > 0 && (
+          <Fact name="Pressed" title="Switches under it that are pressed now, as their node says">
+            {pressedWords(now)}
+          </Fact>
         )}
         <Fact name="Dark / full">{`${amps(panel.idle_a)} / ${amps(panel.full_a)}`}</Fact>
       </dl>
