@@ -7,6 +7,7 @@ use std::sync::atomic::AtomicUsize;
 use std::time::Duration;
 
 use tokio::sync::{mpsc, oneshot, watch};
+use tokio::task::JoinSet;
 
 use super::failure::Failure;
 use super::meter;
@@ -161,7 +162,14 @@ pub(super) async fn serve(
         view,
         plane: to_plane,
     };
-    let voltages = voltages::follow(sending_seen, floor_seen.clone(), found, clock);
+    // What runs beside the frames; it ends when this is dropped.
+    let mut beside = JoinSet::new();
+    beside.spawn(voltages::follow(
+        sending_seen,
+        floor_seen.clone(),
+        found,
+        clock,
+    ));
     let source = Source {
         floor: floor_seen,
         state: state_seen,
@@ -178,10 +186,19 @@ pub(super) async fn serve(
         survey: surveys,
         faults,
     };
-    let survey = survey::follow(source.clone(), survey_ends, survey_heard, clock);
-    let health = health::follow(source.clone(), fault_ends, presses_seen, clock);
-
-    let sensors = tokio::spawn(meter::run(source.clone(), &gate, plan.simulated));
+    beside.spawn(survey::follow(
+        source.clone(),
+        survey_ends,
+        survey_heard,
+        clock,
+    ));
+    beside.spawn(health::follow(
+        source.clone(),
+        fault_ends,
+        presses_seen,
+        clock,
+    ));
+    beside.spawn(meter::run(source.clone(), &gate, plan.simulated));
     let (router, keeper) = web::router(source, gate, web::assets::router());
     let service = router.into_make_service_with_connect_info::<SocketAddr>();
     let http = tokio::net::TcpListener::from_std(sockets.http).map_err(Failure::machine)?;
@@ -195,13 +212,10 @@ pub(super) async fn serve(
     };
     let frames =
         plane::start(sockets.artnet, engine, published, clock, heard).map_err(Failure::machine)?;
-    let networks = tokio::spawn(interfaces::follow(networks));
+    beside.spawn(interfaces::follow(networks));
     let (join, died) = watched(frames);
-    let keeper = tokio::spawn(keeper.run());
-    let reloader = tokio::spawn(reloader.run(wishes));
-    let voltages = tokio::spawn(voltages);
-    let survey = tokio::spawn(survey);
-    let health = tokio::spawn(health);
+    beside.spawn(keeper.run());
+    beside.spawn(reloader.run(wishes));
     let web = tokio::spawn(axum::serve(http, service).into_future());
 
     let ended_early = tokio::select! {
@@ -209,11 +223,7 @@ pub(super) async fn serve(
         _ = died => !*plane_ended.borrow_and_update(),
     };
     let _ = stop.send(true);
-    for beside in [
-        networks, keeper, reloader, voltages, survey, health, sensors,
-    ] {
-        beside.abort();
-    }
+    drop(beside);
     web.abort();
     let why = ended(join, records).await;
     if !ended_early {

@@ -315,4 +315,69 @@ mod tests {
             handle.await.unwrap().unwrap();
         }
     }
+
+    /// Made-up time: it goes on when everybody waits.
+    #[tokio::test(start_paused = true)]
+    async fn sensors_report_what_flows_and_people_press_switches() {
+        use crate::sim::link::Chance;
+        use crate::sim::plant::Trouble;
+        use crate::sim::real::faults::{Fault, Spot};
+        use crate::sim::real::{Real, Scatter};
+        use crate::sim::walkers::Walkers;
+
+        let floor = testing::demo();
+        let scatter = |_| Scatter {
+            reel: 0.0,
+            own: 0.0,
+        };
+        let real = Real::new(&floor, &mut Chance::new(1), scatter);
+        let plant = Plant::new(real, 1).with_people(Walkers::new(&floor, 4, 1));
+        let plant: SharedPlant = Arc::new(Mutex::new(plant));
+        let sensors = (0_u64..).zip(&floor.sensors);
+        let sensors = sensors.map(|(seed, _)| SimSensor::new(seed, 100, 0.0));
+        let sensors = sensors.collect();
+        let (told, mut readings) = mpsc::channel(1);
+        let (stop, stopped) = watch::channel(false);
+        let (pressed, presses) = (Arc::new(Mutex::new(0)), 30);
+        let counted = Arc::clone(&pressed);
+        let broken = Arc::clone(&plant);
+        let running = tokio::spawn(async move {
+            let count = |these: &[Press]| *counted.lock().unwrap() += these.len();
+            run_floor(&floor, &plant, &[], sensors, count, told, stopped).await;
+        });
+        let begun = now();
+        let first = readings.recv().await.unwrap();
+        // Dark meadow panels: 48 pixels of 0.7 mA, six on this feed.
+        let of = |said: &[(String, f64)]| {
+            said.iter()
+                .find(|(name, _)| name == "shunt upper 1")
+                .unwrap()
+                .1
+        };
+        assert!((of(&first) - 6.0 * 48.0 * 0.0007).abs() < 0.01, "{first:?}");
+        let spot = Spot {
+            panel: 0,
+            segment: 0,
+        };
+        broken
+            .lock()
+            .unwrap()
+            .break_at(spot, Trouble::Always(Fault::Stuck(1.0)));
+        let mut last = first;
+        for _ in 0..50 {
+            last = readings.recv().await.unwrap();
+        }
+        // Six pixels of 3 × 18.5 mA that shine whatever they are told.
+        assert!((of(&last) - 0.2016 - 0.333).abs() < 0.01, "{last:?}");
+        // Ten readings a second.
+        assert!(
+            (5_000_000..6_000_000).contains(&since(begun).0),
+            "{:?}",
+            since(begun)
+        );
+        assert!(*pressed.lock().unwrap() > presses);
+        stop.send(true).unwrap();
+        readings.close();
+        running.await.unwrap();
+    }
 }

@@ -224,7 +224,7 @@ impl Estimator {
                 place
             } else {
                 let count = panels(behind.len());
-                effect += &format!(", and so are {count} behind it");
+                effect = format!("{effect}, and so are {count} behind it");
                 format!("{place}: {count} behind it")
             };
             FoundFault {

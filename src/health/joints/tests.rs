@@ -20,7 +20,7 @@ fn segments(panel: u32, range: std::ops::Range<u32>) -> Vec<Item> {
 }
 
 /// A demo floor whose panels are fed so.
-fn fed(fed: Fed) -> (Floor, Joints) {
+fn fed(fed: &Fed) -> (Floor, Joints) {
     let mut floor = testing::demo();
     for kind in &mut floor.panel_kinds {
         kind.strip = Some(Strip {
@@ -36,21 +36,21 @@ fn fed(fed: Fed) -> (Floor, Joints) {
 #[test]
 fn an_open_supply_joint_takes_what_no_feed_point_reaches() {
     let before = |segment| Place::Before { panel: 0, segment };
-    let (floor, joints) = fed(Fed::Start);
+    let (floor, joints) = fed(&Fed::Start);
     let count = number(floor.panel_kinds[floor.panels[0].kind].segments.len());
     assert!(count >= 3, "{count}");
     assert_eq!(
         takes(&joints, Wire::Supply, before(2)),
         segments(0, 2..count)
     );
-    let (_, joints) = fed(Fed::End);
+    let (_, joints) = fed(&Fed::End);
     assert_eq!(takes(&joints, Wire::Supply, before(2)), segments(0, 0..2));
-    let (_, joints) = fed(Fed::Both);
+    let (_, joints) = fed(&Fed::Both);
     assert_eq!(takes(&joints, Wire::Supply, before(2)), []);
     // Fed at its first pixel and at the one where the third segment begins.
     let kind = &floor.panel_kinds[floor.panels[0].kind];
     let third = kind.segments[..2].iter().sum();
-    let (_, joints) = fed(Fed::Pixels(vec![0, third]));
+    let (_, joints) = fed(&Fed::Pixels(vec![0, third]));
     assert_eq!(takes(&joints, Wire::Supply, before(2)), []);
     if count > 3 {
         assert_eq!(
