@@ -2,7 +2,7 @@
 //! on this machine's loopback.
 
 use std::net::{Ipv4Addr, SocketAddr, SocketAddrV4};
-use std::sync::{Arc, Mutex};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use clap::Args;
 use tokio::net::UdpSocket;
@@ -11,21 +11,20 @@ use tokio::sync::{mpsc, watch};
 use super::failure::Failure;
 use super::reload::Hangups;
 use super::serve::{self, Plan, Sockets};
-use super::{address, control};
+use super::{address, control, simulation};
 use crate::floor::model::Floor;
 use crate::floor::{FloorFile, Tables};
 use crate::net::socket;
 use crate::sim::console::Console;
 use crate::sim::node::{Character, SimNode};
-use crate::sim::shell::{SharedNode, run_console, run_sensors, spawn_nodes};
+use crate::sim::shell::{SharedNode, SharedPlant, run_console, run_floor, spawn_nodes};
+use crate::sim::switches::SimSwitches;
+use crate::sim::walkers::Press;
 use crate::store::Place;
 use crate::web::operator::Keep;
 
 /// The demo's floor.
 const FLOOR: &str = include_str!("../../config/demo.toml");
-
-/// What simulated pixels draw, as a share of what the floor file says.
-const GAIN: f64 = 1.02;
 
 /// Options of `demo`.
 #[derive(Debug, Args)]
@@ -67,9 +66,15 @@ pub fn run(options: &Demo, color: bool) -> Result<(), Failure> {
         let ended = spawn_nodes(nodes, &stopping).map_err(Failure::machine)?;
         let console = Console::new(&floor, &tables);
         let (told, readings) = mpsc::channel(4);
-        let (of_sensors, measuring) = (floor.clone(), stopping.clone());
+        let plant: SharedPlant = Arc::new(Mutex::new(simulation::plant(&floor)));
+        let really = Arc::new(floor.clone());
+        let breaker = simulation::Breaker::new(Arc::clone(&really), Arc::clone(&plant));
+        let sensors = simulation::sensors(&really);
+        let measuring = stopping.clone();
         let measuring = tokio::spawn(async move {
-            run_sensors(&of_sensors, &held, GAIN, told, measuring).await;
+            let stand_on = held.clone();
+            let pressed = move |presses: &[Press]| press(&stand_on, presses);
+            run_floor(&really, &plant, &held, sensors, pressed, told, measuring).await;
         });
         let from = on_loopback()?;
         let playing = tokio::spawn(run_console(
@@ -93,6 +98,7 @@ pub fn run(options: &Demo, color: bool) -> Result<(), Failure> {
             hangups: Hangups::new(false),
             history: Place::Memory,
             simulated: Some(readings),
+            simulation: Some(Arc::new(breaker)),
         };
         let result = serve::serve(plan, gate, sockets, stop).await.map(|_| ());
         playing.abort();
@@ -127,9 +133,23 @@ fn simulate_nodes(
             syncs: true,
             orders: true,
         };
-        nodes.push((socket, Arc::new(Mutex::new(SimNode::new(character)))));
+        nodes.push((socket, SimNode::new(character)));
     }
-    Ok(nodes)
+    let nodes = nodes.into_iter().enumerate().map(|(at, (socket, node))| {
+        let node = node.with_switches(SimSwitches::new(floor, at));
+        (socket, Arc::new(Mutex::new(node)))
+    });
+    Ok(nodes.collect())
+}
+
+/// Tells the nodes what people do: only the one that has a switch takes notice of it.
+fn press(nodes: &[SharedNode], presses: &[Press]) {
+    for node in nodes {
+        let mut node = node.lock().unwrap_or_else(PoisonError::into_inner);
+        for press in presses {
+            node.press(press.panel, press.switch, press.down);
+        }
+    }
 }
 
 fn on_loopback() -> Result<UdpSocket, Failure> {

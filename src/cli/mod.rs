@@ -9,6 +9,7 @@ mod columns;
 mod control;
 pub mod demo;
 mod failure;
+mod health;
 mod meter;
 mod networks;
 mod paper;
@@ -19,7 +20,9 @@ mod reload;
 mod report;
 pub mod run;
 mod serve;
+mod simulation;
 mod summary;
+mod survey;
 mod voltages;
 
 use std::io::{self, IsTerminal};

@@ -67,6 +67,7 @@ pub fn run(options: &Run, color: bool) -> Result<(), Failure> {
         hangups,
         history,
         simulated: None,
+        simulation: None,
     };
     let (stop, _) = watch::channel(false);
     let last = runtime.block_on(serve::serve(plan, gate, sockets, stop))?;

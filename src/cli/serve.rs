@@ -7,12 +7,13 @@ use std::sync::atomic::AtomicUsize;
 use std::time::Duration;
 
 use tokio::sync::{mpsc, oneshot, watch};
+use tokio::task::JoinSet;
 
 use super::failure::Failure;
 use super::meter;
 use super::records::Records;
 use super::reload::{Hangups, Reader, Reloader};
-use super::voltages;
+use super::{health, survey, voltages};
 use crate::engine::snapshot::Levels;
 use crate::engine::{Engine, Me};
 use crate::floor::{Floor, FloorFile, Tables};
@@ -20,7 +21,7 @@ use crate::net::clock::Clock;
 use crate::net::plane::{self, Heard, Published};
 use crate::net::{interfaces, socket};
 use crate::store::Place;
-use crate::web::{self, FloorView, Gate, Source};
+use crate::web::{self, Faults, FloorView, Gate, Source, Surveys};
 
 /// How long open connections and records may take to end after the order to stop.
 const PATIENCE: Duration = Duration::from_millis(500);
@@ -99,11 +100,17 @@ pub(super) struct Plan {
     pub(super) history: Place,
     /// What simulated sensors say.
     pub(super) simulated: Option<mpsc::Receiver<Vec<(String, f64)>>>,
+    /// What is simulated of the floor.
+    pub(super) simulation: Option<Arc<dyn web::Simulation>>,
 }
 
 /// Runs a floor until Ctrl-C or a signal to end, and gives the floor that ran last. `gate` lets
 /// the operator change something. `stop` is turned true when it ends, so that what else runs can
 /// end too.
+#[expect(
+    clippy::too_many_lines,
+    reason = "it puts the parts together, one after the other"
+)]
 pub(super) async fn serve(
     plan: Plan,
     gate: Gate,
@@ -131,8 +138,12 @@ pub(super) async fn serve(
     let (slots, slots_seen) = watch::channel(Arc::default());
     let slot_watchers = Arc::new(AtomicUsize::new(0));
     let (sending, sending_seen) = watch::channel(Arc::default());
+    let (presses, presses_seen) = watch::channel(Arc::default());
     let (found, voltages_seen) = watch::channel(Arc::default());
     let voltages_heard = voltages_seen.clone();
+    let (survey, survey_heard) = watch::channel(None);
+    let (surveys, survey_ends) = Surveys::channels();
+    let (faults, fault_ends) = Faults::channels();
     let published = Published {
         state,
         levels,
@@ -140,6 +151,8 @@ pub(super) async fn serve(
         slots,
         slot_watchers: Arc::clone(&slot_watchers),
         sending,
+        presses,
+        survey,
     };
     let records = Records::start(plan.history, &state_seen, &floor_seen)?;
     let (commands, orders) = mpsc::channel(plane::MOST_ORDERS);
@@ -153,7 +166,14 @@ pub(super) async fn serve(
         view,
         plane: to_plane,
     };
-    let voltages = voltages::follow(sending_seen, floor_seen.clone(), found, clock);
+    // What runs beside the frames; it ends when this is dropped.
+    let mut beside = JoinSet::new();
+    beside.spawn(voltages::follow(
+        sending_seen,
+        floor_seen.clone(),
+        found,
+        clock,
+    ));
     let source = Source {
         floor: floor_seen,
         state: state_seen,
@@ -166,9 +186,23 @@ pub(super) async fn serve(
         reload,
         archive: Arc::new(records.recorder.archive()),
         energy: records.energy.clone(),
+        simulation: plan.simulation,
+        survey: surveys,
+        faults,
     };
-
-    let sensors = tokio::spawn(meter::run(source.clone(), &gate, plan.simulated));
+    beside.spawn(survey::follow(
+        source.clone(),
+        survey_ends,
+        survey_heard,
+        clock,
+    ));
+    beside.spawn(health::follow(
+        source.clone(),
+        fault_ends,
+        presses_seen,
+        clock,
+    ));
+    beside.spawn(meter::run(source.clone(), &gate, plan.simulated));
     let (router, keeper) = web::router(source, gate, web::assets::router());
     let service = router.into_make_service_with_connect_info::<SocketAddr>();
     let http = tokio::net::TcpListener::from_std(sockets.http).map_err(Failure::machine)?;
@@ -182,11 +216,10 @@ pub(super) async fn serve(
     };
     let frames =
         plane::start(sockets.artnet, engine, published, clock, heard).map_err(Failure::machine)?;
-    let networks = tokio::spawn(interfaces::follow(networks));
+    beside.spawn(interfaces::follow(networks));
     let (join, died) = watched(frames);
-    let keeper = tokio::spawn(keeper.run());
-    let reloader = tokio::spawn(reloader.run(wishes));
-    let voltages = tokio::spawn(voltages);
+    beside.spawn(keeper.run());
+    beside.spawn(reloader.run(wishes));
     let web = tokio::spawn(axum::serve(http, service).into_future());
 
     let ended_early = tokio::select! {
@@ -194,9 +227,7 @@ pub(super) async fn serve(
         _ = died => !*plane_ended.borrow_and_update(),
     };
     let _ = stop.send(true);
-    for beside in [networks, keeper, reloader, voltages, sensors] {
-        beside.abort();
-    }
+    drop(beside);
     web.abort();
     let why = ended(join, records).await;
     if !ended_early {

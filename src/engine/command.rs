@@ -10,7 +10,8 @@ use super::Engine;
 use super::metering::{Kept, NotBegun};
 use super::out::Outlet;
 use super::snapshot::PatternState;
-use crate::pattern::{Refused, Show, Start};
+use super::survey::{self, Ending};
+use crate::pattern::{Refused, Show, Start, Woven};
 use crate::units::Time;
 
 /// The longest time that a pattern may last, in seconds.
@@ -46,9 +47,21 @@ pub enum Command {
     /// End that. Likewise.
     #[serde(skip)]
     StopCalibration,
+    /// What is known of faults has changed so often. Likewise.
+    #[serde(skip)]
+    HealthVersion(u32),
     /// This is what earlier runs taught. Likewise.
     #[serde(skip)]
     Calibrations(Vec<Kept>),
+    /// Begin a survey: go dark and wait for its first light. Likewise.
+    #[serde(skip)]
+    Survey(survey::Wish),
+    /// Show the next light of a survey. Likewise.
+    #[serde(skip)]
+    SurveyLight(survey::Light),
+    /// End the survey with this number, or whichever is under way. Likewise.
+    #[serde(skip)]
+    StopSurvey(Option<u32>),
 }
 
 /// The limit of the whole floor that someone sets while it runs.
@@ -82,7 +95,9 @@ pub(super) struct Running {
     ends: Time,
     next: Option<Time>,
     /// Whether what was ordered is not shown yet, lest orders flash the floor.
-    waits: bool,
+    pub(super) waits: bool,
+    /// Whether it is the light of a survey.
+    surveys: bool,
 }
 
 impl Running {
@@ -114,6 +129,7 @@ impl Engine {
         match command {
             Command::Start(start) => {
                 self.running = Some(self.prepare(start, now)?);
+                self.survey_ends(Ending::OtherLight);
                 self.show_ordered(now, outlet);
             }
             Command::Step(step) => {
@@ -127,26 +143,34 @@ impl Engine {
                 }
                 self.show_ordered(now, outlet);
             }
-            Command::Stop => self.end_pattern(now, outlet),
+            Command::Stop => {
+                self.survey_ends(Ending::Stopped);
+                self.end_pattern(now, outlet);
+            }
             Command::LimitFloor(limit) => self.limit_floor(limit, now, outlet)?,
             Command::OwnerGone(owner) => {
                 let running = self.running.as_ref();
                 if running.is_some_and(|running| running.order.owner == Some(owner)) {
+                    self.survey_ends(Ending::StarterGone);
                     self.end_pattern(now, outlet);
                 }
             }
             Command::Withdraw(order) => {
                 let running = self.running.as_ref();
-                if running.is_some_and(|running| running.order == order) {
+                if running.is_some_and(|running| running.order == order && !running.surveys) {
                     self.end_pattern(now, outlet);
                 }
             }
             Command::Readings(readings) => self.take_readings(&readings, now),
             Command::Calibrate => self.begin_calibration(now, outlet).map_err(not_begun)?,
             Command::StopCalibration => self.stop_calibration(now, outlet),
+            Command::HealthVersion(version) => self.health_version = version,
             Command::Calibrations(kept) => {
                 self.take_calibrations(kept);
             }
+            Command::Survey(wish) => self.begin_survey(wish, now, outlet)?,
+            Command::SurveyLight(light) => self.light_survey(&light, now, outlet)?,
+            Command::StopSurvey(run) => self.stop_survey(run, now, outlet),
         }
         Ok(self.pattern_state(now))
     }
@@ -154,7 +178,7 @@ impl Engine {
     /// Whether what this order started is shown, or is about to be.
     pub(super) fn shows(&self, order: &Start) -> bool {
         let running = self.running.as_ref();
-        running.is_some_and(|running| running.order == *order)
+        running.is_some_and(|running| running.order == *order && !running.surveys)
     }
 
     fn prepare(&self, start: Start, now: Time) -> Result<Running, Refused> {
@@ -175,7 +199,44 @@ impl Engine {
             ends: now.plus_ms(u64::from(lasts_s) * 1_000),
             next: None,
             waits: false,
+            surveys: false,
         })
+    }
+
+    /// Shows a light of a survey, in place of the one that is shown.
+    pub(super) fn start_woven(
+        &mut self,
+        light: &Woven,
+        order: Start,
+        ends: Time,
+        now: Time,
+        outlet: &mut impl Outlet,
+    ) {
+        self.running = Some(Running {
+            show: Show::woven(light, self.picture.tables()),
+            order,
+            since: now,
+            ends,
+            next: None,
+            waits: false,
+            surveys: true,
+        });
+        self.show_ordered(now, outlet);
+    }
+
+    /// The same for the next light of a survey that is shown.
+    pub(super) fn go_on_woven(
+        &mut self,
+        light: &Woven,
+        ends: Time,
+        now: Time,
+        outlet: &mut impl Outlet,
+    ) {
+        let show = Show::woven(light, self.picture.tables());
+        if let Some(running) = &mut self.running {
+            (running.show, running.ends, running.next) = (show, ends, None);
+            self.show_ordered(now, outlet);
+        }
     }
 
     /// Goes on with a pattern that another floor showed, if this one can show it.
@@ -206,6 +267,7 @@ impl Engine {
     pub(super) fn run_pattern(&mut self, now: Time, outlet: &mut impl Outlet) {
         let Some(running) = &self.running else { return };
         if now >= running.ends {
+            self.survey_ends(Ending::Forgotten);
             self.end_pattern(now, outlet);
         } else if running.next.is_some_and(|next| now >= next) {
             if running.waits {
@@ -218,9 +280,13 @@ impl Engine {
 
     /// Shows what was ordered, as soon as that makes the floor flash no faster than people bear.
     fn show_ordered(&mut self, now: Time, outlet: &mut impl Outlet) {
-        let earliest = self.pacing.earliest(now);
         let Some(running) = &mut self.running else {
             return;
+        };
+        let earliest = if running.surveys {
+            self.pacing.earliest_of_many(now)
+        } else {
+            self.pacing.earliest(now)
         };
         running.waits = earliest > now;
         if running.waits {
@@ -242,7 +308,7 @@ impl Engine {
         self.send_changed(&changed, now, outlet);
     }
 
-    fn end_pattern(&mut self, now: Time, outlet: &mut impl Outlet) {
+    pub(super) fn end_pattern(&mut self, now: Time, outlet: &mut impl Outlet) {
         if self.running.take().is_some() {
             self.pacing.changed(now);
             let changed = self.picture.lay(None, 0);
@@ -259,7 +325,11 @@ impl Engine {
         let panels = show.panels(ms);
         let names = panels.iter().take(MOST_NAMES);
         Some(PatternState {
-            kind: running.order.pattern.kind().to_owned(),
+            kind: if running.surveys {
+                "survey".to_owned()
+            } else {
+                running.order.pattern.kind().to_owned()
+            },
             what: show.words(ms),
             lit: names
                 .map(|&at| self.floor.panels[at].position.to_string())
@@ -289,6 +359,10 @@ fn not_begun(why: NotBegun) -> Refused {
             Refused::new("no_sensor", text)
         }
         NotBegun::Running => Refused::new("calibrating", "A calibration run is under way."),
+        NotBegun::Surveying => {
+            let text = "A survey is under way: wait until it has ended, or stop it.";
+            Refused::new("surveying", text)
+        }
         NotBegun::Watched => {
             let text = "This floor has no nodes: litfloor sends nothing, so it can't light it.";
             Refused::new("watch_only", text)

@@ -12,6 +12,7 @@ use super::Engine;
 use super::farewell::Farewell;
 use super::out::Outlet;
 use super::snapshot::{FileRefusal, FileState};
+use super::survey;
 use crate::floor::FaultRow;
 use crate::power::cap::{Limiter, OutIndex};
 use crate::units::Time;
@@ -69,12 +70,16 @@ impl Engine {
         self.nodes.take_over(&before.nodes);
         self.take_over_universes(before, now);
         self.unmapped = std::mem::take(&mut before.unmapped);
-        let by_address = &self.by_address;
-        self.unmapped
-            .forget(|address| by_address[usize::from(address.number())] != u32::MAX);
-        // The light of a calibration run ends with the run.
-        let calibrating = before.metering.is_running();
-        if let Some(running) = before.running.take().filter(|_| !calibrating) {
+        self.switches.take_over(&before.switches);
+        let (by_address, switches) = (&self.by_address, &self.switches);
+        self.unmapped.forget(|address| {
+            by_address[usize::from(address.number())] != u32::MAX || switches.has(address)
+        });
+        // The light of a calibration run or a survey ends with that.
+        let ends = before.metering.is_running() || before.surveys.is_running();
+        self.health_version = before.health_version;
+        self.surveys = survey::Surveys::after(&mut before.surveys);
+        if let Some(running) = before.running.take().filter(|_| !ends) {
             self.take_over_pattern(&running, now);
         }
         self.take_over_outputs(before, now);

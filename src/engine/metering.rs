@@ -129,6 +129,12 @@ fn nominal_volts(floor: &Floor, of: Measured) -> (f64, bool) {
 }
 
 impl Metering {
+    /// Where each sensor sits, and whether it is calibrated.
+    pub(super) fn elements(&self) -> impl Iterator<Item = (ElementIndex, bool)> + '_ {
+        let sensors = self.sensors.iter();
+        sensors.map(|one| (one.element, one.fit.is_some()))
+    }
+
     /// What each sensor's readings are worth now, in the floor's order.
     pub(super) fn verdicts(&self, now: Time) -> impl Iterator<Item = Verdict> + '_ {
         self.sensors.iter().map(move |one| one.watch.verdict(now))
@@ -262,6 +268,7 @@ impl Engine {
             if let Some(run) = &mut self.metering.run {
                 run.read(at, *value, verdict, now);
             }
+            self.surveys.read(at, *value, verdict, now);
         }
         self.set_live_limits();
     }

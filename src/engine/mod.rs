@@ -32,6 +32,8 @@ pub mod sequence;
 pub mod slot_set;
 pub mod slots;
 pub mod snapshot;
+pub mod survey;
+pub mod switches;
 pub mod syncing;
 pub mod tally;
 pub mod universe;
@@ -51,6 +53,7 @@ use pacing::Pacing;
 use picture::Picture;
 use send::Leaving;
 use snapshot::FileState;
+use survey::Surveys;
 use syncing::Syncing;
 use tally::{Outcome, Tally};
 use universe::Universe;
@@ -104,6 +107,8 @@ pub struct Engine {
     /// What the file maps of each.
     expected: Vec<Expected>,
     unmapped: Unmapped,
+    /// Switches under panels.
+    switches: switches::Switches,
     syncing: Syncing,
     picture: Picture,
     limiter: Limiter,
@@ -129,6 +134,9 @@ pub struct Engine {
     voltages: Option<Arc<voltages::Voltages>>,
     metering: Metering,
     last_sensors: Time,
+    surveys: Surveys,
+    /// How often what is known of faults has changed; it is worked out elsewhere.
+    health_version: u32,
 }
 
 impl Engine {
@@ -143,17 +151,23 @@ impl Engine {
         let limiter = Limiter::new(&floor, Arc::clone(&tables), now);
         let full = tables.panels.iter().map(|row| row.idle + row.full);
         let metering = Metering::new(&floor, limiter.tree(), full, now);
-        let addresses: Vec<_> = tables.universes.iter().map(|u| u.port_address).collect();
+        let switches = switches::Switches::new(&floor);
+        let pictures = arriving.universes.iter().map(|u| u.port_address);
+        let mut addresses: Vec<_> = pictures.chain(switches.addresses()).collect();
+        addresses.sort_unstable();
         Self {
             by_address,
             expected: expected::of(&arriving),
             universes: vec![Universe::default(); tables.universes.len()],
             unmapped: Unmapped::default(),
+            switches,
             syncing: Syncing::default(),
             picture: Picture::new(arriving, floor.signal),
             limiter,
             metering,
             last_sensors: now,
+            surveys: Surveys::default(),
+            health_version: 0,
             leaving: Leaving::new(&tables),
             nodes: Nodes::new(&floor.nodes),
             pages: poll_reply::pages(&addresses),
@@ -212,6 +226,9 @@ impl Engine {
     ) -> Outcome {
         let index = self.by_address[usize::from(dmx.port_address.number())] as usize;
         let Some(universe) = self.universes.get_mut(index) else {
+            if let Some(outcome) = self.switches.take(from, dmx, now) {
+                return outcome;
+            }
             self.unmapped.take(dmx, from, now);
             return Outcome::Unmapped;
         };
@@ -292,10 +309,12 @@ impl Engine {
             version: version(),
         };
         let live = |address: PortAddress| {
-            self.universes
-                .get(self.by_address[usize::from(address.number())] as usize)
-                .and_then(|universe| universe.at)
-                .is_some_and(|at| !self.picture.is_lost(at, now))
+            self.switches.is_live(address)
+                || self
+                    .universes
+                    .get(self.by_address[usize::from(address.number())] as usize)
+                    .and_then(|universe| universe.at)
+                    .is_some_and(|at| !self.picture.is_lost(at, now))
         };
         for (page, bind_index) in self.pages.iter().zip(1_usize..) {
             if page.universes.iter().any(|&address| poll.asks(address)) {
@@ -349,9 +368,11 @@ impl Engine {
         self.end_syncs(now);
         self.say_farewell(now, outlet);
         self.run_pattern(now, outlet);
+        self.switches.settle(now);
         if now >= self.last_look.plus_ms(LOOK_EVERY_MS) {
             self.last_look = now;
             self.look_for_silence(now, outlet);
+            self.switches.look_for_silence(now);
             self.look_for_alarms(now);
         }
         if now >= self.next_poll {
@@ -371,6 +392,7 @@ impl Engine {
             self.look_at_sensors(now, outlet);
         }
         self.send_due(now, outlet);
+        self.run_survey(now, outlet);
     }
 
     /// When [`Self::tick`] should be called next.
@@ -380,10 +402,12 @@ impl Engine {
             || self.limiter.dimming()
             || self.limiter.any_fallen()
             || self.limiter.peaking()
+            || self.switches.settling()
             || self.anything_unsettled();
         let tick = now.plus_ms(if busy { BUSY_TICK_MS } else { IDLE_TICK_MS });
         let pattern = self.running.as_ref().map(Running::next);
-        pattern.map_or(tick, |next| next.min(tick))
+        let tick = pattern.map_or(tick, |next| next.min(tick));
+        self.surveys.next().map_or(tick, |next| next.min(tick))
     }
 
     fn look_for_silence(&mut self, now: Time, outlet: &mut impl Outlet) {

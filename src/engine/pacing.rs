@@ -23,6 +23,13 @@ impl Pacing {
         self.last[self.oldest].map_or(now, over).max(now)
     }
 
+    /// The same for lights that follow each other all over the floor, where what falls leaves before
+    /// what rises: each may be a dip and a rise, which is a flash, so there are three in a second.
+    pub(super) fn earliest_of_many(&self, now: Time) -> Time {
+        let third = self.last[(self.oldest + 1) % MOST];
+        third.map_or(now, |at| at.plus_ms(WINDOW_MS)).max(now)
+    }
+
     /// An order changes the picture now.
     pub(super) const fn changed(&mut self, now: Time) {
         self.last[self.oldest] = Some(now);
@@ -45,5 +52,8 @@ mod tests {
         pacing.changed(Time::from_ms(1_100));
         assert_eq!(pacing.earliest(Time::from_ms(1_100)), Time::from_ms(1_110));
         assert_eq!(pacing.earliest(Time::from_ms(5_000)), Time::from_ms(5_000));
+        // Of 110, 120, 700 and 1,100 the third last is 120.
+        let third = pacing.earliest_of_many(Time::from_ms(1_105));
+        assert_eq!(third, Time::from_ms(1_120));
     }
 }

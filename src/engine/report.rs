@@ -3,6 +3,7 @@
 use super::snapshot::{
     FileState, LoadState, PanelState, PeakState, SignalState, SourceState, State, UniverseState,
 };
+use super::switches::Presses;
 use super::tally::Outcome;
 use super::{Engine, arrival, notices};
 use crate::power::tree::ElementIndex;
@@ -43,7 +44,10 @@ impl Engine {
                 .map(|(at, (panel, segments))| {
                     let reading = self.limiter.reading(tree.panel(at));
                     let element = &tree.elements[at];
+                    let (pressed, switches_known) = self.switches.panel(at);
                     PanelState {
+                        pressed,
+                        switches_known,
                         position: panel.position.to_string(),
                         impossible: element.impossible(),
                         asked_a: reading.asked.amps().0,
@@ -86,15 +90,24 @@ impl Engine {
             feeds: feeds.collect(),
             panels: panels.collect(),
             universes,
+            inputs: self.switches.inputs(now),
+            presses: self.switches.latest(floor, self.started, now),
             sensors: self.sensor_states(now),
             calibration: self.calibration_state(now),
             pattern: self.pattern_state(now),
+            survey: self.surveys.told(),
+            health_version: self.health_version,
             alarms: Vec::new(),
             notices: Vec::new(),
         };
         state.alarms = self.alarm_states(&state, now);
         state.notices = notices::of(&state, self.floor.signal.when_lost);
         state
+    }
+
+    /// What has been seen of every switch, for who judges them.
+    pub fn presses(&self) -> Presses {
+        self.switches.presses(self.revision)
     }
 
     /// Watts that the mains give for what `element` draws of a supply.

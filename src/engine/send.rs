@@ -196,7 +196,8 @@ impl Engine {
         self.trim(&[], now, outlet);
         let freed = self.limiter.retire(now);
         self.leaving.urgent &= self.any_waiting();
-        let after = if self.leaving.urgent {
+        // A survey waits for every light to be surely on show.
+        let after = if self.leaving.urgent || self.surveys.is_running() {
             URGENT_REPEAT_MS
         } else {
             REPEAT_MS

@@ -45,6 +45,10 @@ pub struct State {
     pub feeds: Vec<LoadState>,
     /// Panels.
     pub panels: Vec<PanelState>,
+    /// Universes of switches under panels.
+    pub inputs: Vec<InputState>,
+    /// What was pressed and released within the last second, the latest 64 of it.
+    pub presses: Vec<PressState>,
     /// What measures, in the order of the floor file.
     pub sensors: Vec<SensorState>,
     /// The calibration run that is under way, or what became of the last one.
@@ -52,6 +56,10 @@ pub struct State {
     /// The test pattern that is shown in place of the console's picture, if one is.
     #[schema(required)]
     pub pattern: Option<PatternState>,
+    /// Counts up whenever a survey has something new: `/api/v1/survey` says what.
+    pub survey: u32,
+    /// Counts up whenever what is known of faults changes: `/api/v1/faults` says what.
+    pub health_version: u32,
     /// Alarms of circuits, supplies and feeds.
     pub alarms: Vec<AlarmState>,
     /// What someone should know now, worst first.
@@ -444,6 +452,46 @@ pub struct PanelState {
     pub impossible: bool,
     /// Computed draw as sent of each segment, in wiring order.
     pub segments_a: Vec<f64>,
+    /// Switches under it that are known to be pressed, counted from 1.
+    pub pressed: Vec<u32>,
+    /// Whether its switches are all known: it has some that a node sends, and that node does.
+    pub switches_known: bool,
+}
+
+/// A universe of switches.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, ToSchema)]
+pub struct InputState {
+    /// `net:sub-net:universe`.
+    #[schema(example = "0:2:0")]
+    pub port_address: String,
+    /// The node that sends it.
+    #[schema(example = "north")]
+    pub node: String,
+    /// Seconds since its last frame; nothing if none came.
+    #[schema(required)]
+    pub age_s: Option<f64>,
+    /// Whether it has fallen silent, so that its switches are unknown.
+    pub lost: bool,
+    /// How many switches it has.
+    pub switches: u32,
+    /// So many of them lie beyond the end of its last frame, and stay unknown.
+    pub cut_off: u32,
+}
+
+/// Somebody stepped on a switch, or off it.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, ToSchema)]
+pub struct PressState {
+    /// Counts up with every press and release, from 1.
+    pub number: u64,
+    /// The panel.
+    #[schema(example = "C4")]
+    pub position: String,
+    /// Which of its switches, counted from 1.
+    pub switch: u32,
+    /// Pressed, or released.
+    pub down: bool,
+    /// Uptime at which it was.
+    pub at_s: f64,
 }
 
 /// A test pattern that is shown.

@@ -22,6 +22,8 @@ pub enum Outcome {
     PollReply,
     /// A packet of the standard that litfloor has no use for.
     PassedOver,
+    /// An `ArtDmx` with switches.
+    Switches,
     /// Refused: not Art-Net.
     NotArtnet,
     /// Refused: shorter than it says.
@@ -40,10 +42,12 @@ pub enum Outcome {
     ThirdSource,
     /// Refused: an `ArtDmx` for a universe that the floor file does not map.
     Unmapped,
+    /// Refused: an `ArtDmx` for a universe of switches, but not from their node.
+    SwitchesFromElsewhere,
 }
 
 /// All outcomes, in the order of their numbers.
-const ALL: [(Outcome, &str); 16] = [
+const ALL: [(Outcome, &str); 18] = [
     (Outcome::Taken, "taken"),
     (Outcome::HeldForSync, "held_for_sync"),
     (Outcome::Sync, "sync"),
@@ -51,6 +55,7 @@ const ALL: [(Outcome, &str); 16] = [
     (Outcome::Poll, "poll"),
     (Outcome::PollReply, "poll_reply"),
     (Outcome::PassedOver, "passed_over"),
+    (Outcome::Switches, "switches"),
     (Outcome::NotArtnet, "not_artnet"),
     (Outcome::Truncated, "truncated"),
     (Outcome::BadVersion, "bad_version"),
@@ -60,6 +65,7 @@ const ALL: [(Outcome, &str); 16] = [
     (Outcome::OldSequence, "old_sequence"),
     (Outcome::ThirdSource, "third_source"),
     (Outcome::Unmapped, "unmapped"),
+    (Outcome::SwitchesFromElsewhere, "switches_from_elsewhere"),
 ];
 
 impl Outcome {
@@ -131,7 +137,7 @@ mod tests {
         let mut tally = Tally::default();
         tally.count(Outcome::Unmapped);
         assert_eq!(tally.all()["unmapped"], 1);
-        assert_eq!(tally.refused().len(), 9);
+        assert_eq!(tally.refused().len(), 10);
         assert!(!tally.refused().contains_key("poll"));
     }
 }

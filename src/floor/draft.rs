@@ -8,8 +8,8 @@ use std::net::Ipv4Addr;
 use super::fault::Span;
 use super::matrix::Wiring;
 use super::model::{
-    AlarmSettings, Cable, CapSettings, Delivery, Fed, Lead, Load, Mqtt, Packing, Peak,
-    PlanSettings, Position, Quantity, Sharing, Signal, SlotRole, Topic,
+    AlarmSettings, Cable, CapSettings, Delivery, Drive, Fed, Lead, Load, Mqtt, Packing, Peak,
+    PlanSettings, Position, Pressed, Quantity, Sharing, Signal, SlotRole, Topic,
 };
 use super::range::Rectangle;
 use super::sink::At;
@@ -32,6 +32,7 @@ pub(super) struct Draft {
     pub(super) supplies: Vec<SupplyDraft>,
     pub(super) feeds: Vec<FeedDraft>,
     pub(super) sensors: Vec<SensorDraft>,
+    pub(super) inputs: Vec<InputDraft>,
     pub(super) mqtt: Option<Mqtt>,
 }
 
@@ -104,6 +105,7 @@ pub(super) struct PixelDraft {
     pub(super) idle_ua: Option<u32>,
     pub(super) limit_ua: Option<At<u32>>,
     pub(super) load: Load,
+    pub(super) drive: Drive,
 }
 
 #[derive(Debug)]
@@ -252,6 +254,16 @@ pub(super) struct SensorDraft {
     pub(super) every_s: f64,
     pub(super) topic: Option<Topic>,
     pub(super) factor: f64,
+}
+
+#[derive(Debug)]
+pub(super) struct InputDraft {
+    pub(super) span: Span,
+    pub(super) node: Option<At<String>>,
+    pub(super) start: Option<At<PortAddress>>,
+    pub(super) slot: u16,
+    pub(super) pressed: Pressed,
+    pub(super) positions: Places,
 }
 
 /// Where a sensor sits, as it is written.

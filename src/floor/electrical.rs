@@ -33,6 +33,22 @@ impl Load {
     }
 }
 
+/// How a pixel is told what to show.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum Drive {
+    /// A driver on the strip reads a data wire, from pixel to pixel.
+    #[default]
+    Addressed,
+    /// The controller switches each colour by a wire of its own.
+    Analogue,
+}
+
+impl Drive {
+    /// Each with its word in the floor file.
+    pub const ALL: [(&'static str, Self); 2] =
+        [("addressed", Self::Addressed), ("analogue", Self::Analogue)];
+}
+
 /// The copper of the strip in a kind of panel.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Strip {

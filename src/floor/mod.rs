@@ -17,6 +17,7 @@ mod electrical;
 mod entry;
 mod fault;
 mod file;
+pub mod inputs;
 pub mod joined;
 mod mains;
 mod matrix;

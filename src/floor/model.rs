@@ -6,7 +6,10 @@
 use std::net::SocketAddrV4;
 
 pub use super::alarm::{AlarmSettings, Webhook};
-pub use super::electrical::{Cable, Conductor, Fed, Load, Peak, PlanSettings, Sharing, Strip};
+pub use super::electrical::{
+    Cable, Conductor, Drive, Fed, Load, Peak, PlanSettings, Sharing, Strip,
+};
+pub use super::inputs::{Input, Pressed, SwitchSlot};
 pub use super::metering::{Measured, Mqtt, Quantity, Sensor, Topic};
 pub use super::position::{NotAPosition, Position};
 use crate::units::{Amps, Millimetres, Volts};
@@ -37,6 +40,8 @@ pub struct Floor {
     pub feeds: Vec<Feed>,
     /// What measures.
     pub sensors: Vec<Sensor>,
+    /// Switches that nodes send.
+    pub inputs: Vec<Input>,
     /// The broker, if there is one.
     pub mqtt: Option<Mqtt>,
     /// What to do with the signal.
@@ -149,6 +154,8 @@ pub struct PixelKind {
     pub limit_ua: Option<u32>,
     /// How its current depends on its voltage.
     pub load: Load,
+    /// How it is told what to show.
+    pub drive: Drive,
 }
 
 /// A kind of panel.

@@ -34,6 +34,7 @@ pub(super) const FILE: Section = Section {
         ("supply", "[[supply]]"),
         ("feed", "[[feed]]"),
         ("sensor", "[[sensor]]"),
+        ("input", "[[input]]"),
         ("mqtt", "[mqtt]"),
     ],
 };
@@ -100,6 +101,7 @@ pub(super) const PIXEL: Section = Section {
         ("load", r#"load = "constant-current""#),
         ("dark_volts", "dark_volts = 9"),
         ("full_volts", "full_volts = 10.5"),
+        ("drive", r#"drive = "addressed""#),
     ],
 };
 
@@ -277,6 +279,16 @@ pub(super) const SENSOR: Section = Section {
     ],
 };
 
+pub(super) const INPUT: Section = Section {
+    keys: &[
+        ("node", r#"node = "north""#),
+        ("start", r#"start = "0:2:0""#),
+        ("slot", "slot = 1"),
+        ("positions", r#"positions = ["A1..B2"]"#),
+        ("pressed", r#"pressed = "high""#),
+    ],
+};
+
 pub(super) const MQTT: Section = Section {
     keys: &[
         ("broker", r#"broker = "192.168.10.5:1883""#),
@@ -285,7 +297,7 @@ pub(super) const MQTT: Section = Section {
 };
 
 #[cfg(test)]
-pub(super) const ALL: [&Section; 25] = [
+pub(super) const ALL: [&Section; 26] = [
     &FILE,
     &GRID,
     &SIGNAL,
@@ -310,5 +322,6 @@ pub(super) const ALL: [&Section; 25] = [
     &FEED,
     &FEED_SPLIT,
     &SENSOR,
+    &INPUT,
     &MQTT,
 ];

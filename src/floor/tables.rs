@@ -126,3 +126,14 @@ pub struct PanelRow {
     /// Pixels of each segment, in wiring order.
     pub segments: Vec<u32>,
 }
+
+impl PanelRow {
+    /// The pixels of one segment, on the whole floor.
+    ///
+    /// # Panics
+    /// When the panel has no such segment.
+    pub fn segment(&self, segment: usize) -> std::ops::Range<u32> {
+        let first = self.first_pixel + self.segments[..segment].iter().sum::<u32>();
+        first..first + self.segments[segment]
+    }
+}

@@ -8,8 +8,8 @@
 //! ```
 
 use super::model::{
-    Byte, CapSettings, Circuit, Colour, Delivery, Feed, Floor, Grid, Lead, Load, Merge, Node,
-    Packing, Panel, PanelKind, PixelKind, Run, Sharing, Signal, SlotRole, Supply, WhenLost,
+    Byte, CapSettings, Circuit, Colour, Delivery, Drive, Feed, Floor, Grid, Lead, Load, Merge,
+    Node, Packing, Panel, PanelKind, PixelKind, Run, Sharing, Signal, SlotRole, Supply, WhenLost,
 };
 use super::tables::{InUniverse, OutUniverse, PanelRow, Part, Pattern, Tables, UNIVERSE_SLOTS};
 use crate::units::{Amps, Draw, Millimetres, Volts};
@@ -75,6 +75,7 @@ fn kinds() -> (Vec<PixelKind>, Vec<PanelKind>) {
             idle_ua: 2_600,
             limit_ua: None,
             load: DRIVER,
+            drive: Drive::default(),
         },
         PixelKind {
             name: "fine".into(),
@@ -83,6 +84,7 @@ fn kinds() -> (Vec<PixelKind>, Vec<PanelKind>) {
             idle_ua: 1_000,
             limit_ua: None,
             load: DRIVER,
+            drive: Drive::default(),
         },
     ];
     let panels = vec![
@@ -177,6 +179,7 @@ pub(crate) fn floor() -> Floor {
         }],
         feeds: vec![feed("F1", 0, vec![0, 1]), feed("F2", 0, vec![2])],
         sensors: Vec::new(),
+        inputs: Vec::new(),
         mqtt: None,
         signal: Signal {
             merge: Merge::Htp,

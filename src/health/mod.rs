@@ -1,7 +1,18 @@
 //! What is dead: evidence about nodes, panels, segments and switches, and the estimators that turn
 //! it into a verdict which names a cause, its place and how sure that is.
 
+pub mod belief;
+pub mod causes;
+mod chance;
+pub mod design;
+pub mod estimate;
+pub mod evidence;
+pub mod facts;
+pub mod infer;
+pub mod joints;
 pub mod snapshot;
+pub mod survey;
+pub mod switches;
 
 use crate::floor::model::Colour;
 

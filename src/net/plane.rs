@@ -14,6 +14,8 @@ use crate::engine::out::{Datagram, Outlet};
 use crate::engine::sending::Sending;
 use crate::engine::slots::AllSlots;
 use crate::engine::snapshot::{Levels, PatternState, State};
+use crate::engine::survey::News;
+use crate::engine::switches::Presses;
 use crate::engine::voltages::Voltages;
 use crate::engine::{Engine, Interface};
 use crate::floor::FaultRow;
@@ -52,6 +54,10 @@ pub struct Published {
     pub slot_watchers: Arc<AtomicUsize>,
     /// What leaves, for the voltages: more than twice a second.
     pub sending: watch::Sender<Arc<Sending>>,
+    /// Switches under panels, with every state.
+    pub presses: watch::Sender<Arc<Presses>>,
+    /// What is new of a survey.
+    pub survey: watch::Sender<Option<Arc<News>>>,
 }
 
 /// Orders that may wait at one time. Whoever gives one more must be told that it is busy, not wait.
@@ -261,11 +267,17 @@ impl Plane {
             self.engine.tick(now, &mut Wire(&self.socket));
             self.next_tick = self.engine.next_tick(now);
         }
+        if let Some(news) = self.engine.survey_news() {
+            self.published.survey.send_replace(Some(Arc::new(news)));
+        }
         if now >= self.next_state {
             self.next_state = now.plus_ms(STATE_EVERY_MS);
             self.published
                 .state
                 .send_replace(Arc::new(self.engine.state(now)));
+            self.published
+                .presses
+                .send_replace(Arc::new(self.engine.presses()));
         }
         if now >= self.next_levels && self.published.watchers.load(Ordering::Relaxed) > 0 {
             self.next_levels = now.plus_ms(LEVELS_EVERY_MS);

@@ -23,8 +23,10 @@ mod scenes;
 mod show;
 #[cfg(test)]
 mod tests;
+pub mod woven;
 
 pub use order::{Cover, LEAST_STEP_MS, Light, MOST_STEP_MS, Pace, Start, TestPattern};
 pub use paint::Lit;
 pub use refused::Refused;
 pub use show::Show;
+pub use woven::Woven;

@@ -37,6 +37,14 @@ pub enum TestPattern {
         #[schema(example = "C4")]
         position: String,
     },
+    /// One segment of a panel alone.
+    Segment {
+        /// Column letter and row number.
+        #[schema(example = "C4")]
+        position: String,
+        /// Counted from 1 in wiring order.
+        segment: u32,
+    },
     /// One pixel alone. Of 16-bit levels only the coarse half.
     Pixel {
         /// Column letter and row number.
@@ -106,6 +114,7 @@ impl TestPattern {
             Self::All => "all",
             Self::Panel { .. } => "panel",
             Self::Mark { .. } => "mark",
+            Self::Segment { .. } => "segment",
             Self::Pixel { .. } => "pixel",
             Self::Walk { .. } => "walk",
             Self::Run { .. } => "run",
@@ -178,7 +187,7 @@ pub enum Light {
 
 impl Light {
     /// The parts that a pixel with the colours `has` lights.
-    pub(super) fn parts(self, has: &[Colour]) -> Vec<Colour> {
+    pub fn parts(self, has: &[Colour]) -> Vec<Colour> {
         use Colour::{Blue, Green, Red, White};
         let wanted: &[Colour] = match self {
             Self::White if has.contains(&White) => &[White],
@@ -285,6 +294,15 @@ mod tests {
                 })
             }
         );
+        let segment: TestPattern =
+            serde_json::from_value(json!({"kind": "segment", "position": "C4", "segment": 3}))
+                .unwrap();
+        let position = "C4".to_owned();
+        let expected = TestPattern::Segment {
+            position,
+            segment: 3,
+        };
+        assert_eq!(segment, expected);
         let short: Start = serde_json::from_value(json!({"pattern": {"kind": "labels"}})).unwrap();
         assert_eq!(short, Start::new(TestPattern::Labels));
         let walk: TestPattern = serde_json::from_value(json!({"kind": "walk"})).unwrap();

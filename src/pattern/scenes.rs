@@ -72,6 +72,10 @@ pub(super) fn of(
                 choose::panel(floor, position)?,
             )]
         }
+        TestPattern::Segment { position, segment } => {
+            let at = choose::panel(floor, position)?;
+            vec![one_segment(floor, tables, covered, at, *segment)?]
+        }
         TestPattern::Pixel { position, pixel } => {
             let at = choose::panel(floor, position)?;
             vec![single(floor, tables, covered, at, *pixel)?]
@@ -136,6 +140,41 @@ fn marked(floor: &Floor, tables: &Tables, covered: &[bool], panel: usize) -> Sce
         tones,
         only: None,
     }
+}
+
+fn one_segment(
+    floor: &Floor,
+    tables: &Tables,
+    covered: &[bool],
+    panel: usize,
+    segment: u32,
+) -> Result<Scene, Refused> {
+    let row = &tables.panels[panel];
+    let position = floor.panels[panel].position;
+    let known = row.segments.len();
+    let index = usize::try_from(segment)
+        .ok()
+        .and_then(|at| at.checked_sub(1));
+    let Some(index) = index.filter(|&index| index < known) else {
+        let text = match known {
+            1 => format!("Panel {position} has no segment {segment}: it has one, 1."),
+            _ => {
+                format!("Panel {position} has no segment {segment}: it has segments 1 to {known}.")
+            }
+        };
+        return Err(Refused::new("no_such_segment", text));
+    };
+    let panels = if covered[panel] {
+        vec![panel]
+    } else {
+        Vec::new()
+    };
+    Ok(Scene {
+        name: format!("Segment {segment} of panel {position} alone"),
+        panels,
+        lit: std::iter::once(row.segment(index)).collect(),
+        ..Scene::default()
+    })
 }
 
 fn single(
@@ -213,9 +252,8 @@ fn joints(tables: &Tables, covered: &[bool]) -> Vec<Scene> {
         .unwrap_or(0);
     let scene = |step: usize| {
         let found = chosen().filter_map(|(at, row)| {
-            let count = *row.segments.get(step)?;
-            let first = row.first_pixel + row.segments[..step].iter().sum::<u32>();
-            Some((at, first..first + count))
+            row.segments.get(step)?;
+            Some((at, row.segment(step)))
         });
         let (panels, lit) = found.unzip();
         Scene {

@@ -1,6 +1,7 @@
 //! A pattern looked up on a floor, ready to be shown.
 
 use std::ops::Range;
+use std::sync::Arc;
 
 use super::blink::SLOT_MS;
 use super::choose;
@@ -8,6 +9,7 @@ use super::order::{LEAST_STEP_MS, MOST_STEP_MS, Pace, Start, TestPattern};
 use super::paint::{self, Lit};
 use super::refused::Refused;
 use super::scenes::{self, Scene, Signs};
+use super::woven::{self, Levels, Woven};
 use crate::floor::Floor;
 use crate::floor::tables::Tables;
 
@@ -24,9 +26,31 @@ pub struct Show {
     /// For each scene, pixels that have bytes of their own.
     tones: Vec<Vec<(Range<u32>, Vec<u8>)>>,
     shade: String,
+    /// What every pixel shows, if that was told pixel by pixel.
+    woven: Option<Arc<[Levels]>>,
 }
 
 impl Show {
+    /// A light that was told pixel by pixel. It covers the whole floor.
+    pub fn woven(light: &Woven, tables: &Tables) -> Self {
+        let scene = Scene {
+            name: light.words.clone(),
+            panels: light.panels.clone(),
+            ..Scene::default()
+        };
+        Self {
+            covered: vec![true; tables.panels.len()],
+            pace: Pace::Held(0),
+            scenes: vec![scene],
+            signs: Vec::new(),
+            pixels: tables.pixels_mm.len(),
+            bytes: vec![Vec::new()],
+            tones: vec![Vec::new()],
+            shade: String::new(),
+            woven: Some(Arc::clone(&light.pixels)),
+        }
+    }
+
     /// Looks up what `start` names.
     ///
     /// # Errors
@@ -81,6 +105,7 @@ impl Show {
             scenes,
             signs,
             shade,
+            woven: None,
         })
     }
 
@@ -143,6 +168,12 @@ impl Show {
 
     /// The pixels that are lit.
     pub fn lit(&self, ms: u64) -> Lit {
+        if let Some(pixels) = &self.woven {
+            return Lit {
+                pixels: pixels.iter().map(|levels| *levels != [0; 4]).collect(),
+                only: None,
+            };
+        }
         let scene = &self.scenes[self.step(ms)];
         let mut lit = vec![false; self.pixels];
         let signs = self.signs.iter();
@@ -170,6 +201,9 @@ impl Show {
     /// Lays the pattern over the 512 slots of a universe that leaves: what is covered, and nothing
     /// else. `lit` is what [`Self::lit`] gave for `ms`.
     pub fn paint(&self, tables: &Tables, lit: &Lit, ms: u64, out: usize, slots: &mut [u8]) {
+        if let Some(pixels) = &self.woven {
+            return woven::write(tables, out, pixels, slots);
+        }
         let step = self.step(ms);
         let bytes = paint::Bytes {
             of_kind: &self.bytes[step],

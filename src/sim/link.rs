@@ -39,6 +39,13 @@ impl Chance {
         // The bias of the remainder is far below what a test of this kind can see.
         self.bits() % most.saturating_add(1)
     }
+
+    /// From the normal distribution with mean 0 and standard deviation 1 (Box and Muller, 1958).
+    pub fn normal(&mut self) -> f64 {
+        // 1 − share is never 0.
+        let far = (-2.0 * (1.0 - self.share()).ln()).sqrt();
+        far * (std::f64::consts::TAU * self.share()).cos()
+    }
 }
 
 /// How bad the network is.

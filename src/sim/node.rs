@@ -7,6 +7,7 @@ use std::net::{Ipv4Addr, SocketAddrV4};
 
 pub use super::character::Character;
 use super::poll_answer;
+use super::switches::SimSwitches;
 use super::witness::{Packet, parse};
 use crate::units::Time;
 use crate::wire::PortAddress;
@@ -49,9 +50,15 @@ pub struct Counts {
 pub struct SimNode {
     character: Character,
     outputs: BTreeMap<PortAddress, Output>,
+    /// Those under panels, if it has some.
+    pub(super) switches: Option<SimSwitches>,
     last_sync: Option<Time>,
     last_sender: Option<Ipv4Addr>,
     counts: Counts,
+    /// Polls answered since it was switched on.
+    round: u64,
+    /// Without power until then.
+    off_until: Option<Time>,
 }
 
 impl SimNode {
@@ -70,15 +77,50 @@ impl SimNode {
         Self {
             character,
             outputs,
+            switches: None,
             last_sync: None,
             last_sender: None,
             counts: Counts::default(),
+            round: 0,
+            off_until: None,
         }
+    }
+
+    /// It loses its power and is back after so many milliseconds, as if it was just switched on:
+    /// silent until then, dark until it is sent something.
+    pub fn restarts(&mut self, now: Time, silent_ms: u64) {
+        self.goes_off(now.plus_ms(silent_ms));
+    }
+
+    /// It is gone, until it [returns](Self::returns).
+    pub fn vanishes(&mut self) {
+        self.goes_off(Time(u64::MAX));
+    }
+
+    /// It is back, as if it was just switched on.
+    pub const fn returns(&mut self) {
+        self.off_until = None;
+    }
+
+    /// Whether it has power.
+    pub(super) fn is_on(&self, now: Time) -> bool {
+        self.off_until.is_none_or(|until| now >= until)
+    }
+
+    fn goes_off(&mut self, until: Time) {
+        for output in self.outputs.values_mut() {
+            (output.held, output.waiting, output.sequence) = (None, None, 0);
+        }
+        (self.last_sync, self.last_sender, self.round) = (None, None, 0);
+        self.off_until = Some(until);
     }
 
     /// A datagram arrived; the answers, for whoever sent it.
     pub fn handle(&mut self, now: Time, from: SocketAddrV4, datagram: &[u8]) -> Vec<Vec<u8>> {
         self.settle(now);
+        if self.off_until.is_some() {
+            return Vec::new();
+        }
         match parse(datagram) {
             Some(Packet::Dmx {
                 sequence,
@@ -90,12 +132,10 @@ impl SimNode {
             Some(Packet::Sync) => self.sync(now, *from.ip()),
             Some(Packet::Poll { wanted }) => {
                 self.counts.polls += 1;
-                return poll_answer::replies(
-                    &self.character,
-                    &wanted,
-                    self.counts.polls,
-                    |address| self.held(address).is_some(),
-                );
+                self.round += 1;
+                return poll_answer::replies(&self.character, &wanted, self.round, |address| {
+                    self.held(address).is_some()
+                });
             }
             None => self.counts.other += 1,
         }
@@ -104,6 +144,9 @@ impl SimNode {
 
     /// Lets time pass: without `ArtSync` for 4 s, what waits is shown and nothing waits any more.
     pub fn settle(&mut self, now: Time) {
+        if self.off_until.is_some_and(|until| now >= until) {
+            self.off_until = None;
+        }
         if self
             .last_sync
             .is_some_and(|last| now.us_since(last) >= SYNC_FALLBACK_MS * 1_000)
@@ -325,5 +368,26 @@ mod tests {
         assert_eq!(first(&node, 1), Some(4));
         node.handle(Time::from_s(8), CONSOLE, &dmx(1, 5, vec![5, 0]));
         assert_eq!(first(&node, 1), Some(5), "at once again");
+    }
+
+    #[test]
+    fn a_node_that_restarts_is_silent_and_dark_and_then_as_new() {
+        let poll = b"Art-Net\0\x00\x20\x00\x0e\x00\x00";
+        let mut node = node(true, true);
+        let answers = |node: &mut SimNode, s| node.handle(Time::from_s(s), CONSOLE, poll).len();
+        node.handle(Time::from_s(1), CONSOLE, &dmx(1, 50, vec![9, 0]));
+        assert_eq!((first(&node, 1), answers(&mut node, 1)), (Some(9), 2));
+        node.restarts(Time::from_s(2), 5_000);
+        assert_eq!((first(&node, 1), answers(&mut node, 3)), (None, 0));
+        node.handle(Time::from_s(6), CONSOLE, &dmx(1, 51, vec![8, 0]));
+        assert_eq!(first(&node, 1), None);
+        // Back: dark until it is sent something, and no number is old.
+        assert_eq!((answers(&mut node, 7), first(&node, 1)), (2, None));
+        node.handle(Time::from_s(7), CONSOLE, &dmx(1, 40, vec![7, 0]));
+        assert_eq!(first(&node, 1), Some(7));
+        node.vanishes();
+        assert_eq!((first(&node, 1), answers(&mut node, 90_000)), (None, 0));
+        node.returns();
+        assert_eq!((first(&node, 1), answers(&mut node, 90_001)), (None, 2));
     }
 }

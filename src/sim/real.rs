@@ -1,29 +1,35 @@
-//! What a floor really draws: pixels that differ, some of them dead, at the voltage that their
-//! copper leaves them.
+//! What a floor really draws and shows: pixels that differ, some of them dead, at the voltage that
+//! their copper leaves them, behind joints that may be open ([`faults`]).
 //!
-//! A witness for the metering: its own walk, its own laws, its own copper ([`Wires`]); of the floor
-//! it takes only what the file says.
-
-use std::collections::HashMap;
+//! A witness for the metering and for what looks for faults: its own walk, its own laws, its own
+//! copper ([`Wires`]); of the floor it takes only what the file says.
 
 use super::link::Chance;
 use super::node::SimNode;
 use super::truth::Amperes;
-use super::walk::Walk;
-use super::wires::Wires;
-use crate::floor::model::{Byte, Cable, Conductor, Fed, Floor, Load, Packing, PixelKind};
+use super::wires::{Joint, Wires};
+use crate::floor::model::{Colour, Floor, Load};
 use crate::wire::PortAddress;
 
-/// Ohm·mm² of a metre of copper at 20 °C (IEC 60028: 1/58), and what a degree adds.
-const COPPER: f64 = 1.0 / 58.0;
-const PER_DEGREE: f64 = 0.00393;
+pub mod faults;
+mod lay;
+#[cfg(test)]
+mod tests;
+
+/// Below this a pixel's driver forgets what it was told, in volts; from memory of datasheets.
+const FORGETS_V: f64 = 3.0;
 
 /// One colour of one pixel.
 #[derive(Debug, Clone)]
 struct Light {
+    colour: Colour,
     full_a: f64,
     coarse: (usize, usize),
     fine: Option<(usize, usize)>,
+    /// Its wire is open.
+    out: bool,
+    /// What its driver was told last, as a share of full.
+    told: f64,
 }
 
 /// One pixel.
@@ -35,13 +41,28 @@ struct Pixel {
     load: Load,
     lights: Vec<Light>,
     dead: bool,
-    feed: usize,
+    /// The share of its LEDs that are whole.
+    whole: f64,
+    /// What it is stuck at, as a share of full.
+    stuck: Option<f64>,
+    data: Data,
+    panel: usize,
+}
+
+/// What a pixel gets of what its node sends.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Data {
+    Arrives,
+    /// The wire is open, and the driver goes on with what it was told last.
+    Holds,
+    /// The wire is open, and the driver is dark.
+    Dark,
 }
 
 impl Pixel {
-    /// What it draws at `volts` with so many amperes of light.
-    fn draws(&self, volts: f64, light_a: f64) -> f64 {
-        let share = match self.load {
+    /// The share of the asked light that `volts` leave.
+    fn share(&self, volts: f64) -> f64 {
+        match self.load {
             Load::ConstantCurrent {
                 dark_volts,
                 full_volts,
@@ -50,8 +71,26 @@ impl Pixel {
             Load::Resistive { dark_volts } => {
                 (volts - dark_volts).max(0.0) / (self.volts - dark_volts)
             }
-        };
-        self.idle_a * (volts / self.volts).max(0.0) + light_a * share
+        }
+    }
+
+    /// What it draws at `volts` with so many amperes of light.
+    fn draws(&self, volts: f64, light_a: f64) -> f64 {
+        self.idle_a * (volts / self.volts).max(0.0) + light_a * self.share(volts)
+    }
+
+    /// The share of full that a colour really is asked for.
+    fn asked(&self, light: &Light) -> f64 {
+        if self.dead || light.out {
+            return 0.0;
+        }
+        self.stuck.unwrap_or(light.told) * self.whole
+    }
+
+    /// Amperes of light at a sound voltage.
+    fn light_a(&self) -> f64 {
+        let lights = self.lights.iter();
+        lights.map(|light| light.full_a * self.asked(light)).sum()
     }
 }
 
@@ -64,168 +103,49 @@ pub struct Scatter {
     pub own: f64,
 }
 
+/// Where a panel's pixels lie among all, and the wires that lead to them.
+#[derive(Debug, Clone)]
+struct PanelParts {
+    feed: usize,
+    /// First pixel of each segment, and behind the last one.
+    segments: Vec<usize>,
+    /// Behind the last pixel of its run.
+    run_ends: usize,
+    /// Supply joints before each segment and behind the last, where there are any, with their ohms.
+    supply: Vec<Option<(Joint, f64)>>,
+    /// Power enters here: at these segments, in their order.
+    fed_at: Vec<usize>,
+    /// Brings power to the panel, from the panel before or from the fuse.
+    link: (Joint, f64),
+}
+
 /// A floor as it really is.
 #[derive(Debug)]
 pub struct Real {
     universes: Vec<(Option<usize>, PortAddress)>,
+    /// In the order in which data runs, run by run.
     pixels: Vec<Pixel>,
     /// The pixels at each point of the wires.
     at_point: Vec<Vec<usize>>,
     wires: Wires,
+    panels: Vec<PanelParts>,
     supply_of_feed: Vec<usize>,
     /// Of each supply: its circuit and the mains amperes for one of output.
     mains: Vec<(usize, f64)>,
     circuits: usize,
 }
 
-/// Ohms of a cable, out and back, at `celsius`.
-fn ohm(cable: &Cable, celsius: f64) -> f64 {
-    let mm2 = match cable.conductor {
-        Conductor::Mm2(mm2) => mm2,
-        // ASTM B258: 0.127 mm × 92^((36 − n)/39) across.
-        Conductor::Awg(gauge) => {
-            let across = 0.127 * 92_f64.powf((36.0 - f64::from(gauge)) / 39.0);
-            std::f64::consts::PI / 4.0 * across * across
-        }
-    };
-    2.0 * cable.length_m * COPPER / mm2 * (1.0 + PER_DEGREE * (celsius - 20.0))
-}
+/// What really shines of one segment: each colour that it has, as a share of its full light.
+pub type Shine = Vec<(Colour, f64)>;
 
 impl Real {
     /// Builds `floor`; the supply `s` has pixels that scatter by `scatter(s)`.
     pub fn new(floor: &Floor, chance: &mut Chance, scatter: impl Fn(usize) -> Scatter) -> Self {
-        let mut real = Self {
-            universes: Vec::new(),
-            pixels: Vec::new(),
-            at_point: Vec::new(),
-            wires: Wires::default(),
-            supply_of_feed: floor.feeds.iter().map(|feed| feed.supply).collect(),
-            mains: (floor.supplies.iter())
-                .map(|supply| {
-                    let circuit = floor.circuits[supply.circuit].volts.0;
-                    let into = circuit * supply.efficiency * supply.power_factor;
-                    (supply.circuit, supply.volts.0 / into)
-                })
-                .collect(),
-            circuits: floor.circuits.len(),
-        };
-        let panels = real.lay_cables(floor);
-        real.solder(floor, &panels, chance, scatter);
-        real.at_point = vec![Vec::new(); real.wires.len()];
-        for (at, pixel) in real.pixels.iter().enumerate() {
-            real.at_point[pixel.point].push(at);
-        }
-        real
-    }
-
-    /// From every fuse to the end of every panel's tail; gives those ends.
-    fn lay_cables(&mut self, floor: &Floor) -> Vec<usize> {
-        let celsius = floor.plan.copper_c;
-        let of = |cable: Option<&Cable>| cable.map_or(0.0, |cable| ohm(cable, celsius));
-        let mut ends = vec![0; floor.panels.len()];
-        let supplies = floor.supplies.iter();
-        let sources: Vec<usize> = supplies.map(|s| self.wires.source(s.volts.0)).collect();
-        for feed in &floor.feeds {
-            let (source, volts) = (sources[feed.supply], floor.supplies[feed.supply].volts.0);
-            let first = self.wires.point(volts);
-            self.wires.join(source, first, of(feed.cable.as_ref()));
-            let mut at = first;
-            for (number, &panel) in feed.panels.iter().enumerate() {
-                if let (Some(link), true) = (&feed.link, number > 0) {
-                    let next = self.wires.point(volts);
-                    self.wires.join(at, next, ohm(link, celsius));
-                    at = next;
-                }
-                let kind = &floor.panel_kinds[floor.panels[panel].kind];
-                ends[panel] = self.wires.point(volts);
-                self.wires.join(at, ends[panel], of(kind.tail.as_ref()));
-            }
-            if let (Some(far), true) = (&feed.far_cable, at != first) {
-                self.wires.join(source, at, ohm(far, celsius));
-            }
-        }
-        ends
-    }
-
-    /// The strips and their pixels.
-    fn solder(
-        &mut self,
-        floor: &Floor,
-        ends: &[usize],
-        chance: &mut Chance,
-        scatter: impl Fn(usize) -> Scatter,
-    ) {
-        let mut index = HashMap::new();
-        for run in &floor.runs {
-            let mut walk = Walk::from(run.start, run.slot);
-            for &panel in &run.panels {
-                let kind = &floor.panel_kinds[floor.panels[panel].kind];
-                let pixel_kind = &floor.pixel_kinds[kind.pixel_kind];
-                if run.packing == Packing::WholePanel {
-                    walk.make_room(pixel_kind.slots.len() * kind.pixels_mm.len());
-                }
-                let scatter = scatter(floor.feeds[floor.panels[panel].feed].supply);
-                let strip = kind.strip.is_some();
-                let mut points = Vec::new();
-                let feed = floor.panels[panel].feed;
-                for _ in &kind.pixels_mm {
-                    let packed = run.packing == Packing::Packed;
-                    let places = walk.pixel(pixel_kind.slots.len(), packed);
-                    let slots = places.into_iter().filter_map(|(universe, slot)| {
-                        let address = PortAddress::new(universe)?;
-                        let universes = &mut self.universes;
-                        let at = *index.entry((run.node, address)).or_insert_with(|| {
-                            universes.push((run.node, address));
-                            universes.len() - 1
-                        });
-                        Some((at, slot))
-                    });
-                    let slots: Vec<_> = slots.collect();
-                    let own = scatter.own * (2.0 * chance.share() - 1.0);
-                    let point = if strip {
-                        self.wires.point(pixel_kind.volts.0)
-                    } else {
-                        ends[panel]
-                    };
-                    self.pixels.push(Pixel {
-                        point,
-                        volts: pixel_kind.volts.0,
-                        idle_a: f64::from(pixel_kind.idle_ua) / 1e6,
-                        load: pixel_kind.load,
-                        lights: lights(pixel_kind, &slots, 1.0 + scatter.reel + own),
-                        dead: false,
-                        feed,
-                    });
-                    points.push(point);
-                }
-                self.feed_strip(floor, panel, ends[panel], &points);
-            }
-        }
-    }
-
-    /// Rails from pixel to pixel, and the wires that feed them.
-    fn feed_strip(&mut self, floor: &Floor, panel: usize, end: usize, points: &[usize]) {
-        let kind = &floor.panel_kinds[floor.panels[panel].kind];
-        let Some(strip) = &kind.strip else { return };
-        let heat = 1.0 + PER_DEGREE * (floor.plan.copper_c - 20.0);
-        let piece = 2.0 * strip.ohm_per_m * heat * strip.pitch_mm.unwrap_or(50.0) / 1e3;
-        for pair in points.windows(2) {
-            self.wires.join(pair[0], pair[1], piece);
-        }
-        let last = points.len() - 1;
-        let fed: Vec<(usize, f64)> = match &strip.fed {
-            Fed::Start => vec![(0, piece)],
-            Fed::End => vec![(last, piece)],
-            Fed::Both => vec![(0, piece), (last, piece)],
-            Fed::Pixels(pixels) => pixels.iter().map(|&at| (at as usize, 0.0)).collect(),
-        };
-        for (at, ohm) in fed {
-            self.wires.join(end, points[at], ohm);
-        }
+        lay::lay(floor, chance, scatter)
     }
 
     /// Number of pixels.
-    pub fn pixels(&self) -> usize {
+    pub const fn pixels(&self) -> usize {
         self.pixels.len()
     }
 
@@ -234,33 +154,31 @@ impl Real {
         self.pixels[pixel].dead = true;
     }
 
-    /// What flows now, in the order of the floor's; panels are left out.
+    /// What flows now, in the order of the floor's.
     pub fn amperes(&mut self, nodes: &[SimNode]) -> Amperes {
-        let held =
-            |&(node, address): &(Option<usize>, PortAddress)| nodes.get(node?)?.held(address);
-        let frames: Vec<_> = self.universes.iter().map(held).collect();
-        let level = |(universe, slot): (usize, usize)| {
-            frames[universe].map_or(0.0, |frame: &[u8; 512]| f64::from(frame[slot]))
-        };
-        let light_a: Vec<f64> = (self.pixels.iter())
-            .map(|pixel| {
-                let lit = pixel.lights.iter().map(|light| match light.fine {
-                    None => light.full_a * level(light.coarse) / 255.0,
-                    Some(fine) => {
-                        light.full_a * (level(light.coarse) * 256.0 + level(fine)) / 65_535.0
-                    }
-                });
-                if pixel.dead { 0.0 } else { lit.sum() }
-            })
-            .collect();
+        self.amperes_held(|node, address| nodes.get(node?)?.held(address))
+    }
+
+    /// What flows now when `held` says what each universe holds; one that holds nothing is dark.
+    pub fn amperes_held<'a>(
+        &mut self,
+        held: impl Fn(Option<usize>, PortAddress) -> Option<&'a [u8; 512]>,
+    ) -> Amperes {
+        self.tell(held);
         let (pixels, at_point) = (&self.pixels, &self.at_point);
+        let light_a: Vec<f64> = pixels.iter().map(Pixel::light_a).collect();
         self.wires.settle(|point, volts| {
             let there = at_point[point].iter();
             there.map(|&at| pixels[at].draws(volts, light_a[at])).sum()
         });
-        let mut feeds = vec![0.0; self.supply_of_feed.len()];
+        let mut panels = vec![0.0; self.panels.len()];
         for (pixel, &light_a) in self.pixels.iter().zip(&light_a) {
-            feeds[pixel.feed] += pixel.draws(self.wires.volts(pixel.point), light_a);
+            panels[pixel.panel] += pixel.draws(self.wires.volts(pixel.point), light_a);
+        }
+        self.forget();
+        let mut feeds = vec![0.0; self.supply_of_feed.len()];
+        for (a, of) in panels.iter().zip(&self.panels) {
+            feeds[of.feed] += a;
         }
         let mut supplies = vec![0.0; self.mains.len()];
         for (a, &supply) in feeds.iter().zip(&self.supply_of_feed) {
@@ -271,31 +189,71 @@ impl Real {
             circuits[*circuit] += a * mains;
         }
         Amperes {
-            panels: Vec::new(),
+            panels,
             feeds,
             supplies,
             circuits,
         }
     }
-}
 
-/// The colours of one pixel, each `factor` times what the file says.
-fn lights(kind: &PixelKind, slots: &[(usize, usize)], factor: f64) -> Vec<Light> {
-    let roles = kind.slots.iter().zip(slots).enumerate();
-    let light =
-        |(at, (role, &coarse)): (usize, (&crate::floor::model::SlotRole, &(usize, usize)))| {
-            let fine = match role.byte {
-                Byte::Whole => None,
-                Byte::Coarse { partner } => {
-                    Some(*slots.get(at.checked_add_signed(isize::from(partner))?)?)
-                }
-                Byte::Fine { .. } => return None,
-            };
-            Some(Light {
-                full_a: f64::from(role.full_ua) / 1e6 * factor,
-                coarse,
-                fine,
-            })
+    /// Which segments really shine, and how much: for each panel of the floor, each of its segments.
+    /// It is the light of the last [`Real::amperes`]; an unlit or dead segment has shares of 0.
+    pub fn shining(&self) -> Vec<Vec<Shine>> {
+        let of_panel = |panel: &PanelParts| {
+            let ends = panel.segments.windows(2);
+            ends.map(|ends| self.shine(&self.pixels[ends[0]..ends[1]]))
+                .collect()
         };
-    roles.filter_map(light).collect()
+        self.panels.iter().map(of_panel).collect()
+    }
+
+    fn shine(&self, pixels: &[Pixel]) -> Shine {
+        let mut sums: Vec<(Colour, f64, f64)> = Vec::new();
+        for pixel in pixels {
+            let share = pixel.share(self.wires.volts(pixel.point));
+            for light in &pixel.lights {
+                let at = sums.iter().position(|(colour, ..)| *colour == light.colour);
+                let at = at.unwrap_or_else(|| {
+                    sums.push((light.colour, 0.0, 0.0));
+                    sums.len() - 1
+                });
+                sums[at].1 += light.full_a * pixel.asked(light) * share;
+                sums[at].2 += light.full_a;
+            }
+        }
+        let share = |(colour, lit, full): (Colour, f64, f64)| (colour, lit / full.max(1e-12));
+        sums.into_iter().map(share).collect()
+    }
+
+    /// What nodes send reaches the pixels, as far as the wire goes.
+    fn tell<'a>(&mut self, held: impl Fn(Option<usize>, PortAddress) -> Option<&'a [u8; 512]>) {
+        let universes = self.universes.iter();
+        let frames: Vec<_> = universes.map(|&(node, at)| held(node, at)).collect();
+        let level = |(universe, slot): (usize, usize)| {
+            frames[universe].map_or(0.0, |frame: &[u8; 512]| f64::from(frame[slot]))
+        };
+        for pixel in &mut self.pixels {
+            for light in &mut pixel.lights {
+                light.told = match (pixel.data, light.fine) {
+                    (Data::Holds, _) => light.told,
+                    (Data::Dark, _) => 0.0,
+                    (Data::Arrives, None) => level(light.coarse) / 255.0,
+                    (Data::Arrives, Some(fine)) => {
+                        (level(light.coarse) * 256.0 + level(fine)) / 65_535.0
+                    }
+                };
+            }
+        }
+    }
+
+    /// Drivers without power have forgotten what they were told.
+    fn forget(&mut self) {
+        for pixel in &mut self.pixels {
+            if self.wires.volts(pixel.point) < FORGETS_V {
+                for light in &mut pixel.lights {
+                    light.told = 0.0;
+                }
+            }
+        }
+    }
 }

@@ -13,14 +13,18 @@ use tokio::time::{Instant, MissedTickBehavior, interval};
 
 use super::console::Console;
 use super::node::SimNode;
+use super::plant::Plant;
 use super::sensor::SimSensor;
-use super::truth::Truth;
+use super::walkers::Press;
 use crate::floor::Floor;
 use crate::floor::model::Measured;
 use crate::units::Time;
 
 /// One of 44 frames a second, the most that DMX512 allows with full universes.
 const FRAME: Duration = Duration::from_micros(1_000_000 / 44);
+
+/// Time between two looks at a node's switches: as often as quick ones look themselves.
+const SWITCHES: Duration = Duration::from_millis(20);
 
 /// Larger than any datagram that matters.
 const LARGEST: usize = 2_048;
@@ -77,8 +81,17 @@ pub fn spawn_nodes(
 
 async fn run_node(socket: &UdpSocket, node: &SharedNode, start: Instant) -> io::Result<()> {
     let mut buffer = [0; LARGEST];
+    let mut ticks = interval(SWITCHES);
+    ticks.set_missed_tick_behavior(MissedTickBehavior::Skip);
     loop {
-        let (length, from) = match socket.recv_from(&mut buffer).await {
+        let received = tokio::select! {
+            received = socket.recv_from(&mut buffer) => received,
+            _ = ticks.tick() => {
+                send_switches(socket, node, since(start)).await;
+                continue;
+            }
+        };
+        let (length, from) = match received {
             Ok(received) => received,
             // An earlier answer found no listener; that is the asker's affair.
             Err(error) if error.kind() == io::ErrorKind::ConnectionRefused => continue,
@@ -100,9 +113,20 @@ async fn run_node(socket: &UdpSocket, node: &SharedNode, start: Instant) -> io::
 }
 
 fn answer(node: &SharedNode, now: Time, from: SocketAddrV4, bytes: &[u8]) -> Vec<Vec<u8>> {
-    node.lock()
-        .unwrap_or_else(PoisonError::into_inner)
-        .handle(now, from, bytes)
+    let mut node = node.lock().unwrap_or_else(PoisonError::into_inner);
+    node.hear(now, from, bytes);
+    node.handle(now, from, bytes)
+}
+
+/// Sends what the node's switches have to say.
+async fn send_switches(socket: &UdpSocket, node: &SharedNode, now: Time) {
+    let due = node.lock().unwrap_or_else(PoisonError::into_inner).due(now);
+    for (to, bytes) in due {
+        if to.ip().is_loopback() {
+            // Who does not listen is told again in a second.
+            let _ = socket.send_to(&bytes, to).await;
+        }
+    }
 }
 
 /// Plays the console to `target` at 44 frames a second until `stop` turns true or its sender is
@@ -135,25 +159,30 @@ pub async fn run_console(
     }
 }
 
-/// How often simulated sensors are asked whether they have something to say.
-const READING: Duration = Duration::from_millis(200);
+/// How often people move, and joints open and close.
+const MOVING: Duration = Duration::from_millis(20);
 
-/// Lets the sensors of a simulated floor report what its nodes hold draws, until `stop` turns true or
-/// nobody listens any more. All pixels draw `gain` times what the floor file says.
-pub async fn run_sensors(
+/// How often what flows is worked out: no sensor reports more often.
+const FLOWING_MS: u64 = 100;
+
+/// A floor that someone may break while it runs.
+pub type SharedPlant = Arc<Mutex<Plant>>;
+
+/// Lets people walk on a simulated floor and its sensors, in the floor's order, report what its nodes
+/// hold really draws, until `stop` turns true or nobody listens any more. `pressed` is given what comes
+/// down and goes up under their feet.
+pub async fn run_floor(
     floor: &Floor,
+    plant: &SharedPlant,
     nodes: &[SharedNode],
-    gain: f64,
+    mut sensors: Vec<SimSensor>,
+    mut pressed: impl FnMut(&[Press]) + Send,
     told: mpsc::Sender<Vec<(String, f64)>>,
     mut stop: watch::Receiver<bool>,
 ) {
-    let truth = Truth::new(floor);
     let start = now();
-    let mut sensors: Vec<_> = (0_u64..)
-        .zip(&floor.sensors)
-        .map(|(seed, of)| (of, SimSensor::new(seed, 1_000, 0.01)))
-        .collect();
-    let mut ticks = interval(READING);
+    let mut flows_next = Time(0);
+    let mut ticks = interval(MOVING);
     ticks.set_missed_tick_behavior(MissedTickBehavior::Skip);
     loop {
         tokio::select! {
@@ -161,28 +190,42 @@ pub async fn run_sensors(
             _ = ticks.tick() => {}
         }
         let now = since(start);
-        if !sensors.iter().any(|(_, sensor)| sensor.due(now)) {
-            continue;
+        let flows = now >= flows_next;
+        let amperes = {
+            let mut plant = plant.lock().unwrap_or_else(PoisonError::into_inner);
+            let presses = plant.step(now);
+            if !presses.is_empty() {
+                pressed(&presses);
+            }
+            flows.then(|| plant.amperes(&seen(nodes)))
+        };
+        let Some(amperes) = amperes else { continue };
+        while flows_next <= now {
+            flows_next = flows_next.plus_ms(FLOWING_MS);
         }
-        let held = nodes.iter().map(|node| {
-            let node = node.lock().unwrap_or_else(PoisonError::into_inner);
-            node.clone()
-        });
-        let amperes = truth.amperes(&held.collect::<Vec<_>>());
-        let readings = sensors.iter_mut().filter_map(|(of, sensor)| {
+        let readings = sensors.iter_mut().zip(&floor.sensors);
+        let readings = readings.filter_map(|(sensor, of)| {
             let true_a = match of.of {
                 Measured::Circuit(at) => amperes.circuits[at],
                 Measured::Supply(at) => amperes.supplies[at],
                 Measured::Feed(at) => amperes.feeds[at],
                 Measured::Panel(at) => amperes.panels[at],
             };
-            Some((of.name.clone(), sensor.read(true_a * gain, now)?))
+            Some((of.name.clone(), sensor.read(true_a, now)?))
         });
-        let readings = readings.collect();
-        if told.send(readings).await.is_err() {
+        let readings: Vec<_> = readings.collect();
+        if !readings.is_empty() && told.send(readings).await.is_err() {
             return;
         }
     }
+}
+
+/// The nodes as they are now.
+fn seen(nodes: &[SharedNode]) -> Vec<SimNode> {
+    let nodes = nodes.iter();
+    nodes
+        .map(|node| node.lock().unwrap_or_else(PoisonError::into_inner).clone())
+        .collect()
 }
 
 #[cfg(test)]
@@ -271,5 +314,70 @@ mod tests {
         for handle in handles {
             handle.await.unwrap().unwrap();
         }
+    }
+
+    /// Made-up time: it goes on when everybody waits.
+    #[tokio::test(start_paused = true)]
+    async fn sensors_report_what_flows_and_people_press_switches() {
+        use crate::sim::link::Chance;
+        use crate::sim::plant::Trouble;
+        use crate::sim::real::faults::{Fault, Spot};
+        use crate::sim::real::{Real, Scatter};
+        use crate::sim::walkers::Walkers;
+
+        let floor = testing::demo();
+        let scatter = |_| Scatter {
+            reel: 0.0,
+            own: 0.0,
+        };
+        let real = Real::new(&floor, &mut Chance::new(1), scatter);
+        let plant = Plant::new(real, 1).with_people(Walkers::new(&floor, 4, 1));
+        let plant: SharedPlant = Arc::new(Mutex::new(plant));
+        let sensors = (0_u64..).zip(&floor.sensors);
+        let sensors = sensors.map(|(seed, _)| SimSensor::new(seed, 100, 0.0));
+        let sensors = sensors.collect();
+        let (told, mut readings) = mpsc::channel(1);
+        let (stop, stopped) = watch::channel(false);
+        let (pressed, presses) = (Arc::new(Mutex::new(0)), 30);
+        let counted = Arc::clone(&pressed);
+        let broken = Arc::clone(&plant);
+        let running = tokio::spawn(async move {
+            let count = |these: &[Press]| *counted.lock().unwrap() += these.len();
+            run_floor(&floor, &plant, &[], sensors, count, told, stopped).await;
+        });
+        let begun = now();
+        let first = readings.recv().await.unwrap();
+        // Dark meadow panels: 48 pixels of 0.7 mA, six on this feed.
+        let of = |said: &[(String, f64)]| {
+            said.iter()
+                .find(|(name, _)| name == "shunt upper 1")
+                .unwrap()
+                .1
+        };
+        assert!((of(&first) - 6.0 * 48.0 * 0.0007).abs() < 0.01, "{first:?}");
+        let spot = Spot {
+            panel: 0,
+            segment: 0,
+        };
+        broken
+            .lock()
+            .unwrap()
+            .break_at(spot, Trouble::Always(Fault::Stuck(1.0)));
+        let mut last = first;
+        for _ in 0..50 {
+            last = readings.recv().await.unwrap();
+        }
+        // Six pixels of 3 × 18.5 mA that shine whatever they are told.
+        assert!((of(&last) - 0.2016 - 0.333).abs() < 0.01, "{last:?}");
+        // Ten readings a second.
+        assert!(
+            (5_000_000..6_000_000).contains(&since(begun).0),
+            "{:?}",
+            since(begun)
+        );
+        assert!(*pressed.lock().unwrap() > presses);
+        stop.send(true).unwrap();
+        readings.close();
+        running.await.unwrap();
     }
 }

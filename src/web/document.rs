@@ -22,6 +22,8 @@ pub struct FloorDocument {
     pub watch_only: bool,
     /// Whether it is the demo, whose nodes, panels and console are not real.
     pub simulated: bool,
+    /// Whether a book of repairs is kept.
+    pub book: bool,
     /// How the cap behaves.
     pub cap: Cap,
     /// What to do with the signal.

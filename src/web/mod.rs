@@ -10,7 +10,7 @@ use std::sync::{Arc, Mutex};
 
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
-use axum::routing::{MethodRouter, get, post, put};
+use axum::routing::{MethodRouter, delete, get, post, put};
 use tokio::sync::{Semaphore, mpsc, watch};
 use tower_http::compression::CompressionLayer;
 
@@ -24,6 +24,7 @@ mod api;
 pub mod assets;
 mod command;
 mod document;
+mod faults;
 mod headers;
 mod health;
 mod history;
@@ -42,7 +43,9 @@ mod readings;
 mod recorded;
 mod reload;
 mod session;
+mod simulation;
 mod stepping;
+mod survey;
 #[cfg(test)]
 mod testing;
 mod timers;
@@ -50,12 +53,15 @@ mod view;
 
 pub use command::{NotDone, Order};
 pub use document::FloorDocument;
+pub use faults::{FaultEnds, Faults, HealthAnswer, HealthOrder, HealthWish};
 pub use history::{Draws, History, Names};
 pub use keeper::Keeper;
 pub use operator::Gate;
 pub use problem::Problem;
 pub use readings::SHORTEST as SHORTEST_READINGS_TOKEN;
 pub use reload::{NotReloaded, ReloadOrder, ReloadOrders, Reloaded};
+pub use simulation::{BreakJoint, BrokenJoint, JointFault, Simulation};
+pub use survey::{SurveyEnds, SurveyOrder, SurveyWish, Surveys};
 pub use view::FloorView;
 
 /// Live connections at one time, at most.
@@ -86,6 +92,12 @@ pub struct Source {
     pub archive: Arc<dyn Archive>,
     /// Totals since the start, once a second.
     pub energy: watch::Receiver<Arc<Energy>>,
+    /// What is simulated of the floor; nothing if it is real.
+    pub simulation: Option<Arc<dyn Simulation>>,
+    /// The survey that is under way, or the last one.
+    pub survey: Surveys,
+    /// What is known of faults.
+    pub faults: Faults,
 }
 
 /// What all handlers share.
@@ -137,6 +149,10 @@ fn routes() -> Vec<(&'static str, MethodRouter<Shared>)> {
             "/api/v1/stepping",
             get(steps::look).post(steps::begin).delete(steps::end),
         ),
+        (
+            "/api/v1/simulation",
+            get(simulation::simulation).post(simulation::break_joint),
+        ),
         ("/api/v1/sensors", get(readings::sensors)),
         ("/api/v1/readings", post(readings::report)),
         ("/api/v1/readings/token", post(readings::renew)),
@@ -144,6 +160,17 @@ fn routes() -> Vec<(&'static str, MethodRouter<Shared>)> {
             "/api/v1/calibration",
             post(readings::calibrate).delete(readings::stop_calibration),
         ),
+        (
+            "/api/v1/survey",
+            get(survey::survey)
+                .post(survey::begin_survey)
+                .delete(survey::stop_survey),
+        ),
+        ("/api/v1/faults", get(faults::faults)),
+        ("/api/v1/reports", post(faults::report_panel)),
+        ("/api/v1/evidence/{id}", delete(faults::withdraw_evidence)),
+        ("/api/v1/survey/seen", post(survey::seen_in_survey)),
+        ("/api/v1/survey/undo", post(survey::undo_in_survey)),
         ("/api/v1/stepping/answer", post(steps::answer)),
         ("/api/v1/stepping/undo", post(steps::undo)),
         ("/api/v1/stepping/light", post(steps::light)),

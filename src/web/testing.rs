@@ -19,7 +19,7 @@ use tokio_tungstenite::{WebSocketStream, client_async};
 use tower::ServiceExt;
 
 use super::operator::{Gate, Keep};
-use super::{FloorView, Order, ReloadOrder, Shared, Source, assemble};
+use super::{FloorView, Order, ReloadOrder, Shared, Simulation, Source, assemble};
 use crate::engine::slots::AllSlots;
 use crate::engine::snapshot::{Levels, State};
 use crate::engine::voltages::Voltages;
@@ -121,6 +121,8 @@ pub(super) struct Bench {
     pub(super) slots: watch::Sender<Arc<AllSlots>>,
     pub(super) reloads: mpsc::Receiver<ReloadOrder>,
     pub(super) energy: watch::Sender<Arc<Energy>>,
+    pub(super) surveys: super::SurveyEnds,
+    pub(super) faults: super::FaultEnds,
     watchers: Arc<AtomicUsize>,
     slot_watchers: Arc<AtomicUsize>,
     pub(super) voltages: watch::Sender<Arc<Voltages>>,
@@ -137,6 +139,16 @@ impl Bench {
     }
 
     pub(super) fn with(gate: Gate, assets: Router) -> Self {
+        Self::of(gate, assets, None)
+    }
+
+    /// A floor that is simulated so.
+    pub(super) fn simulated(simulation: Option<Arc<dyn Simulation>>) -> Self {
+        let gate = Gate::open(Keep::Memory, None).unwrap();
+        Self::of(gate, Router::new(), simulation)
+    }
+
+    fn of(gate: Gate, assets: Router, simulation: Option<Arc<dyn Simulation>>) -> Self {
         let (floor, floor_seen) = watch::channel(view(1));
         let (state, state_seen) = watch::channel(Arc::new(State {
             revision: 1,
@@ -149,6 +161,8 @@ impl Bench {
         let (reload, reloads) = mpsc::channel(1);
         let (energy, energy_seen) = watch::channel(Arc::default());
         let (watchers, slot_watchers) = (Arc::default(), Arc::default());
+        let (survey, surveys) = super::Surveys::channels();
+        let (faults, fault_ends) = super::Faults::channels();
         let source = Source {
             floor: floor_seen,
             state: state_seen,
@@ -161,6 +175,9 @@ impl Bench {
             reload,
             archive: Arc::new(MadeUp),
             energy: energy_seen,
+            simulation,
+            survey,
+            faults,
         };
         let (router, keeper, shared) = assemble(source, gate, assets);
         tokio::spawn(keeper.run());
@@ -177,6 +194,8 @@ impl Bench {
             slots,
             reloads,
             energy,
+            surveys,
+            faults: fault_ends,
             watchers,
             slot_watchers,
             voltages,

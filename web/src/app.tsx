@@ -25,7 +25,7 @@ import { SignalPage } from "./pages/signal/SignalPage";
 import { SteppingPage } from "./pages/stepping/SteppingPage";
 import { SurveyPage } from "./pages/survey/SurveyPage";
 import { TestPage } from "./pages/test/TestPage";
-import { layout, state } from "./store";
+import { hasBook, layout, state } from "./store";
 import css from "./app.module.css";
 
 const PAGE: Record<Page, { title: string; view: typeof FloorPage }> = {
@@ -48,10 +48,14 @@ const PAGE: Record<Page, { title: string; view: typeof FloorPage }> = {
 /** Where what is asked for stands on the page, so that notices must not push it down. */
 const SHORT: ReadonlySet<string> = new Set(["test", "faults"]);
 
+/** Pages that are nothing without the book of repairs. */
+const OF_BOOK: ReadonlySet<Page> = new Set<Page>(["panels", "panel", "bench", "rebuild", "labels"]);
+
 export function App() {
   const shown = layout.value;
   const now = state.value;
-  const { title, view: View } = PAGE[page.value];
+  const at = OF_BOOK.has(page.value) && shown !== null && !hasBook.value ? "faults" : page.value;
+  const { title, view: View } = PAGE[at];
   const main = useRef<HTMLElement>(null);
   const first = useRef(true);
 

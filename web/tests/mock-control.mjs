@@ -1,6 +1,7 @@
 /** The mock's operator and test patterns: just enough of the daemon's rules for the pages to be tried. */
 import { book as booked } from "./mock-book.mjs";
 import { faults as faulty } from "./mock-faults.mjs";
+import { simulation } from "./mock-simulation.mjs";
 import { stepping } from "./mock-stepping.mjs";
 
 const SESSION = "litfloor_session";
@@ -111,6 +112,7 @@ export function control(model, uptime, { passphrase = null, here = true } = {}, 
     ...walkRoutes,
     ...dead.routes,
     ...pages.routes,
+    ...simulation(model),
     "GET /api/v1/session": (_, tokens) => ({ body: rights(tokens) }),
     "POST /api/v1/session": ({ passphrase: tried }) =>
       tried === passphrase ? enter() : { status: 401, error: "wrong_passphrase", message: "this is not the operator's passphrase" },

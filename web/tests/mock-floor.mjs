@@ -93,7 +93,7 @@ function build({ name, columns, rows, empty, kind, pixels, watchOnly = false, wh
   const feedRating = ((panels[0].full_a * share) / 3) * 0.95;
   const supplyRating = panels[0].full_a * share;
   const floor = {
-    name, revision: 1, simulated, width_mm: columns * PANEL_MM, height_mm: rows * PANEL_MM,
+    name, revision: 1, simulated, book: true, width_mm: columns * PANEL_MM, height_mm: rows * PANEL_MM,
     grid: { columns, rows, panel_mm: [PANEL_MM, PANEL_MM], gap_mm: 0, empty },
     watch_only: watchOnly,
     cap: { margin: MARGIN, let_up_s: 1.5 },

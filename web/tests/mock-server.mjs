@@ -44,7 +44,7 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
     if (asked !== last.asked) last = { asked, ...reckon(model, asked) };
     return { t, ...last };
   };
-  const state = (at = now()) => change({ ...orders.limited(stateOf(model, at)), calibration: calibrationOf(orders.calibration), pattern: orders.state(), health_version: orders.health.version(), revision: model.floor.revision, file: orders.file });
+  const state = (at = now()) => change({ ...orders.limited(stateOf(model, at)), calibration: calibrationOf(orders.calibration), pattern: orders.state(), survey: 0, health_version: orders.health.version(), revision: model.floor.revision, file: orders.file });
 
   const server = createServer(async (request, response) => {
     const path = new URL(request.url, "http://localhost").pathname;
@@ -214,7 +214,9 @@ function stateOf(model, { t, asked, circuits, supplies, feeds, panels }) {
     strangers: [{ address: "10.20.0.77", short_name: "spare", last_reply_s: 2.1 }],
     floor: floorLoad(circuits, floor),
     circuits, supplies, feeds,
-    panels: panels.map(({ position, asked_a, draw_a, limit_a, scale, impossible, segments_a }) => ({ position, asked_a, draw_a, limit_a, scale, impossible, segments_a })),
+    panels: panels.map(({ position, asked_a, draw_a, limit_a, scale, impossible, segments_a }, i) => ({ position, asked_a, draw_a, limit_a, scale, impossible, segments_a, ...switchesOf(floor.panels[i], i) })),
+    inputs: inputsOf(floor),
+    presses: floor.nodes.length ? [{ number: 41, position: floor.panels[1].position, switch: 2, down: true, at_s: t }] : [],
     alarms: [],
     sensors: sensorsOf(supplies, feeds),
     calibration: calibrationOf(null),
@@ -230,6 +232,17 @@ function floorLoad(circuits, floor) {
     asked_va: va("asked_a"), draw_va: va("draw_a"), reserved_va: va("reserved_a"), silent_va: 0, idle_va: va("idle_a"),
     limit_va: null, rated_va: null, live_limit_va: null, scale: 1, impossible: false,
   };
+}
+
+/** Somebody stands on the second panel; nothing is known of the third's switches. */
+function switchesOf(panel, i) {
+  const known = panel.node !== null && panel.switches > 0 && i !== 2;
+  return { pressed: known && i === 1 ? [2, 3].filter((n) => n <= panel.switches) : [], switches_known: known };
+}
+
+/** One universe of switches that arrives, one that is lost. */
+function inputsOf(floor) {
+  return floor.nodes.map((node, i) => ({ port_address: `0:2:${i}`, node: node.name, age_s: i === 1 ? 94 : 0.3, lost: i === 1, switches: 96, cut_off: 0 }));
 }
 
 /** Sensors in every state that there is, at the first supply and the first feeds. */

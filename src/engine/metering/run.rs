@@ -43,6 +43,8 @@ pub enum NotBegun {
     NoSensor,
     /// One is under way.
     Running,
+    /// A survey is.
+    Surveying,
     /// The floor is only watched.
     Watched,
 }
@@ -176,6 +178,9 @@ impl Engine {
         }
         if self.metering.run.is_some() {
             return Err(NotBegun::Running);
+        }
+        if self.surveys.is_running() {
+            return Err(NotBegun::Surveying);
         }
         let of_current = |(at, sensor): (usize, &crate::floor::model::Sensor)| {
             let verdict = self.metering.sensors[at].watch.verdict(now);

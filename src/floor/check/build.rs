@@ -83,6 +83,7 @@ pub(super) fn floor(
             },
         )?,
         sensors: sensors::build(draft.sensors, measured)?,
+        inputs: Vec::new(),
         mqtt: draft.mqtt,
         signal: draft.signal,
         delivery: draft.delivery,
@@ -133,6 +134,7 @@ fn pixel_kind(pixel: PixelDraft) -> Option<PixelKind> {
         idle_ua: pixel.idle_ua?,
         limit_ua: pixel.limit_ua.map(|limit| limit.value),
         load: pixel.load,
+        drive: pixel.drive,
     })
 }
 

@@ -23,6 +23,8 @@ pub(super) struct Laid {
     pub(super) runs: Claims,
     /// Which panels the feeds name.
     pub(super) feeds: Claims,
+    /// Which panels the inputs name.
+    pub(super) inputs: Claims,
 }
 
 impl Laid {
@@ -105,6 +107,14 @@ pub(super) fn lay(sink: &Sink, draft: &Draft, grid: &GridDraft, links: &Links) -
             help_twice: "a panel is fed through one fuse",
         },
     );
+    let inputs = ground.claims(
+        draft.inputs.iter().map(|input| &input.positions),
+        &Sort {
+            code_twice: "in-two-inputs",
+            twice: "two places among the switches",
+            help_twice: "the switches of a panel come in by one input, once",
+        },
+    );
     let missing = |claims: &Claims, code, what: &str, help: &str| {
         let none =
             |(panel, claim): (usize, &Option<_>)| claim.is_none().then(|| ground.positions[panel]);
@@ -147,6 +157,7 @@ pub(super) fn lay(sink: &Sink, draft: &Draft, grid: &GridDraft, links: &Links) -
         positions: ground.positions,
         runs,
         feeds,
+        inputs,
     };
     turns(sink, draft, grid, &laid);
     Some(laid)

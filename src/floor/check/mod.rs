@@ -3,6 +3,7 @@
 mod build;
 mod currents;
 mod grid;
+mod inputs;
 mod kinds;
 mod names;
 mod runs;
@@ -26,15 +27,18 @@ pub(super) fn floor(sink: &Sink, draft: Draft, leads_back: &LeadsBack<'_>) -> Op
         .grid
         .as_ref()
         .and_then(|grid| grid::lay(sink, &draft, grid, &links));
-    let (mut sources, mut measured) = (Vec::new(), Vec::new());
+    let (mut sources, mut measured, mut inputs) = (Vec::new(), Vec::new(), Vec::new());
     if let Some(laid) = &laid {
         // With absurd numbers there is no use in following every slot.
         if kinds::total(sink, &draft, laid) {
-            sources = runs::slots(sink, &draft, &links, laid);
+            let followed = runs::slots(sink, &draft, &links, laid);
+            inputs::check(sink, &draft, &links, laid, &followed.occupied);
+            sources = followed.sources;
         }
         runs::serials(sink, &draft, laid);
         volts::check(sink, &draft, &links, laid);
         measured = sensors::places(sink, &draft, &links, laid);
+        inputs = inputs::build(&draft, &links, laid).unwrap_or_default();
     }
     if !sink.is_empty() {
         return None;
@@ -45,7 +49,8 @@ pub(super) fn floor(sink: &Sink, draft: Draft, leads_back: &LeadsBack<'_>) -> Op
         .filter_map(|circuit| circuit.name.as_ref().map(|name| name.span.clone()))
         .collect();
     let slews = currents::slews(&draft);
-    let floor = build::floor(draft, &links, &laid?, &sources, &measured)?;
+    let mut floor = build::floor(draft, &links, &laid?, &sources, &measured)?;
+    floor.inputs = inputs;
     currents::check(sink, &floor, &names);
     currents::check_slews(sink, &floor, &slews);
     sink.is_empty().then_some(floor)

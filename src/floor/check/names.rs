@@ -16,6 +16,7 @@ pub(super) struct Links {
     pub(super) grid_panel: Option<usize>,
     pub(super) panel_pixel: Vec<Option<usize>>,
     pub(super) run_node: Vec<Option<usize>>,
+    pub(super) input_node: Vec<Option<usize>>,
     pub(super) supply_circuit: Vec<Option<usize>>,
     pub(super) feed_supply: Vec<Option<usize>>,
     /// For those that do not sit at a panel.
@@ -148,6 +149,11 @@ pub(super) fn links(sink: &Sink, draft: &Draft) -> Links {
             .map(|p| pixels.find(sink, p.pixel.as_ref()))
             .collect(),
         run_node: draft.runs.iter().map(run_node).collect(),
+        input_node: draft
+            .inputs
+            .iter()
+            .map(|input| nodes.find(sink, input.node.as_ref()))
+            .collect(),
         supply_circuit: draft
             .supplies
             .iter()

@@ -1,6 +1,6 @@
 //! Runs: no output twice, no slot twice, none past the last universe, no serial twice.
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use super::super::draft::{Draft, Shape, SourceStart};
 use super::super::fault::{Fault, Span};
@@ -49,9 +49,25 @@ struct Filled {
     run: usize,
 }
 
+/// Universes that the runs fill, each with one of the runs.
+#[derive(Debug, Default)]
+pub(super) struct Occupied {
+    /// With the console's picture.
+    pub(super) arriving: BTreeMap<u32, usize>,
+    /// At any node.
+    pub(super) leaving: BTreeMap<u32, usize>,
+}
+
+/// What is found by following all runs.
+pub(super) struct AllFollowed {
+    /// Where the console's slots of each run lie, if elsewhere.
+    pub(super) sources: Vec<Option<Source>>,
+    pub(super) occupied: Occupied,
+}
+
 /// Follows all runs: their slots against each other and against the last universe, at the nodes
-/// and at the console. Gives where the console's slots of each run lie, if elsewhere.
-pub(super) fn slots(sink: &Sink, draft: &Draft, links: &Links, laid: &Laid) -> Vec<Option<Source>> {
+/// and at the console.
+pub(super) fn slots(sink: &Sink, draft: &Draft, links: &Links, laid: &Laid) -> AllFollowed {
     let mut filled = Vec::new();
     let mut arriving = Vec::new();
     let mut sources = Vec::new();
@@ -67,6 +83,11 @@ pub(super) fn slots(sink: &Sink, draft: &Draft, links: &Links, laid: &Laid) -> V
         }
         arriving.extend(followed.arriving);
     }
+    let by_universe = |all: &[Filled]| all.iter().map(|f| (f.universe, f.run)).collect();
+    let occupied = Occupied {
+        arriving: by_universe(&arriving),
+        leaving: by_universe(&filled),
+    };
     let mut told = BTreeSet::new();
     for (pair, here, before) in overlaps(filled) {
         shared(sink, draft, pair, &here, &before);
@@ -78,7 +99,7 @@ pub(super) fn slots(sink: &Sink, draft: &Draft, links: &Links, laid: &Laid) -> V
             shared_source(sink, draft, pair, &here, &before);
         }
     }
-    sources
+    AllFollowed { sources, occupied }
 }
 
 /// Each pair of runs that share slots, the earlier one first, with an example.

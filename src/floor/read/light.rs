@@ -5,7 +5,7 @@ use super::super::draft::{PanelDraft, PixelDraft, Shape};
 use super::super::entry::{Entry, Numbers};
 use super::super::fault::Fault;
 use super::super::matrix::{First, Way, Wiring};
-use super::super::model::{Colour, Load, SlotRole};
+use super::super::model::{Colour, Drive, Load, SlotRole};
 use super::super::schema;
 use super::super::sink::At;
 use super::super::walk::Keys;
@@ -38,6 +38,10 @@ pub(super) fn pixel((name, keys): (At<String>, Keys<'_>)) -> PixelDraft {
         name,
         slots,
         load: load(&keys, volts.as_ref().map_or(1_000.0, |volts| volts.value)),
+        drive: keys
+            .get("drive")
+            .and_then(|entry| entry.word(&Drive::ALL))
+            .map_or_else(Drive::default, |word| word.value),
         volts,
         idle_ua: keys.need("idle_ma").and_then(|e| microamperes(&e)),
         limit_ua: keys.get("limit_ma").and_then(|e| {

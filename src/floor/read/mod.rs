@@ -5,6 +5,7 @@ mod laying;
 mod light;
 mod meter;
 mod power;
+mod switches;
 mod wiring;
 
 use toml::de::DeTable;
@@ -76,6 +77,11 @@ pub(super) fn draft<'s>(sink: &'s Sink, table: &'s DeTable<'s>) -> Draft {
             .array("sensor", &schema::SENSOR)
             .iter()
             .map(meter::sensor)
+            .collect(),
+        inputs: file
+            .array("input", &schema::INPUT)
+            .iter()
+            .map(switches::input)
             .collect(),
         mqtt: tables("mqtt").and_then(|keys| meter::mqtt(&keys)),
     };

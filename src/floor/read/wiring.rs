@@ -62,7 +62,7 @@ pub(super) fn run(keys: &Keys<'_>) -> Vec<RunDraft> {
     }
 }
 
-fn slot(keys: &Keys<'_>) -> u16 {
+pub(super) fn slot(keys: &Keys<'_>) -> u16 {
     let slot = keys.get("slot").and_then(|entry| entry.whole(&(1..=512)));
     slot.map_or(defaults::FIRST_SLOT, |slot| slot.value)
 }
@@ -75,7 +75,7 @@ fn packing(keys: &Keys<'_>) -> Packing {
 }
 
 /// A Port-Address. Who writes a flat number is told what it may mean.
-fn port_address(entry: &Entry<'_>) -> Option<At<PortAddress>> {
+pub(super) fn port_address(entry: &Entry<'_>) -> Option<At<PortAddress>> {
     let flat: Option<u16> = match entry.value.get_ref() {
         DeValue::Integer(number) => number.as_str().parse().ok(),
         DeValue::String(text) => text.parse().ok(),

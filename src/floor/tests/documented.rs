@@ -14,7 +14,7 @@ use crate::wire::PORT;
 const PAGE: &str = include_str!("../../../docs/floor-file.md");
 
 /// Under which heading the keys of each section stand.
-const HEADINGS: [(&str, &Section); 25] = [
+const HEADINGS: [(&str, &Section); 26] = [
     ("## The file", &schema::FILE),
     ("## `[grid]`", &schema::GRID),
     ("## `[signal]`", &schema::SIGNAL),
@@ -39,6 +39,7 @@ const HEADINGS: [(&str, &Section); 25] = [
     ("## `[[feed]]`", &schema::FEED),
     ("### `split` of a feed", &schema::FEED_SPLIT),
     ("## `[[sensor]]`", &schema::SENSOR),
+    ("## `[[input]]`", &schema::INPUT),
     ("## `[mqtt]`", &schema::MQTT),
 ];
 

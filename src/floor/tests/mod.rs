@@ -4,6 +4,7 @@ mod along_runs;
 mod clash;
 mod documented;
 mod faults;
+mod inputs;
 mod laid;
 mod mutilated;
 mod property;

@@ -5,8 +5,8 @@ use std::collections::HashMap;
 use proptest::prelude::*;
 
 use super::super::model::{
-    Byte, Colour, Feed, Floor, Grid, Lead, Load, Packing, Panel, PanelKind, PixelKind, Position,
-    Run, SlotRole, Source,
+    Byte, Colour, Drive, Feed, Floor, Grid, Lead, Load, Packing, Panel, PanelKind, PixelKind,
+    Position, Run, SlotRole, Source,
 };
 use super::super::{PixelSlot, SlotPlace, Tables, defaults};
 use crate::units::{Amps, Millimetres, Volts};
@@ -31,6 +31,7 @@ fn pixel_kind(slots: usize) -> PixelKind {
         idle_ua: 10,
         limit_ua: None,
         load: Load::Resistive { dark_volts: 0.0 },
+        drive: Drive::default(),
     }
 }
 
@@ -63,6 +64,7 @@ fn floor(plan: &[RunPlan], nodes: usize) -> Floor {
             slew_a_per_s: None,
         }],
         sensors: Vec::new(),
+        inputs: Vec::new(),
         mqtt: None,
         signal: defaults::SIGNAL,
         delivery: defaults::DELIVERY,

@@ -117,6 +117,16 @@ const FAULTY: &[Faulty] = &[
         &[("start = \"0:0:1\"", "source = \"next\"\nstart = \"0:0:1\"")],
     ),
     (
+        "switches-on-a-used-universe",
+        &[
+            ("rated_a = 7.5 ", "switches = 4\nrated_a = 7.5 "),
+            (
+                "[[circuit]]",
+                "[[input]]\nnode = \"controller\"\nstart = \"0:0:1\"\npositions = [\"A1..B2\"]\n\n[[circuit]]",
+            ),
+        ],
+    ),
+    (
         "several-at-once",
         &[
             ("# empty = [\"B2\"]", "gap = 4"),

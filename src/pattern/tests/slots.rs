@@ -13,6 +13,10 @@ fn patterns() -> Vec<TestPattern> {
         TestPattern::All,
         TestPattern::Panel { position: at("B1") },
         TestPattern::Mark { position: at("A1") },
+        TestPattern::Segment {
+            position: at("A1"),
+            segment: 2,
+        },
         TestPattern::Pixel {
             position: at("B1"),
             pixel: 3,
@@ -51,6 +55,13 @@ fn wanted(floor: &Floor, tables: &Tables, pattern: &TestPattern, step: usize, pi
         TestPattern::All | TestPattern::Colours { .. } => true,
         TestPattern::Panel { position } | TestPattern::Mark { position } => {
             floor.panels[panel].position.to_string() == *position
+        }
+        TestPattern::Segment { position, segment } => {
+            // The matrix has segments of 60 and 61 pixels.
+            assert_eq!((position.as_str(), *segment), ("A1", 2));
+            let first = tables.panels[panel].first_pixel;
+            floor.panels[panel].position.to_string() == "A1"
+                && (first + 60..first + 121).contains(&pixel)
         }
         TestPattern::Pixel {
             position,

@@ -55,6 +55,15 @@ fn what_is_unknown_is_refused_with_what_is_known() {
         of(walk(Pace::Held(51))),
         "no_such_step: There is no step 51: the pattern has steps 0 to 50."
     );
+    let segment = |segment| TestPattern::Segment {
+        position: at("A1"),
+        segment,
+    };
+    for number in [0, 99] {
+        let told = of(segment(number));
+        let start = format!("no_such_segment: Panel A1 has no segment {number}: it has ");
+        assert!(told.starts_with(&start), "{told}");
+    }
     let cover = |positions: &[&str], pattern| Start {
         cover: Cover::Panels(positions.iter().map(|&position| at(position)).collect()),
         ..Start::new(pattern)
@@ -72,6 +81,14 @@ fn words_say_what_is_shown() {
     assert_eq!(
         words(Start::new(TestPattern::Panel { position })),
         "Panel B1 alone, white at 50 %"
+    );
+    let position = at("A1");
+    assert_eq!(
+        words(Start::new(TestPattern::Segment {
+            position,
+            segment: 2
+        })),
+        "Segment 2 of panel A1 alone, white at 50 %"
     );
     let walk = Start {
         level: 255,

@@ -124,6 +124,8 @@ pub(in super::super) fn full_state() -> Arc<State> {
         limit_a: Some(1.6),
         scale: 0.5,
         segments_a: vec![0.4, 0.1],
+        pressed: vec![2],
+        switches_known: true,
     };
     let free = PanelState {
         impossible: false,

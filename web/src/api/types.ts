@@ -47,6 +47,8 @@ export interface Floor {
   watch_only: boolean;
   /** The built-in demo: console, nodes and light are made up. */
   simulated: boolean;
+  /** Whether a book of repairs is kept. */
+  book: boolean;
   cap: { margin: number; let_up_s: number };
   signal: { merge: string; lost_after_s: number; when_lost: string; fade_s: number | null };
   delivery: { copies: number; late_ms: number };
@@ -66,6 +68,24 @@ export interface Floor {
   feeds: { name: string; supply: string; fuse_a: number; limit_a: number; cable_known: boolean }[];
   universes: { port_address: string; slots: number }[];
   pixel_kinds: { name: string; slots: string; volts: number; idle_ma: number; full_ma: Record<string, number> }[];
+}
+
+/** What can be wrong with a simulated joint; `none` mends it. */
+export type JointFault = "supply_open" | "supply_resistive" | "data_open" | "data_frozen" | "colour_open" | "loose" | "none";
+
+export interface BrokenJoint {
+  position: string;
+  /** The joint before this segment, counted from 1. */
+  segment: number;
+  fault: JointFault;
+  colour: string | null;
+  /** Whether it is so at this moment. */
+  acts: boolean;
+}
+
+export interface SimulationState {
+  broken: BrokenJoint[];
+  possible: JointFault[];
 }
 
 export type SignalWord = "waiting" | "live" | "partial" | "lost";
@@ -185,6 +205,30 @@ export interface PanelState {
   scale: number;
   impossible: boolean;
   segments_a: number[];
+  /** Switches that are known to be pressed, counted from 1. */
+  pressed: number[];
+  /** Whether all of its switches are known: it has some, and their node says something. */
+  switches_known: boolean;
+}
+
+/** A universe of switches. */
+export interface InputState {
+  port_address: string;
+  node: string;
+  age_s: number | null;
+  lost: boolean;
+  switches: number;
+  /** Beyond the end of its last frame. */
+  cut_off: number;
+}
+
+/** Somebody stepped on a switch, or off it. */
+export interface PressState {
+  number: number;
+  position: string;
+  switch: number;
+  down: boolean;
+  at_s: number;
 }
 
 export type Severity = "danger" | "warning" | "info";
@@ -304,11 +348,16 @@ export interface State {
   supplies: LoadState[];
   feeds: LoadState[];
   panels: PanelState[];
+  inputs: InputState[];
+  /** Of the last second. */
+  presses: PressState[];
   sensors: SensorState[];
   calibration: CalibrationState;
   pattern: PatternState | null;
-  /** Counts up when what is known of faults, a survey or the book has changed. */
-  health_version?: number;
+  /** Counts up whenever a survey has something new: `/api/v1/survey` says what. */
+  survey: number;
+  /** Counts up whenever what is known of faults changes: `/api/v1/faults` says what. */
+  health_version: number;
   alarms: AlarmState[];
   notices: Notice[];
 }

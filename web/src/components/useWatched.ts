@@ -9,15 +9,15 @@ const LEAST_MS = 1000;
 
 /**
  * Looks while the page is in sight: at once, every `everyMs`, when the daemon says that something changed,
- * and when the connection is back.
+ * and when the connection is back. Null is looked at never.
  */
-export function useWatched<T>(watched: Watched<T>, everyMs: number, about: unknown = null): void {
+export function useWatched<T>(watched: Watched<T> | null, everyMs: number, about: unknown = null): void {
   const looked = useRef(0);
   const waits = useRef<ReturnType<typeof setTimeout> | undefined>(undefined);
   const now = () => {
     clearTimeout(waits.current);
     waits.current = undefined;
-    if (document.visibilityState !== "visible") return;
+    if (!watched || document.visibilityState !== "visible") return;
     looked.current = Date.now();
     void watched.look();
   };

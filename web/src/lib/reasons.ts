@@ -32,6 +32,10 @@ const REASONS: Record<string, { title: string; text: string }> = {
     title: "Third source",
     text: "Two senders are merged already; a third one for the same universe is ignored. Switch one of them off.",
   },
+  switches_from_elsewhere: {
+    title: "Switches from elsewhere",
+    text: "The universe is one of switches under the panels, but this sender is not the node that the floor file names for it. Check the console's start universe and the node's address.",
+  },
   unmapped: {
     title: "Universe not in the floor file",
     text: "It is a good packet, but nothing on this floor uses that universe. Check the console's start universe.",
@@ -55,6 +59,7 @@ const OUTCOMES: Record<string, string> = {
   sync_ignored: "Sync without effect",
   poll: "Question who is there",
   poll_reply: "Answer of a node",
+  switches: "Switches under panels",
   passed_over: "Art-Net without use here",
 };
 

@@ -45,14 +45,14 @@ test("a dot is round, opaque in the middle and paints what the pixel says", () =
 });
 
 test("every reason has an explanation, an unknown one too", () => {
-  const known = ["not_artnet", "truncated", "bad_version", "bad_length", "bad_address", "unknown_opcode", "old_sequence", "third_source", "unmapped"];
+  const known = ["not_artnet", "truncated", "bad_version", "bad_length", "bad_address", "unknown_opcode", "old_sequence", "third_source", "unmapped", "switches_from_elsewhere"];
   const fallback = explainReason("some_new_word");
   assert.equal(fallback.title, "some new word");
   for (const word of known) assert.notEqual(explainReason(word).text, fallback.text, word);
 });
 
 test("outcomes have words, and refused ones the same as their reason", () => {
-  for (const word of ["taken", "held_for_sync", "sync_ignored", "poll_reply", "passed_over"]) {
+  for (const word of ["taken", "held_for_sync", "sync_ignored", "poll_reply", "passed_over", "switches"]) {
     assert.ok(!outcomeWord(word).includes("_"), word);
   }
   assert.equal(outcomeWord("old_sequence"), explainReason("old_sequence").title);

@@ -8,6 +8,7 @@ import { FAULTS_CSV } from "../../api/book";
 import { nothingFound } from "../../lib/faults";
 import { plural } from "../../lib/format";
 import { hashOf } from "../../lib/route";
+import { hasBook } from "../../store";
 import { WhoField } from "../../components/WhoField";
 import { FaultRow } from "./FaultRow";
 import action from "../../components/ActionButton.module.css";
@@ -30,7 +31,7 @@ export function FaultList({ health, book }: Props) {
       ) : (
         <>
           <Ways />
-          <WhoField lacksId="faults-who" />
+          {hasBook.value && <WhoField lacksId="faults-who" />}
           <Barrier id="faults-barrier" />
           <ol class={css.list} aria-label="Faults in walking order">
             {faults.map((fault) => (
@@ -56,9 +57,11 @@ function Ways() {
       <button type="button" class={buttons.solid} onClick={() => window.print()}>
         <Icon name="print" /> Print the walking list
       </button>
-      <a class={`${buttons.solid} ${css.link}`} href={FAULTS_CSV} download>
-        <Icon name="down" /> Book as CSV
-      </a>
+      {hasBook.value && (
+        <a class={`${buttons.solid} ${css.link}`} href={FAULTS_CSV} download>
+          <Icon name="down" /> Book as CSV
+        </a>
+      )}
     </div>
   );
 }

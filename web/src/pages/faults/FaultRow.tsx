@@ -9,6 +9,7 @@ import { useAction } from "../../components/useWatched";
 import { causeWord, evidenceWord, markOf, sureLook, sureWords } from "../../lib/faults";
 import { ago, duration, plural } from "../../lib/format";
 import { hashOf } from "../../lib/route";
+import { hasBook } from "../../store";
 import { Booked } from "./Booked";
 import css from "./FaultList.module.css";
 
@@ -42,7 +43,7 @@ export function FaultRow({ fault, booked, bookKnown, seenForS }: Props) {
         <span>seen for {duration(seenForS)}</span>
         {serial && (
           <span>
-            panel <a href={hashOf("panel", serial)} class={css.inText}>{serial}</a>
+            panel {hasBook.value ? <a href={hashOf("panel", serial)} class={css.inText}>{serial}</a> : serial}
           </span>
         )}
       </p>
@@ -63,7 +64,7 @@ export function FaultRow({ fault, booked, bookKnown, seenForS }: Props) {
           ))}
         </ul>
       </details>
-      {booked ? <Booked fault={booked} lacksId="faults-who" barrierId="faults-barrier" /> : <p class={css.small}>{bookKnown ? "Not in the book yet." : "The book has not answered yet."}</p>}
+      {!hasBook.value ? null : booked ? <Booked fault={booked} lacksId="faults-who" barrierId="faults-barrier" /> : <p class={css.small}>{bookKnown ? "Not in the book yet." : "The book has not answered yet."}</p>}
     </li>
   );
 }

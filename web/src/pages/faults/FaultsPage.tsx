@@ -6,7 +6,7 @@ import { Card } from "../../components/Card";
 import { Sections } from "../../components/Sections";
 import { Stale, Unseen } from "../../components/Unseen";
 import { useWatched } from "../../components/useWatched";
-import type { Layout } from "../../store";
+import { hasBook, type Layout } from "../../store";
 import { FaultList } from "./FaultList";
 import { FaultPlan } from "./FaultPlan";
 import { History, OnlyInBook } from "./Booked";
@@ -24,7 +24,7 @@ export function FaultsPage({ layout }: { layout: Layout; state: State }) {
 
 function Page({ layout }: { layout: Layout }) {
   useWatched(health, EVERY_MS);
-  useWatched(bookFaults, EVERY_MS);
+  useWatched(hasBook.value ? bookFaults : null, EVERY_MS);
   const [chosen, setChosen] = useState<string | null>(null);
   const known = health.value.value;
   if (!known) {
@@ -50,8 +50,8 @@ function Page({ layout }: { layout: Layout }) {
           <div class={css.list}>
             <FaultList health={known} book={book} />
             <OnlyInBook health={known} />
-            <WriteFault floor={layout.floor} />
-            <History />
+            {hasBook.value && <WriteFault floor={layout.floor} />}
+            {hasBook.value && <History />}
           </div>
         </div>
       </div>

@@ -11,8 +11,9 @@ import { headroom } from "../../lib/loads";
 import { silenceWords, silentNodes } from "../../lib/nodes";
 import { hashOf } from "../../lib/route";
 import { panelVolts } from "../../lib/voltages";
+import { pressedWords } from "../../lib/switches";
 import { meaning, type Word } from "../../lib/words";
-import { selected, voltages, watchOnly } from "../../store";
+import { hasBook, selected, voltages, watchOnly } from "../../store";
 import { Fact } from "./Fact";
 import { Levels } from "./Levels";
 import { Segments } from "./Segments";
@@ -105,6 +106,11 @@ export function Inspector({ floor, panel, now, state }: Props) {
             </Fact>
           </>
         )}
+        {panel.switches > 0 && (
+          <Fact name="Pressed" title="Switches under it that are pressed now, as their node says">
+            {pressedWords(now)}
+          </Fact>
+        )}
         <Fact name="Dark / full">{`${amps(panel.idle_a)} / ${amps(panel.full_a)}`}</Fact>
       </dl>
       <LoadBar asked_a={only ? undefined : now.asked_a} draw_a={now.draw_a} limit_a={now.limit_a} full_a={panel.full_a} />
@@ -124,9 +130,13 @@ export function Inspector({ floor, panel, now, state }: Props) {
       <dl class={css.facts}>
         {panel.serial && (
           <Fact name="Serial">
-            <a class={css.history} href={hashOf("panel", panel.serial)}>
-              {panel.serial}
-            </a>
+            {hasBook.value ? (
+              <a class={css.history} href={hashOf("panel", panel.serial)}>
+                {panel.serial}
+              </a>
+            ) : (
+              panel.serial
+            )}
           </Fact>
         )}
         <Fact name="Kind">{panel.kind}</Fact>

@@ -130,7 +130,7 @@ export class Painter {
   }
 
   mark(marks: Marks): void {
-    const key = `${marks.labels} ${marks.selected} ${marks.panels.map((p) => percent(p.scale)).join()} ${[...marks.silent].join()} ${[...marks.starving].join()}`;
+    const key = `${marks.labels} ${marks.selected} ${marks.panels.map((p) => percent(p.scale) + (p.pressed.length > 0 ? " pressed" : "")).join()} ${[...marks.silent].join()} ${[...marks.starving].join()}`;
     if (key === this.#markKey) return;
     this.#markKey = key;
     this.#marks = marks;

@@ -30,6 +30,7 @@ export function drawMarks(
   const cap = colour("cap");
   const text = colour("text");
   const font = (px: number, weight = 600) => `${weight} ${px * ratio}px ${styles.fontFamily}`;
+  const feet = new Set(marks.panels.filter((p) => p.pressed.length > 0).map((p) => p.position));
   const scales = new Map(marks.panels.map((p) => [p.position, p.scale]));
   ctx.textBaseline = "middle";
 
@@ -46,6 +47,7 @@ export function drawMarks(
     ctx.font = font(room >= 64 ? 13 : 11);
     inMiddle(ctx, box, words, colour("edge"), (room >= 64 ? 18 : 15) * ratio, ratio);
     if (scale < 1) corner(ctx, box, cap, ratio);
+    if (feet.has(panel.position)) pressed(ctx, box, text, colour("edge"), ratio);
     if (marks.starving.has(panel.position)) sagging(ctx, box, colour("silent"), ratio);
   }
   if (marks.labels) {
@@ -128,6 +130,34 @@ function sagging(ctx: CanvasRenderingContext2D, box: Box, ink: string, ratio: nu
   ctx.moveTo(x, y - size * 0.6);
   ctx.quadraticCurveTo(x + size * 0.3, y, x + size, y);
   ctx.stroke();
+}
+
+/** A second outline inside the first, broken at its corners: somebody stands here. */
+function pressed(ctx: CanvasRenderingContext2D, box: Box, ink: string, edge: string, ratio: number): void {
+  const inset = 3 * ratio;
+  const w = box.w - 2 * inset;
+  const h = box.h - 2 * inset;
+  if (w <= 0 || h <= 0) return;
+  const side = Math.min(w, h) / 4;
+  ctx.save();
+  ctx.beginPath();
+  for (const [x, y, dx, dy] of [
+    [box.x + inset, box.y + inset, 1, 1],
+    [box.x + inset + w, box.y + inset, -1, 1],
+    [box.x + inset + w, box.y + inset + h, -1, -1],
+    [box.x + inset, box.y + inset + h, 1, -1],
+  ] as const) {
+    ctx.moveTo(x + dx * side, y);
+    ctx.lineTo(x, y);
+    ctx.lineTo(x, y + dy * side);
+  }
+  ctx.strokeStyle = edge;
+  ctx.lineWidth = 4 * ratio;
+  ctx.stroke();
+  ctx.strokeStyle = ink;
+  ctx.lineWidth = 1.5 * ratio;
+  ctx.stroke();
+  ctx.restore();
 }
 
 function empties(ctx: CanvasRenderingContext2D, floor: Floor, where: Where, ink: string): void {

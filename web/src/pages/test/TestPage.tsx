@@ -4,6 +4,7 @@ import { Empty } from "../../components/Empty";
 import { type Layout, pattern } from "../../store";
 import { ChoiceForm } from "./ChoiceForm";
 import { Running } from "./Running";
+import { SimulationCard } from "./SimulationCard";
 import { WalkCard } from "./WalkCard";
 
 export function TestPage({ layout }: { layout: Layout; state: State }) {
@@ -24,6 +25,7 @@ export function TestPage({ layout }: { layout: Layout; state: State }) {
       {on && <Running floor={floor} on={on} />}
       <WalkCard />
       <ChoiceForm floor={floor} another={on !== null} />
+      {floor.simulated && <SimulationCard floor={floor} />}
     </>
   );
 }

@@ -1,0 +1,130 @@
+//! Every panel and segment as all evidence together tells, and the order in which one walks.
+
+use super::Estimator;
+use crate::floor::Floor;
+use crate::health::Condition;
+use crate::health::belief::Belief;
+use crate::health::snapshot::{FoundFault, PanelHealth, SegmentCondition, SegmentHealth};
+use crate::units::Time;
+
+/// By rows from the top, to and fro, so that nobody walks back over the floor; what has no position
+/// comes first, for it mostly explains the rest.
+pub(super) fn in_walking_order(floor: &Floor, faults: &mut [FoundFault]) {
+    let place = |fault: &FoundFault| {
+        let position = fault.position.as_deref()?;
+        let named = |panel: &&crate::floor::model::Panel| panel.position.to_string() == position;
+        let position = floor.panels.iter().find(named)?.position;
+        let (column, row) = (i32::from(position.column), position.row);
+        Some((row, if row % 2 == 0 { column } else { -column }))
+    };
+    faults.sort_by_cached_key(|fault| (place(fault), fault.segments.first().copied()));
+}
+
+impl Estimator {
+    pub(super) fn panels(
+        &self,
+        beliefs: &[Belief],
+        faults: &[FoundFault],
+        now: Time,
+    ) -> Vec<PanelHealth> {
+        let panels = self.floor.panels.iter().enumerate();
+        let panels = panels.map(|(at, panel)| {
+            let position = panel.position.to_string();
+            let kind = &self.floor.panel_kinds[panel.kind];
+            let touches = |fault: &&FoundFault| {
+                fault.position.as_ref() == Some(&position) || fault.behind.contains(&position)
+            };
+            let pressed = self.facts.pressed.iter().filter(|(panel, _)| *panel == at);
+            PanelHealth {
+                segments: (0..kind.segments.len())
+                    .map(|segment| self.segment(at, segment, beliefs, now))
+                    .collect(),
+                faults: faults
+                    .iter()
+                    .filter(touches)
+                    .map(|fault| fault.key.clone())
+                    .collect(),
+                pressed: pressed.map(|(_, switch)| *switch).collect(),
+                position,
+            }
+        });
+        panels.collect()
+    }
+
+    /// A segment with several colours is as its worst colour.
+    fn segment(
+        &self,
+        panel: usize,
+        segment: usize,
+        beliefs: &[Belief],
+        now: Time,
+    ) -> SegmentHealth {
+        let mut worst = SegmentHealth {
+            doubt: 1.0,
+            ..SegmentHealth::default()
+        };
+        let mut colours_out = Vec::new();
+        for at in self.joints.of_segment(panel, segment) {
+            let belief = beliefs[at];
+            if !belief.says_something() {
+                continue;
+            }
+            let (condition, doubt) = verdict(belief);
+            let item = u32::try_from(at).unwrap_or(u32::MAX);
+            let spoken = self.evidence.spoken(&self.joints, item);
+            let newest = spoken.last();
+            if condition == SegmentCondition::Dead
+                && let Some(colour) = self.joints.items[at].colour
+            {
+                colours_out.push(colour.name().to_owned());
+            }
+            let share = match newest.map(|one| one.judged.condition) {
+                Some(Condition::Weak(share) | Condition::Stuck(share)) => Some(share),
+                Some(Condition::Dead) => Some(0.0),
+                Some(Condition::Good) => Some(1.0),
+                _ => None,
+            };
+            if rank(condition) > rank(worst.condition) {
+                worst = SegmentHealth {
+                    condition,
+                    share,
+                    doubt,
+                    colours_out: Vec::new(),
+                    age_s: newest.map(|one| now.s_since(one.at)),
+                };
+            }
+        }
+        worst.colours_out = colours_out;
+        worst
+    }
+}
+
+const fn rank(condition: SegmentCondition) -> u8 {
+    match condition {
+        SegmentCondition::Unknown => 0,
+        SegmentCondition::Good => 1,
+        SegmentCondition::Weak => 2,
+        SegmentCondition::Stuck => 3,
+        SegmentCondition::Dead => 4,
+    }
+}
+
+/// What is likeliest, by Bayes' rule, and the probability of everything else.
+fn verdict(belief: Belief) -> (SegmentCondition, f64) {
+    const PRIOR_BAD: f64 = 0.02;
+    let bad = (PRIOR_BAD / 3.0).ln();
+    let all = [
+        (SegmentCondition::Good, belief.good + (1.0 - PRIOR_BAD).ln()),
+        (SegmentCondition::Weak, belief.weak + bad),
+        (SegmentCondition::Dead, belief.dead + bad),
+        (SegmentCondition::Stuck, belief.stuck + bad),
+    ];
+    let best = all.into_iter().max_by(|a, b| a.1.total_cmp(&b.1));
+    let (condition, most) = best.unwrap_or((SegmentCondition::Unknown, 0.0));
+    let others: f64 = all
+        .iter()
+        .filter(|(other, _)| *other != condition)
+        .map(|(_, log)| (log - most).exp())
+        .sum();
+    (condition, others / (1.0 + others))
+}

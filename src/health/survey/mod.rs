@@ -1,0 +1,421 @@
+//! The coded survey: lights items in the patterns of a weighing design, takes what the sensors read,
+//! and ends as soon as every item is decided.
+//!
+//! Whoever runs it shows [`Survey::light`] for [`Survey::hold_s`], hands over the readings that have
+//! settled in that pattern, and then asks [`Survey::advance`] how it goes on. It never asks for more
+//! than its rooms have, which is an estimate and no permission: what is sent goes through the limiter
+//! all the same, and [`Survey::read`] takes what was really sent.
+
+mod dice;
+mod patterns;
+mod spec;
+
+#[cfg(test)]
+mod tests;
+
+pub use spec::{NotPossible, Room, SurveyItem, SurveySensor, SurveySpec};
+
+use self::patterns::Patterns;
+use super::infer::{Chance, Decision, Layout, Priors, Running, SensorLayout, UNKNOWN};
+use super::{Condition, Judged};
+use crate::units::count;
+
+/// No pattern is held shorter: a new one every 0.2 s flashes nothing more than 2.5 times a second.
+pub const LEAST_HOLD_S: f64 = 0.2;
+/// A sensor has settled after so many of its time constants: to 2 %.
+const SETTLED: f64 = 4.0;
+/// As long as an item is weighed less than this, against what is sought, nothing can be decided.
+const WEIGHED: f64 = 25.0;
+/// What an item has to be weighed to be decided, from trials; for the time left.
+const ENOUGH: f64 = 55.0;
+/// Share of the best possible weight from which on more readings tell nothing new.
+const SATURATED: f64 = 0.8;
+
+/// How probable it may be that one that looks weak by then is good. That it differs by so much is more
+/// than four times its tolerance, so that among a few hundred items this is rare by itself.
+const SATURATED_GOOD: f64 = 0.05;
+/// Wald's bound says that a faulty item is missed less often than asked, and in a survey that waits for
+/// the last item far less often: by this factor, from trials, it may be missed more often by the bound.
+const MISS: f64 = 8.0;
+/// How probable it may be by that bound that a weak item is missed.
+const WEAK_MISSED: f64 = 0.1;
+
+/// So many looks in a row must find everything decided: one more pattern shows up many a coincidence.
+const AGREED: u32 = 2;
+
+/// Patterns after which an item that was in all of them is worth a dark one.
+const FEW: u32 = 8;
+
+/// What [`Survey::advance`] says.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Step {
+    /// Show the next pattern.
+    Next,
+    /// That was the last.
+    Done(End),
+}
+
+/// Why a survey ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum End {
+    /// Every item that a sensor sees is decided.
+    Decided,
+    /// What is not decided can't be told by more readings either: too near to what tolerance does.
+    CannotTell,
+    /// It has taken as long as it may; what is not decided is unknown.
+    TimeIsUp,
+}
+
+/// How far a survey is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Progress {
+    /// Items that are decided.
+    pub decided: u32,
+    /// Items that can be decided: seen by a sensor, and allowed to be lit.
+    pub items: u32,
+    /// Patterns that were shown to their end.
+    pub patterns: u32,
+    /// How long those took.
+    pub spent_s: f64,
+    /// How long it will take from here, about; nothing before there is anything to tell it by.
+    pub left_s: Option<f64>,
+}
+
+/// A survey under way.
+#[derive(Debug, Clone)]
+pub struct Survey {
+    spec: SurveySpec,
+    patterns: Patterns,
+    evidence: Running,
+    priors: Priors,
+    /// Items that are seen and may be lit.
+    reached: Vec<usize>,
+    light: Vec<u8>,
+    hold_s: f64,
+    /// Of each sensor, what was read in this pattern.
+    gathered: Vec<Gathered>,
+    shown: u32,
+    looked: u32,
+    spent_s: f64,
+    /// Looks in a row by which everything was decided.
+    agreed: u32,
+    /// Whether an item was dark in a pattern that was read: one that draws all the time looks good
+    /// whenever it is lit.
+    was_dark: Vec<bool>,
+    judged: Vec<Judged>,
+    decided: Vec<bool>,
+    misfit: f64,
+}
+
+#[derive(Debug, Clone, Default)]
+struct Gathered {
+    readings: usize,
+    sum_a: f64,
+    computed_a: Vec<f64>,
+}
+
+impl Survey {
+    /// A survey that has not begun; its first pattern is ready.
+    ///
+    /// # Errors
+    ///
+    /// Says why none can be made: nothing is seen by any sensor, or a number makes no sense.
+    pub fn new(spec: SurveySpec) -> Result<Self, NotPossible> {
+        spec.check()?;
+        let mut patterns = Patterns::new(&spec);
+        let reached = patterns.reached();
+        if reached.is_empty() {
+            return Err(NotPossible::NothingToSee);
+        }
+        let mut light = vec![0; spec.items.len()];
+        patterns.next(&mut light);
+        let layout = layout(&spec);
+        Ok(Self {
+            patterns,
+            evidence: Running::new(&layout),
+            priors: Priors {
+                good_from: spec.weak_below,
+                ..Priors::default()
+            },
+            reached,
+            light,
+            hold_s: hold_s(&spec),
+            gathered: vec![Gathered::default(); spec.sensors.len()],
+            shown: 0,
+            looked: 0,
+            spent_s: 0.0,
+            agreed: 0,
+            was_dark: vec![false; spec.items.len()],
+            judged: vec![UNKNOWN; spec.items.len()],
+            decided: vec![false; spec.items.len()],
+            misfit: 1.0,
+            spec,
+        })
+    }
+
+    /// The level of each item in the pattern under way, of 255.
+    pub fn light(&self) -> &[u8] {
+        &self.light
+    }
+
+    /// How long this pattern is held.
+    pub fn hold_s(&self) -> f64 {
+        self.hold_s
+    }
+
+    /// A reading of a sensor that has settled in this pattern, as the sensor gives it, and what each
+    /// item was computed to draw beyond idle by what was really sent.
+    pub fn read(&mut self, sensor: usize, value_a: f64, computed_a: &[f64]) {
+        let (Some(gathered), Some(spec)) =
+            (self.gathered.get_mut(sensor), self.spec.sensors.get(sensor))
+        else {
+            return;
+        };
+        if !value_a.is_finite() || computed_a.len() != self.spec.items.len() {
+            return;
+        }
+        gathered.sum_a += (value_a - spec.idle_a) / spec.factor;
+        gathered.readings += 1;
+        if gathered.computed_a.is_empty() {
+            gathered.computed_a = computed_a.to_vec();
+        } else {
+            for (sum, amps) in gathered.computed_a.iter_mut().zip(computed_a) {
+                *sum += amps;
+            }
+        }
+    }
+
+    /// This pattern was held: how it goes on.
+    pub fn advance(&mut self) -> Step {
+        self.take_in();
+        self.shown += 1;
+        self.spent_s += self.hold_s;
+        // A sum of times is off by its rounding.
+        let up = self.spent_s > self.spec.most_s - 1e-3 * self.hold_s;
+        if up || self.worth_a_look() {
+            self.look(up);
+            if self.reached.iter().all(|&item| self.decided[item]) {
+                // Once more from every start of the search, before the last word.
+                self.look(true);
+            }
+            let all = self.reached.iter().all(|&item| self.decided[item]);
+            self.agreed = if all { self.agreed + 1 } else { 0 };
+            if self.agreed >= AGREED {
+                return Step::Done(End::Decided);
+            }
+            if !all && self.shown > FEW && self.reached.iter().any(|&item| !self.was_dark[item]) {
+                self.patterns.dark_next();
+            }
+            if !all && self.saturated() {
+                return Step::Done(End::CannotTell);
+            }
+        }
+        if up {
+            return Step::Done(End::TimeIsUp);
+        }
+        self.patterns.next(&mut self.light);
+        Step::Next
+    }
+
+    /// How far it is.
+    pub fn progress(&self) -> Progress {
+        let decided = self
+            .reached
+            .iter()
+            .filter(|&&item| self.decided[item])
+            .count();
+        Progress {
+            decided: u32::try_from(decided).unwrap_or(u32::MAX),
+            items: u32::try_from(self.reached.len()).unwrap_or(u32::MAX),
+            patterns: self.shown,
+            spent_s: self.spent_s,
+            left_s: self.left_s(),
+        }
+    }
+
+    /// What is known of each item by now; what is not decided is unknown, with the probability that
+    /// even the likeliest is wrong.
+    pub fn judged(&self) -> &[Judged] {
+        &self.judged
+    }
+
+    /// Mean square of what is left unexplained; about 1 if all is as computed. Far more says that
+    /// something else draws current, or that the floor is not wired as its file says.
+    pub fn misfit(&self) -> f64 {
+        self.misfit
+    }
+
+    fn take_in(&mut self) {
+        for (number, gathered) in self.gathered.iter_mut().enumerate() {
+            let spec = &self.spec.sensors[number];
+            let drift = spec.drift_a / spec.factor;
+            self.evidence.wander(number, drift * drift * self.hold_s);
+            if gathered.readings == 0 {
+                continue;
+            }
+            let readings = count(gathered.readings);
+            for amps in &mut gathered.computed_a {
+                *amps /= readings;
+            }
+            for ((dark, item), amps) in self
+                .was_dark
+                .iter_mut()
+                .zip(&self.spec.items)
+                .zip(&gathered.computed_a)
+            {
+                let seen = item
+                    .sensors
+                    .iter()
+                    .any(|&sensor| usize::from(sensor) == number);
+                *dark |= seen && *amps == 0.0;
+            }
+            let variance = spec.variance(readings);
+            let mean_a = gathered.sum_a / readings;
+            self.evidence
+                .add(number, &gathered.computed_a, mean_a, variance);
+            *gathered = Gathered::default();
+        }
+    }
+
+    /// Looking costs time: rarely as long as nothing can be decided, often where weak ones are sought and
+    /// tolerance is most of what is left, and after every pattern when all may be decided by one more.
+    fn worth_a_look(&self) -> bool {
+        let weights = self.evidence.weights();
+        let sought = self.spec.sought_lack();
+        let least = self.reached.iter().map(|&item| weights[item]);
+        let least = least.fold(f64::INFINITY, f64::min);
+        let growth = if least > 0.5 * self.best_weight() {
+            1.02
+        } else {
+            1.15
+        };
+        least * sought * sought > WEIGHED
+            || self.agreed > 0
+            || f64::from(self.shown) >= growth * f64::from(self.looked)
+    }
+
+    fn look(&mut self, thorough: bool) {
+        self.looked = self.shown;
+        let decision = self.evidence.decide(&self.priors, thorough);
+        self.misfit = decision.misfit;
+        self.judge(&decision);
+    }
+
+    fn judge(&mut self, decision: &Decision) {
+        for &item in &self.reached {
+            let chance = decision.chances[item];
+            let call = match chance.map_or(Call::Open, |chance| self.call(&chance)) {
+                Call::NotFaulty if !self.was_dark[item] => Call::Open,
+                call => call,
+            };
+            self.decided[item] = call != Call::Open;
+            self.judged[item] = chance.map_or(UNKNOWN, |chance| {
+                let Judged { condition, doubt } = chance.judged();
+                let is_good = condition == Condition::Good;
+                let told = match call {
+                    Call::Open => false,
+                    Call::Faulty => !is_good,
+                    // It is not dead, and whether it is weak was not asked for: nothing is said of it
+                    // if that is what it looks like.
+                    Call::NotFaulty => is_good,
+                };
+                Judged {
+                    condition: if told { condition } else { Condition::Unknown },
+                    doubt,
+                }
+            });
+        }
+    }
+
+    /// Wald's bounds on the ratio of likelihoods, as bounds on the probability: an item is faulty
+    /// when being good has become so improbable that among all items together the false alarm is as
+    /// rare as asked, and not faulty when a faulty one would look so well rarely enough.
+    fn call(&self, chance: &Chance) -> Call {
+        let Priors { dead, weak, .. } = self.priors;
+        let items = count(self.reached.len());
+        let improbable = self.spec.false_alarm / (items * (dead + weak)).max(1.0);
+        let weak_out = !self.spec.weak || chance.weak <= weak * WEAK_MISSED;
+        if chance.good <= improbable {
+            Call::Faulty
+        } else if chance.dead <= dead * MISS * self.spec.miss && weak_out {
+            Call::NotFaulty
+        } else if chance.weight < SATURATED * self.best_weight() {
+            Call::Open
+        } else if chance.good <= SATURATED_GOOD {
+            Call::Faulty
+        } else if chance.good >= 0.5 {
+            Call::NotFaulty
+        } else {
+            Call::Open
+        }
+    }
+
+    /// What no item can be weighed beyond: its own tolerance.
+    fn best_weight(&self) -> f64 {
+        self.spec.tolerance.powi(-2)
+    }
+
+    fn saturated(&self) -> bool {
+        let weights = self.evidence.weights();
+        let best = self.best_weight();
+        let mut open = self.reached.iter().filter(|&&item| !self.decided[item]);
+        open.all(|&item| weights[item] > SATURATED * best)
+    }
+
+    fn left_s(&self) -> Option<f64> {
+        let weights = self.evidence.weights();
+        let sought = self.spec.sought_lack();
+        let tolerance = self.spec.tolerance * self.spec.tolerance;
+        let open = self.reached.iter().filter(|&&item| !self.decided[item]);
+        // What was read of the least known item, without what tolerance takes away from it.
+        let least = open
+            .map(|&item| 1.0 / (1.0 / weights[item].max(1e-12) - tolerance).max(1e-12))
+            .fold(f64::INFINITY, f64::min);
+        if least.is_infinite() {
+            return Some(0.0);
+        }
+        if self.shown < 4 || least < 1e-3 {
+            return None;
+        }
+        let whole_s = self.spent_s * ENOUGH / (sought * sought) / least;
+        let left_s = (whole_s - self.spent_s).max(self.spent_s / 10.0);
+        Some(left_s.min(self.spec.most_s - self.spent_s).max(0.0))
+    }
+}
+
+/// What is said of an item.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Call {
+    Open,
+    Faulty,
+    NotFaulty,
+}
+
+fn layout(spec: &SurveySpec) -> Layout {
+    let mut sensors: Vec<SensorLayout> = spec
+        .sensors
+        .iter()
+        .map(|sensor| SensorLayout {
+            sees: Vec::new(),
+            gain_sd: sensor.gain_sd,
+            offset_sd_a: sensor.offset_sd_a / sensor.factor,
+        })
+        .collect();
+    for (number, item) in (0..).zip(&spec.items) {
+        for &sensor in &item.sensors {
+            sensors[usize::from(sensor)].sees.push(number);
+        }
+    }
+    Layout {
+        full_a: spec.items.iter().map(|item| item.full_a).collect(),
+        sensors,
+        tolerance: spec.tolerance,
+    }
+}
+
+/// Long enough for every sensor to settle and then to be read once.
+fn hold_s(spec: &SurveySpec) -> f64 {
+    let sensors = spec.sensors.iter();
+    let slowest = sensors.map(|sensor| SETTLED * sensor.lag_s + sensor.every_s);
+    slowest.fold(spec.least_hold_s.max(LEAST_HOLD_S), f64::max)
+}
