@@ -359,6 +359,7 @@ fn a_real_frame_reaches_the_state_and_the_presses() {
         slot_watchers: Arc::default(),
         sending: watch::channel(Arc::default()).0,
         presses: told,
+        survey: watch::channel(None).0,
     };
     let (stop, stop_heard) = watch::channel(false);
     let heard = Heard {
