@@ -40,6 +40,10 @@ const MISS: f64 = 8.0;
 /// How probable it may be by that bound that a weak item is missed.
 const WEAK_MISSED: f64 = 0.1;
 
+/// More than one lacking item in so many, and two, are many: see [`Survey::is_pinned_down`]. Chosen so
+/// that five of 256, or of 32 on one feed three, end as soon as they are decided.
+const MANY_OF: usize = 24;
+
 /// So many looks in a row must find everything decided: one more pattern shows up many a coincidence.
 const AGREED: u32 = 2;
 
@@ -198,7 +202,8 @@ impl Survey {
                 // Once more from every start of the search, before the last word.
                 self.look(true);
             }
-            let all = self.reached.iter().all(|&item| self.decided[item]);
+            let pinned = self.is_pinned_down();
+            let all = pinned && self.reached.iter().all(|&item| self.decided[item]);
             self.agreed = if all { self.agreed + 1 } else { 0 };
             if self.agreed >= AGREED {
                 return Step::Done(End::Decided);
@@ -206,7 +211,7 @@ impl Survey {
             if !all && self.shown > FEW && self.reached.iter().any(|&item| !self.was_dark[item]) {
                 self.patterns.dark_next();
             }
-            if !all && self.saturated() {
+            if !all && pinned && self.saturated() {
                 return Step::Done(End::CannotTell);
             }
         }
@@ -215,6 +220,28 @@ impl Survey {
         }
         self.patterns.next(&mut self.light);
         Step::Next
+    }
+
+    /// Whether the readings alone, without that few are dead, say which: where many of a sensor's items
+    /// lack, as behind an open data wire, so many sets of them fit fewer patterns than items that the
+    /// search may settle on a wrong one. Then a whole design is waited for.
+    fn is_pinned_down(&self) -> bool {
+        (0..self.spec.sensors.len()).all(|sensor| {
+            let sees = |item: &&usize| {
+                let mut sensors = self.spec.items[**item].sensors.iter();
+                sensors.any(|of| usize::from(*of) == sensor)
+            };
+            let items = self.reached.iter().filter(sees);
+            let (mut all, mut lacking) = (0_usize, 0_usize);
+            for &item in items {
+                all += 1;
+                let condition = self.judged[item].condition;
+                lacking += usize::from(!matches!(condition, Condition::Good | Condition::Unknown));
+            }
+            let few = all / MANY_OF + 2;
+            let whole = u32::try_from(all + all / 4).unwrap_or(u32::MAX);
+            lacking <= few || self.shown >= whole
+        })
     }
 
     /// How far it is.
