@@ -30,6 +30,22 @@ fn exactly_the_dead_are_named() {
     }
 }
 
+/// As behind an open data wire: there are many sets of so many that fit a few readings.
+#[test]
+fn most_of_a_feed_is_named_when_it_is_dead() {
+    let floor = Kind {
+        segments: 40,
+        most_s: 120.0,
+        ..small()
+    };
+    for seed in 0..6 {
+        let is = with_faults(40, 14, seed, |_| Is::Dead);
+        let told = survey(&floor, &is, seed);
+        assert_eq!(told.end, End::Decided, "{seed}");
+        assert_eq!(told.faulty, faulty(&is), "{seed}");
+    }
+}
+
 #[test]
 fn eight_sensors_at_once_are_faster_than_one() {
     let is = with_faults(64, 3, 7, |_| Is::Dead);
