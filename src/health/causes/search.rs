@@ -177,9 +177,16 @@ impl<'a> Search<'a> {
                 .filter(|&best| gains[best] < LITTLE)
                 .map(|best| (Vec::new(), Some(best)))
                 .or_else(|| self.better(LITTLE));
-            let Some((without, with)) = step else { break };
-            self.exchange(&without, with);
-            let changed: Vec<usize> = without.into_iter().chain(with).collect();
+            let changed = if let Some((without, with)) = step {
+                self.exchange(&without, with);
+                without.into_iter().chain(with).collect()
+            } else if let Some((one, two)) = self.split(LITTLE) {
+                self.exchange(&[one], Some(two[0]));
+                self.exchange(&[], Some(two[1]));
+                vec![one, two[0], two[1]]
+            } else {
+                break;
+            };
             let mut touched: BTreeSet<usize> = changed.iter().copied().collect();
             touched.extend(changed.into_iter().flat_map(|at| self.beside(at)));
             for at in touched {
@@ -216,6 +223,36 @@ impl<'a> Search<'a> {
             let without: Vec<usize> = self.chosen.iter().filter(covered).copied().collect();
             if without.len() > 1 {
                 offer(without, Some(with));
+            }
+        }
+        best.1
+    }
+
+    /// A cause that takes good items as well, and the two inside it that lower the total most in its
+    /// place, if they do so by more than `little`: to add either alone beside it lowers nothing.
+    fn split(&mut self, little: f64) -> Option<(usize, [usize; 2])> {
+        let beliefs = self.beliefs;
+        let suspicious = |item: &u32| beliefs[*item as usize].is_suspicious();
+        let mixed = |at: &&usize| !self.takes[**at].iter().all(suspicious);
+        let mixed: Vec<usize> = self.chosen.iter().filter(mixed).copied().collect();
+        let mut best = (little, None);
+        for one in mixed {
+            let all = self.takes[one].clone();
+            let pure = |at: &usize| {
+                let mut takes = self.takes[*at].iter();
+                takes.all(|item| suspicious(item) && all.binary_search(item).is_ok())
+            };
+            let inside: Vec<usize> = self.beside(one).into_iter().filter(pure).collect();
+            for (at, &first) in inside.iter().enumerate() {
+                let change = self.change(&[one], Some(first));
+                self.exchange(&[one], Some(first));
+                for &second in &inside[at + 1..] {
+                    let change = change + self.change(&[], Some(second));
+                    if change < best.0 {
+                        best = (change, Some((one, [first, second])));
+                    }
+                }
+                self.exchange(&[first], Some(one));
             }
         }
         best.1

@@ -131,7 +131,7 @@ fn a_claim_makes_a_weak_suspicion_strong_enough() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(24))]
+    #![proptest_config(ProptestConfig::with_cases(64))]
 
     /// Whichever joint opens, it is named or is told as another explanation, and nothing wrong is
     /// ever certain.
