@@ -156,8 +156,11 @@ fn someone_with_a_phone_finds_what_was_wired_wrongly() {
             "{walk:#}"
         );
         // Who taps faster than people can waits until the light may change again.
+        // The newest state may still be one from before the answer; the one after it is not.
+        let newest = daemon.until(PATIENCE, |state| state["uptime_s"].as_f64());
         daemon.until(PATIENCE, |state| {
-            (state["pattern"]["starts_in_s"] == 0.0).then_some(())
+            let shown = state["pattern"]["starts_in_s"] == 0.0;
+            (shown && state["uptime_s"].as_f64() > Some(newest)).then_some(())
         });
         for (index, node) in nodes.iter().enumerate() {
             held.hear(index, node, &marker);
