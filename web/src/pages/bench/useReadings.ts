@@ -15,24 +15,23 @@ export interface Mean {
  * both the light and the sensor have settled.
  */
 export function useReadings(sensor: SensorState | null, uptime_s: number, lit: string | null): Mean {
-  const list = useRef<{ at_ms: number; value: number }[]>([]);
-  const since = useRef(0);
+  const held = useRef<{ lit: string | null; since_ms: number; list: { at_ms: number; value: number }[] }>({ lit: null, since_ms: 0, list: [] });
   const [, redraw] = useState(0);
-  useEffect(() => {
-    list.current = [];
-    since.current = uptime_s * 1000;
-  }, [lit]);
+  // At once, or what was read in the last light would stand beside the next.
+  if (held.current.lit !== lit) held.current = { lit, since_ms: uptime_s * 1000, list: [] };
+  const { since_ms, list } = held.current;
   const measured = sensor?.measured ?? null;
   const age_s = sensor?.age_s ?? null;
   useEffect(() => {
     if (measured === null || age_s === null || lit === null) return;
     const at_ms = (uptime_s - age_s) * 1000;
-    const last = list.current[list.current.length - 1];
+    const list = held.current.list;
+    const last = list[list.length - 1];
     // The same reading comes with several states.
     if (last && at_ms - last.at_ms < 50) return;
-    list.current.push({ at_ms, value: measured });
+    list.push({ at_ms, value: measured });
     redraw((n) => n + 1);
   }, [uptime_s, measured, age_s, lit]);
-  const readings = list.current.filter(({ at_ms }) => at_ms - since.current >= SETTLE_MS).length;
-  return { mean_a: lit === null ? null : settledMean(list.current, since.current, SETTLE_MS), readings, enough: readings >= READINGS };
+  const readings = list.filter(({ at_ms }) => at_ms - since_ms >= SETTLE_MS).length;
+  return { mean_a: lit === null ? null : settledMean(list, since_ms, SETTLE_MS), readings, enough: readings >= READINGS };
 }
