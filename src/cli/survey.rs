@@ -129,7 +129,7 @@ impl Keeper {
                         self.underway = Some(Underway { run, looker, since });
                     }
                     Err(refused) => {
-                        self.give(Command::StopSurvey(Some(run))).await;
+                        self.source.surely(&Command::StopSurvey(Some(run))).await;
                         return Err(refused.into());
                     }
                 }
@@ -210,7 +210,7 @@ impl Keeper {
                 let run = news.run;
                 self.over(ends, ending.text());
                 // It has ended long since, but people are only told now.
-                self.give(Command::StopSurvey(Some(run))).await;
+                self.source.surely(&Command::StopSurvey(Some(run))).await;
             }
         }
     }
@@ -231,7 +231,7 @@ impl Keeper {
             Ok(looker) => self.underway = Some(Underway { run, looker, since }),
             Err(error) => {
                 tracing::error!(%error, "a survey failed");
-                self.give(Command::StopSurvey(Some(run))).await;
+                self.source.surely(&Command::StopSurvey(Some(run))).await;
                 self.ended += 1;
                 let mut state = SurveyState::clone(&ends.told.borrow());
                 (state.running, state.question, state.ended) = (false, None, self.ended);
@@ -252,12 +252,12 @@ impl Keeper {
         let run = underway.run;
         let Some(light) = underway.looker.light() else {
             self.over(ends, "");
-            self.give(Command::StopSurvey(Some(run))).await;
+            self.source.surely(&Command::StopSurvey(Some(run))).await;
             return;
         };
         self.tell(ends);
         // If it has ended just now this is refused, and the news of that is on its way.
-        self.give(Command::SurveyLight(light)).await;
+        self.source.surely(&Command::SurveyLight(light)).await;
     }
 
     fn tell(&self, ends: &SurveyEnds) {
@@ -279,13 +279,6 @@ impl Keeper {
                 outcome.ended = self.ended;
                 ends.found.send_replace(Arc::new(outcome));
             }
-        }
-    }
-
-    /// Gives an order that must not get lost.
-    async fn give(&self, command: Command) {
-        while let Err(NotDone::Busy) = self.source.command(command.clone()).await {
-            tokio::time::sleep(std::time::Duration::from_millis(50)).await;
         }
     }
 }

@@ -158,6 +158,14 @@ pub struct PixelKind {
     pub drive: Drive,
 }
 
+impl PixelKind {
+    /// Its colours, each once, in the order of [`Colour::ALL`].
+    pub fn colours(&self) -> impl Iterator<Item = Colour> + Clone + '_ {
+        let has = |colour: &Colour| self.slots.iter().any(|slot| slot.colour == *colour);
+        Colour::ALL.into_iter().filter(has)
+    }
+}
+
 /// A kind of panel.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PanelKind {

@@ -1,5 +1,6 @@
 //! What was seen of one item, as likelihoods of each way it may be.
 
+use super::snapshot::SegmentCondition;
 use super::{Condition, Judged};
 
 /// The share of items that estimators take to be dead or weak before they have seen anything. A
@@ -64,6 +65,25 @@ impl Belief {
             dead: self.dead * weight,
             stuck: self.stuck * weight,
         }
+    }
+
+    /// What is likeliest, by Bayes' rule, and the probability of everything else.
+    pub fn likeliest(self) -> (SegmentCondition, f64) {
+        let bad = (ASSUMED_BAD / 3.0).ln();
+        let all = [
+            (SegmentCondition::Good, self.good + (1.0 - ASSUMED_BAD).ln()),
+            (SegmentCondition::Weak, self.weak + bad),
+            (SegmentCondition::Dead, self.dead + bad),
+            (SegmentCondition::Stuck, self.stuck + bad),
+        ];
+        let best = all.into_iter().max_by(|a, b| a.1.total_cmp(&b.1));
+        let (condition, most) = best.unwrap_or((SegmentCondition::Unknown, 0.0));
+        let others: f64 = all
+            .iter()
+            .filter(|(other, _)| *other != condition)
+            .map(|(_, log)| (log - most).exp())
+            .sum();
+        (condition, others / (1.0 + others))
     }
 
     /// Whether something else than good explains it best.

@@ -14,6 +14,7 @@ pub mod snapshot;
 pub mod survey;
 pub mod switches;
 
+use self::snapshot::SegmentCondition;
 use crate::floor::model::Colour;
 
 /// The smallest thing that can be dead by itself: a segment, on analogue strip one colour of it.
@@ -41,6 +42,29 @@ pub enum Condition {
     Dead,
     /// It draws this share of its full current whatever it is asked to.
     Stuck(f64),
+}
+
+impl Condition {
+    /// The word for it.
+    pub const fn word(self) -> SegmentCondition {
+        match self {
+            Self::Unknown => SegmentCondition::Unknown,
+            Self::Good => SegmentCondition::Good,
+            Self::Weak(_) => SegmentCondition::Weak,
+            Self::Dead => SegmentCondition::Dead,
+            Self::Stuck(_) => SegmentCondition::Stuck,
+        }
+    }
+
+    /// The share of its current that it draws; nothing if that is not known.
+    pub const fn share(self) -> Option<f64> {
+        match self {
+            Self::Unknown => None,
+            Self::Good => Some(1.0),
+            Self::Dead => Some(0.0),
+            Self::Weak(share) | Self::Stuck(share) => Some(share),
+        }
+    }
 }
 
 /// What an estimator says of one item.

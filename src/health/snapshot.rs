@@ -164,6 +164,19 @@ pub enum SegmentCondition {
     Stuck,
 }
 
+impl SegmentCondition {
+    /// How bad it is, for the worst of several: higher is worse.
+    pub const fn badness(self) -> u8 {
+        match self {
+            Self::Unknown => 0,
+            Self::Good => 1,
+            Self::Weak => 2,
+            Self::Stuck => 3,
+            Self::Dead => 4,
+        }
+    }
+}
+
 /// One segment, as all evidence together tells.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, ToSchema)]
 pub struct SegmentHealth {

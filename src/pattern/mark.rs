@@ -13,11 +13,7 @@ pub(super) type Tone = (Range<u32>, Option<Colour>);
 /// a kind of pixel has fewer colours, the stretch is dark, and the first is like the rest.
 pub(super) fn tones(floor: &Floor, panel: usize) -> Vec<Tone> {
     let kind = &floor.panel_kinds[floor.panels[panel].kind];
-    let slots = &floor.pixel_kinds[kind.pixel_kind].slots;
-    let has = Colour::ALL
-        .into_iter()
-        .filter(|colour| slots.iter().any(|slot| slot.colour == *colour));
-    let has: Vec<Colour> = has.collect();
+    let has: Vec<Colour> = floor.pixel_kinds[kind.pixel_kind].colours().collect();
     let count = u32::try_from(kind.pixels_mm.len()).unwrap_or(u32::MAX);
     let end = stretch_end(floor, kind, count);
     let tones = [

@@ -1,12 +1,20 @@
 //! Orders for the data plane, and its answers.
 
+use std::time::Duration;
+
+use axum::http::StatusCode;
+use axum::response::Response;
 use tokio::sync::mpsc::error::TrySendError;
 use tokio::sync::oneshot;
 
-use super::Source;
+use super::problem::problem;
+use super::{Source, timers};
 use crate::engine::command::Command;
 use crate::engine::snapshot::PatternState;
 use crate::pattern::Refused;
+
+/// Time before an order that found the queue full is given again.
+const AGAIN: Duration = Duration::from_millis(100);
 
 /// An order, and where its answer goes.
 pub type Order = (
@@ -28,6 +36,27 @@ pub enum NotDone {
     Refused(#[from] Refused),
 }
 
+impl<T> From<TrySendError<T>> for NotDone {
+    fn from(why: TrySendError<T>) -> Self {
+        match why {
+            TrySendError::Full(_) => Self::Busy,
+            TrySendError::Closed(_) => Self::Ended,
+        }
+    }
+}
+
+impl NotDone {
+    /// What who asked is told; an order that is itself at fault is told with `refused`.
+    pub(super) fn told(self, refused: StatusCode) -> Response {
+        let text = self.to_string();
+        match self {
+            Self::Busy => problem(StatusCode::SERVICE_UNAVAILABLE, "busy", text),
+            Self::Ended => problem(StatusCode::SERVICE_UNAVAILABLE, "ending", text),
+            Self::Refused(why) => problem(refused, why.code, text),
+        }
+    }
+}
+
 impl Source {
     /// Gives an order and waits for the answer: the pattern that is shown then. A full queue is
     /// never waited for.
@@ -36,12 +65,15 @@ impl Source {
     /// Says whether the order, the queue or the data plane is at fault.
     pub async fn command(&self, command: Command) -> Result<Option<PatternState>, NotDone> {
         let (answer, answered) = oneshot::channel();
-        let full = |why| match why {
-            TrySendError::Full(_) => NotDone::Busy,
-            TrySendError::Closed(_) => NotDone::Ended,
-        };
-        self.commands.try_send((command, answer)).map_err(full)?;
+        self.commands.try_send((command, answer))?;
         Ok(answered.await.map_err(|_| NotDone::Ended)??)
+    }
+
+    /// Gives an order that must not get lost: while the queue is full it is given again.
+    pub async fn surely(&self, command: &Command) {
+        while let Err(NotDone::Busy) = self.command(command.clone()).await {
+            timers::until(timers::now() + AGAIN).await;
+        }
     }
 }
 

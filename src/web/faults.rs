@@ -70,11 +70,7 @@ impl Faults {
 
     async fn wish(&self, wish: HealthWish) -> Result<HealthAnswer, NotDone> {
         let (answer, answered) = oneshot::channel();
-        let full = |why| match why {
-            mpsc::error::TrySendError::Full(_) => NotDone::Busy,
-            mpsc::error::TrySendError::Closed(_) => NotDone::Ended,
-        };
-        self.wishes.try_send((wish, answer)).map_err(full)?;
+        self.wishes.try_send((wish, answer))?;
         answered.await.map_err(|_| NotDone::Ended)
     }
 }
@@ -167,14 +163,7 @@ fn answer(done: Result<HealthAnswer, NotDone>) -> Response {
             };
             problem(StatusCode::NOT_FOUND, code, not.to_string())
         }
-        Err(not) => {
-            let code = if not == NotDone::Busy {
-                "busy"
-            } else {
-                "ending"
-            };
-            problem(StatusCode::SERVICE_UNAVAILABLE, code, not.to_string())
-        }
+        Err(not) => not.told(StatusCode::CONFLICT),
     }
 }
 

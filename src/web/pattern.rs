@@ -101,14 +101,13 @@ pub(super) enum NotShown {
 
 impl IntoResponse for NotShown {
     fn into_response(self) -> Response {
-        let text = self.to_string();
-        let (status, error) = match self {
-            Self::NotConnected => (StatusCode::UNPROCESSABLE_ENTITY, "not_connected"),
-            Self::NotDone(NotDone::Refused(why)) => (StatusCode::UNPROCESSABLE_ENTITY, why.code),
-            Self::NotDone(NotDone::Busy) => (StatusCode::SERVICE_UNAVAILABLE, "busy"),
-            Self::NotDone(NotDone::Ended) => (StatusCode::SERVICE_UNAVAILABLE, "ending"),
-        };
-        problem(status, error, text)
+        match self {
+            Self::NotConnected => {
+                let text = self.to_string();
+                problem(StatusCode::UNPROCESSABLE_ENTITY, "not_connected", text)
+            }
+            Self::NotDone(why) => why.told(StatusCode::UNPROCESSABLE_ENTITY),
+        }
     }
 }
 

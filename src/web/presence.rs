@@ -11,14 +11,11 @@ use std::time::Duration;
 
 use argon2::password_hash::rand_core::{self, OsRng, RngCore};
 
-use super::{NotDone, Source, timers};
+use super::{Source, timers};
 use crate::engine::command::Command;
 
 /// How long a browser may be away without being gone: a blink of its network.
 pub(super) const GRACE: Duration = Duration::from_secs(3);
-
-/// Time before an order that found the queue full is given again.
-const AGAIN: Duration = Duration::from_millis(100);
 
 /// A browser that is there, or was within the last [`GRACE`].
 #[derive(Debug)]
@@ -105,14 +102,7 @@ impl Presences {
 
 /// Tells the data plane that an owner is gone.
 pub(super) async fn gone(owner: u64, source: &Source) {
-    surely(&Command::OwnerGone(owner), source).await;
-}
-
-/// Gives an order that must not get lost.
-pub(super) async fn surely(command: &Command, source: &Source) {
-    while let Err(NotDone::Busy) = source.command(command.clone()).await {
-        timers::until(timers::now() + AGAIN).await;
-    }
+    source.surely(&Command::OwnerGone(owner)).await;
 }
 
 /// 128 random bits.

@@ -15,7 +15,7 @@ use tokio::sync::{mpsc, oneshot, watch};
 use utoipa::ToSchema;
 
 use super::operator::extract::{Operator, Refusals, Told};
-use super::problem::{Problem, problem};
+use super::problem::Problem;
 use super::{NotDone, Shared, pattern, presence};
 use crate::engine::survey::By;
 use crate::engine::survey::about::About;
@@ -91,11 +91,7 @@ impl Surveys {
 
     async fn wish(&self, wish: SurveyWish) -> Result<Arc<SurveyState>, NotDone> {
         let (answer, answered) = oneshot::channel();
-        let full = |why| match why {
-            mpsc::error::TrySendError::Full(_) => NotDone::Busy,
-            mpsc::error::TrySendError::Closed(_) => NotDone::Ended,
-        };
-        self.wishes.try_send((wish, answer)).map_err(full)?;
+        self.wishes.try_send((wish, answer))?;
         answered.await.map_err(|_| NotDone::Ended)?
     }
 }
@@ -295,20 +291,13 @@ fn told(done: Result<Arc<SurveyState>, NotDone>) -> Response {
         Ok(state) => return Json(SurveyState::clone(&state)).into_response(),
         Err(why) => why,
     };
-    let text = why.to_string();
-    match why {
-        NotDone::Busy => problem(StatusCode::SERVICE_UNAVAILABLE, "busy", text),
-        NotDone::Ended => problem(StatusCode::SERVICE_UNAVAILABLE, "ending", text),
-        NotDone::Refused(why) => {
-            let status = match why.code {
-                "no_such_panel" | "no_such_segment" | "too_dark" => {
-                    StatusCode::UNPROCESSABLE_ENTITY
-                }
-                _ => StatusCode::CONFLICT,
-            };
-            problem(status, why.code, text)
-        }
-    }
+    let unknown = ["no_such_panel", "no_such_segment", "too_dark"];
+    let of_words = matches!(&why, NotDone::Refused(why) if unknown.contains(&why.code));
+    why.told(if of_words {
+        StatusCode::UNPROCESSABLE_ENTITY
+    } else {
+        StatusCode::CONFLICT
+    })
 }
 
 #[cfg(test)]

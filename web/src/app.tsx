@@ -10,7 +10,7 @@ import { OperatorDialog } from "./components/OperatorDialog";
 import { PatternBanner } from "./components/PatternBanner";
 import { StatusStrip } from "./components/StatusStrip";
 import { ThemeToggle } from "./components/ThemeToggle";
-import { argument, entryOf, type Page, page } from "./lib/route";
+import { argument, entryOf, OF_BOOK, type Page, page } from "./lib/route";
 import { BenchPage } from "./pages/bench/BenchPage";
 import { FaultsPage } from "./pages/faults/FaultsPage";
 import { FloorPage } from "./pages/floor/FloorPage";
@@ -47,9 +47,6 @@ const PAGE: Record<Page, { title: string; view: typeof FloorPage }> = {
 
 /** Where what is asked for stands on the page, so that notices must not push it down. */
 const SHORT: ReadonlySet<string> = new Set(["test", "faults"]);
-
-/** Pages that are nothing without the book of repairs. */
-const OF_BOOK: ReadonlySet<Page> = new Set<Page>(["panels", "panel", "bench", "rebuild", "labels"]);
 
 export function App() {
   const shown = layout.value;

@@ -1,6 +1,7 @@
 //! What a survey is to be about.
 
-use crate::floor::Floor;
+use super::items::Items;
+use crate::floor::{Floor, Tables};
 use crate::pattern::Refused;
 
 /// What a survey is to be about.
@@ -15,6 +16,25 @@ pub struct About {
 }
 
 impl About {
+    /// The items that it is about, and what each of them draws beyond idle when it is lit.
+    ///
+    /// # Errors
+    /// Says what is unknown, or that nothing would light up.
+    pub(super) fn items(
+        &self,
+        floor: &Floor,
+        tables: &Tables,
+    ) -> Result<(Items, Vec<f64>), Refused> {
+        let wanted = self.panels(floor)?;
+        if self.level == 0 {
+            let text = "At level 0 nothing lights up: a survey takes a level of 1 to 255.";
+            return Err(Refused::new("too_dark", text));
+        }
+        let items = Items::new(floor, tables, &wanted);
+        let full_a = items.full_a(tables, self.level);
+        Ok((items, full_a))
+    }
+
     /// For each panel whether it is meant.
     ///
     /// # Errors

@@ -53,13 +53,7 @@ impl Eyes {
         run: u32,
         about: &About,
     ) -> Result<Self, Refused> {
-        let wanted = about.panels(&floor)?;
-        if about.level == 0 {
-            let text = "At level 0 nothing lights up: a survey takes a level of 1 to 255.";
-            return Err(Refused::new("too_dark", text));
-        }
-        let items = Items::new(&floor, tables, &wanted);
-        let full_a = items.full_a(tables, about.level);
+        let (items, full_a) = about.items(&floor, tables)?;
         let in_doubt = items.touched(tables, &brief.silent);
         let lightable: Vec<usize> = (0..items.all.len())
             .filter(|&at| !in_doubt[at] && full_a[at] > 0.0)

@@ -1,10 +1,10 @@
 //! What a survey lights and weighs: segments, and what each of them draws of what was sent.
 
-use crate::floor::model::{Colour, PixelKind};
+use crate::floor::model::Colour;
 use crate::floor::tables::UNIVERSE_SLOTS;
 use crate::floor::{Floor, Tables};
 use crate::health::Item;
-use crate::health::joints::colours_apart;
+use crate::health::joints::items_of;
 use crate::pattern::woven::Levels;
 use crate::pattern::{Light, Show, Woven};
 use crate::power::pixel_limit;
@@ -43,30 +43,18 @@ impl Items {
             .filter(|(at, _)| wanted[*at])
         {
             let kind = floor.panel_kinds[floor.panels[panel].kind].pixel_kind;
-            let has: Vec<Colour> = colours_of(&floor.pixel_kinds[kind]);
-            let apart = colours_apart(&floor.pixel_kinds[kind]);
-            for segment in 0..row.segments.len() {
-                let groups: Vec<(Option<Colour>, Vec<Colour>)> = if apart {
-                    has.iter().map(|&one| (Some(one), vec![one])).collect()
-                } else {
-                    vec![(None, has.clone())]
+            let has: Vec<Colour> = floor.pixel_kinds[kind].colours().collect();
+            for item in items_of(floor, panel) {
+                let (own, lit) = match item.colour {
+                    Some(colour) => (vec![colour], vec![colour]),
+                    None => (has.clone(), Light::White.parts(&has)),
                 };
-                for (colour, own) in groups {
-                    let lit = match colour {
-                        Some(colour) => vec![colour],
-                        None => Light::White.parts(&has),
-                    };
-                    let at = items.all.len() as u32;
-                    items.all.push(Item {
-                        panel: panel as u32,
-                        segment: segment as u32,
-                        colour,
-                    });
-                    for pixel in row.segment(segment) {
-                        for &colour in &own {
-                            items.of_pixel[pixel as usize][colour as usize] = at;
-                            items.lights[pixel as usize][colour as usize] = lit.contains(&colour);
-                        }
+                let at = items.all.len() as u32;
+                items.all.push(item);
+                for pixel in row.segment(item.segment as usize) {
+                    for &colour in &own {
+                        items.of_pixel[pixel as usize][colour as usize] = at;
+                        items.lights[pixel as usize][colour as usize] = lit.contains(&colour);
                     }
                 }
             }
@@ -167,12 +155,6 @@ impl Items {
         }
         touched
     }
-}
-
-/// The colours of a kind of pixel, each once.
-pub fn colours_of(kind: &PixelKind) -> Vec<Colour> {
-    let has = |colour: &Colour| kind.slots.iter().any(|slot| slot.colour == *colour);
-    Colour::ALL.into_iter().filter(has).collect()
 }
 
 /// All slots of a light, each pixel within the limit of its kind.

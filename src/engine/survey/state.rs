@@ -193,8 +193,8 @@ fn segment(found: &[(&Item, &Judged)]) -> SurveyedSegment {
     };
     let worst = known
         .clone()
-        .map(|(_, one)| word(one.condition))
-        .max_by_key(|word| rank(*word));
+        .map(|(_, one)| one.condition.word())
+        .max_by_key(|word| word.badness());
     let dead = known
         .clone()
         .filter(|(_, one)| one.condition == Condition::Dead);
@@ -205,7 +205,7 @@ fn segment(found: &[(&Item, &Judged)]) -> SurveyedSegment {
     };
     let shares: Vec<f64> = known
         .clone()
-        .filter_map(|(_, one)| share(one.condition))
+        .filter_map(|(_, one)| one.condition.share())
         .collect();
     let mean = shares.iter().sum::<f64>() / crate::units::count(shares.len());
     SurveyedSegment {
@@ -213,35 +213,6 @@ fn segment(found: &[(&Item, &Judged)]) -> SurveyedSegment {
         share: (!shares.is_empty()).then_some(mean),
         doubt: found.iter().map(|(_, one)| one.doubt).fold(0.0, f64::max),
         colours_out: found.iter().filter_map(|one| out(&one)).collect(),
-    }
-}
-
-const fn rank(condition: SegmentCondition) -> u8 {
-    match condition {
-        SegmentCondition::Unknown => 0,
-        SegmentCondition::Good => 1,
-        SegmentCondition::Weak => 2,
-        SegmentCondition::Stuck => 3,
-        SegmentCondition::Dead => 4,
-    }
-}
-
-const fn word(condition: Condition) -> SegmentCondition {
-    match condition {
-        Condition::Unknown => SegmentCondition::Unknown,
-        Condition::Good => SegmentCondition::Good,
-        Condition::Weak(_) => SegmentCondition::Weak,
-        Condition::Dead => SegmentCondition::Dead,
-        Condition::Stuck(_) => SegmentCondition::Stuck,
-    }
-}
-
-const fn share(condition: Condition) -> Option<f64> {
-    match condition {
-        Condition::Unknown => None,
-        Condition::Good => Some(1.0),
-        Condition::Dead => Some(0.0),
-        Condition::Weak(share) | Condition::Stuck(share) => Some(share),
     }
 }
 
@@ -257,7 +228,7 @@ pub(super) fn result(
     let decided = |one: &Judged| one.condition != Condition::Unknown;
     let all = || items.iter().zip(judged).filter(|(_, one)| decided(one));
     let found = |wanted: SegmentCondition| {
-        let own = all().filter(|(_, one)| word(one.condition) == wanted);
+        let own = all().filter(|(_, one)| one.condition.word() == wanted);
         let own = own.map(|(item, _)| FoundItem {
             position: floor.panels[item.panel as usize].position.to_string(),
             segment: item.segment + 1,

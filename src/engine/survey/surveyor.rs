@@ -85,13 +85,7 @@ impl Surveyor {
         run: u32,
         about: &About,
     ) -> Result<Self, Refused> {
-        let wanted = about.panels(&floor)?;
-        if about.level == 0 {
-            let text = "At level 0 nothing lights up: a survey takes a level of 1 to 255.";
-            return Err(Refused::new("too_dark", text));
-        }
-        let items = Items::new(&floor, &tables, &wanted);
-        let full_a = items.full_a(&tables, about.level);
+        let (items, full_a) = about.items(&floor, &tables)?;
         let mut left_out = Vec::new();
         for (sensor, of) in brief.sensors.iter().zip(&floor.sensors) {
             left_out.extend(sensor.unfit.map(|why| format!("{} {why}.", of.name)));

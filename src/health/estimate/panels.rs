@@ -2,7 +2,6 @@
 
 use super::Estimator;
 use crate::floor::Floor;
-use crate::health::Condition;
 use crate::health::belief::Belief;
 use crate::health::snapshot::{FoundFault, PanelHealth, SegmentCondition, SegmentHealth};
 use crate::units::Time;
@@ -69,7 +68,7 @@ impl Estimator {
             if !belief.says_something() {
                 continue;
             }
-            let (condition, doubt) = verdict(belief);
+            let (condition, doubt) = belief.likeliest();
             let item = u32::try_from(at).unwrap_or(u32::MAX);
             let spoken = self.evidence.spoken(&self.joints, item);
             let newest = spoken.last();
@@ -78,13 +77,8 @@ impl Estimator {
             {
                 colours_out.push(colour.name().to_owned());
             }
-            let share = match newest.map(|one| one.judged.condition) {
-                Some(Condition::Weak(share) | Condition::Stuck(share)) => Some(share),
-                Some(Condition::Dead) => Some(0.0),
-                Some(Condition::Good) => Some(1.0),
-                _ => None,
-            };
-            if rank(condition) > rank(worst.condition) {
+            let share = newest.and_then(|one| one.judged.condition.share());
+            if condition.badness() > worst.condition.badness() {
                 worst = SegmentHealth {
                     condition,
                     share,
@@ -97,34 +91,4 @@ impl Estimator {
         worst.colours_out = colours_out;
         worst
     }
-}
-
-const fn rank(condition: SegmentCondition) -> u8 {
-    match condition {
-        SegmentCondition::Unknown => 0,
-        SegmentCondition::Good => 1,
-        SegmentCondition::Weak => 2,
-        SegmentCondition::Stuck => 3,
-        SegmentCondition::Dead => 4,
-    }
-}
-
-/// What is likeliest, by Bayes' rule, and the probability of everything else.
-fn verdict(belief: Belief) -> (SegmentCondition, f64) {
-    const PRIOR_BAD: f64 = 0.02;
-    let bad = (PRIOR_BAD / 3.0).ln();
-    let all = [
-        (SegmentCondition::Good, belief.good + (1.0 - PRIOR_BAD).ln()),
-        (SegmentCondition::Weak, belief.weak + bad),
-        (SegmentCondition::Dead, belief.dead + bad),
-        (SegmentCondition::Stuck, belief.stuck + bad),
-    ];
-    let best = all.into_iter().max_by(|a, b| a.1.total_cmp(&b.1));
-    let (condition, most) = best.unwrap_or((SegmentCondition::Unknown, 0.0));
-    let others: f64 = all
-        .iter()
-        .filter(|(other, _)| *other != condition)
-        .map(|(_, log)| (log - most).exp())
-        .sum();
-    (condition, others / (1.0 + others))
 }

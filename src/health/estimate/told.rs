@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::Estimator;
-use crate::floor::model::Panel;
+use crate::floor::model::{Panel, Position};
 use crate::health::causes::{Claim, Found, Guess, explained};
 use crate::health::evidence::{Report, Says};
 use crate::health::joints::{Joint, Named, Wire};
@@ -100,28 +100,28 @@ impl Estimator {
         Named { floor, wire, place }.to_string()
     }
 
-    fn item_place(&self, item: usize) -> String {
+    /// Position, number of the segment from 1, and the colour behind `before` if it has one.
+    fn of_item(&self, item: usize, before: &str) -> (Position, u32, String) {
         let Item {
             panel,
             segment,
             colour,
         } = self.joints.items[item];
+        let colour = colour.map_or(String::new(), |one| format!("{before}{}", one.name()));
         let position = self.floor.panels[panel as usize].position;
-        let colour = colour.map_or(String::new(), |colour| format!(", {}", colour.name()));
-        format!("{position}, segment {}{colour}", segment + 1)
+        (position, segment + 1, colour)
+    }
+
+    fn item_place(&self, item: usize) -> String {
+        let (position, segment, colour) = self.of_item(item, ", ");
+        format!("{position}, segment {segment}{colour}")
     }
 
     /// The cause, where it is, its key.
     fn guess(&self, guess: Guess) -> (Cause, String, String) {
         let item_key = |item: usize, word: &str| {
-            let Item {
-                panel,
-                segment,
-                colour,
-            } = self.joints.items[item];
-            let position = self.floor.panels[panel as usize].position;
-            let colour = colour.map_or(String::new(), |colour| format!("/{}", colour.name()));
-            format!("{position}/{}{colour}/{word}", segment + 1)
+            let (position, segment, colour) = self.of_item(item, "/");
+            format!("{position}/{segment}{colour}/{word}")
         };
         let joint_key = |joint: &Joint, word: &str| {
             let (floor, wire, place) = (&*self.floor, joint.wire, joint.place);

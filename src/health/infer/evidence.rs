@@ -1,7 +1,7 @@
 //! Readings in Gram form: sums of products that grow with no reading, and that can fade.
 
 use super::cost::Cost;
-use super::groups::{Group, Place, groups};
+use super::groups::{Group, Place, groups, place_of};
 use super::matrix::Square;
 use super::{Decision, Layout, Priors, chances};
 
@@ -53,13 +53,9 @@ impl Evidence {
     /// of the layout was computed to draw beyond idle meanwhile. A sensor that sees nothing, or a reading
     /// that is no number, teaches nothing.
     pub fn add(&mut self, sensor: usize, computed_a: &[f64], reading_a: f64, variance: f64) {
-        let usable = reading_a.is_finite() && variance > 0.0 && variance.is_finite();
-        let Some(Some(place)) = self.places.get(sensor).copied() else {
+        let Some(place) = place_of(&self.places, sensor, reading_a, variance) else {
             return;
         };
-        if !usable {
-            return;
-        }
         let block = &mut self.blocks[place.group];
         let less = block.group.row(place.sensor, computed_a, &mut self.row) - reading_a;
         let weight = 1.0 / variance;

@@ -26,6 +26,17 @@ pub(super) struct Place {
     pub(super) sensor: usize,
 }
 
+/// Where a reading of `sensor` belongs; nothing if the sensor sees nothing or the reading is no number.
+pub(super) fn place_of(
+    places: &[Option<Place>],
+    sensor: usize,
+    reading_a: f64,
+    variance: f64,
+) -> Option<Place> {
+    let usable = reading_a.is_finite() && variance > 0.0 && variance.is_finite();
+    places.get(sensor).copied().flatten().filter(|_| usable)
+}
+
 impl Group {
     pub(super) fn unknowns(&self) -> usize {
         self.stiffness.len()

@@ -2,7 +2,7 @@
 //! one may decide after each reading. It can't forget, but a sensor's offset may wander.
 
 use super::cost::Cost;
-use super::groups::{Group, Place, groups};
+use super::groups::{Group, Place, groups, place_of};
 use super::matrix::{Square, add_scaled};
 use super::{Decision, Layout, Priors, chances};
 
@@ -51,13 +51,9 @@ impl Running {
 
     /// As [`Evidence::add`](super::Evidence::add).
     pub fn add(&mut self, sensor: usize, computed_a: &[f64], reading_a: f64, variance: f64) {
-        let usable = reading_a.is_finite() && variance > 0.0 && variance.is_finite();
-        let Some(Some(place)) = self.places.get(sensor).copied() else {
+        let Some(place) = place_of(&self.places, sensor, reading_a, variance) else {
             return;
         };
-        if !usable {
-            return;
-        }
         let belief = &mut self.beliefs[place.group];
         let less = belief.group.row(place.sensor, computed_a, &mut self.row) - reading_a;
         let mut spread = vec![0.0; belief.mean.len()];

@@ -85,32 +85,32 @@ pub const fn colours_apart(kind: &PixelKind) -> bool {
     matches!(kind.drive, Drive::Analogue)
 }
 
-/// The colours of a kind of pixel, each once.
-fn colours_of(kind: &PixelKind) -> impl Iterator<Item = Colour> + '_ {
-    let has = |colour: &Colour| kind.slots.iter().any(|slot| slot.colour == *colour);
-    Colour::ALL.into_iter().filter(has)
+/// What can be dead by itself in the panel `at`: by segments and colours.
+pub fn items_of(floor: &Floor, at: usize) -> Vec<Item> {
+    let kind = &floor.panel_kinds[floor.panels[at].kind];
+    let pixel = &floor.pixel_kinds[kind.pixel_kind];
+    let colours: Vec<Option<Colour>> = if colours_apart(pixel) {
+        pixel.colours().map(Some).collect()
+    } else {
+        vec![None]
+    };
+    let item = |segment, colour| Item {
+        panel: number(at),
+        segment: number(segment),
+        colour,
+    };
+    (0..kind.segments.len())
+        .flat_map(|segment| colours.iter().map(move |colour| item(segment, *colour)))
+        .collect()
 }
 
 impl Joints {
     /// Those of a floor.
     pub fn new(floor: &Floor) -> Self {
         let mut joints = Self::default();
-        for (at, panel) in floor.panels.iter().enumerate() {
-            let kind = &floor.panel_kinds[panel.kind];
-            let pixel = &floor.pixel_kinds[kind.pixel_kind];
+        for panel in 0..floor.panels.len() {
             let begin = joints.items.len();
-            for segment in 0..kind.segments.len() {
-                let colours: Vec<Option<Colour>> = if colours_apart(pixel) {
-                    colours_of(pixel).map(Some).collect()
-                } else {
-                    vec![None]
-                };
-                joints.items.extend(colours.into_iter().map(|colour| Item {
-                    panel: number(at),
-                    segment: number(segment),
-                    colour,
-                }));
-            }
+            joints.items.extend(items_of(floor, panel));
             joints.of_panel.push(begin..joints.items.len());
         }
         power::all(floor, &mut joints);

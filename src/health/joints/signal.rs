@@ -1,6 +1,6 @@
 //! Joints of the data wire along runs, and of the colours' wires in analogue strip.
 
-use super::{Joints, Place, Wire, colours_apart, colours_of};
+use super::{Joints, Place, Wire, colours_apart};
 use crate::floor::Floor;
 use crate::floor::model::PixelKind;
 
@@ -40,7 +40,7 @@ pub(super) fn all(floor: &Floor, joints: &mut Joints) {
 
 /// Every colour's wire, from where it enters the panel to its last segment.
 fn colours(panel: usize, segments: usize, pixel: &PixelKind, joints: &mut Joints) {
-    for colour in colours_of(pixel) {
+    for colour in pixel.colours() {
         for first in 0..segments {
             let mut takes: Vec<usize> = joints.of_panel[panel].clone().collect();
             takes.retain(|&at| {

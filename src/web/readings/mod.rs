@@ -17,7 +17,7 @@ use utoipa::ToSchema;
 
 use super::operator::extract::{Operator, Refusals, Told};
 use super::problem::{Problem, problem};
-use super::{NotDone, Shared, timers};
+use super::{Shared, timers};
 use crate::engine::command::Command;
 use crate::engine::snapshot::{CalibrationState, SensorState};
 
@@ -168,16 +168,7 @@ pub(super) async fn report(
     }
     match shared.source.command(Command::Readings(taken)).await {
         Ok(_) => (StatusCode::ACCEPTED, Json(Reported { readings: told })).into_response(),
-        Err(why) => not_done(why),
-    }
-}
-
-fn not_done(why: NotDone) -> Response {
-    let text = why.to_string();
-    match why {
-        NotDone::Busy => problem(StatusCode::SERVICE_UNAVAILABLE, "busy", text),
-        NotDone::Ended => problem(StatusCode::SERVICE_UNAVAILABLE, "ending", text),
-        NotDone::Refused(why) => problem(StatusCode::CONFLICT, why.code, text),
+        Err(why) => why.told(StatusCode::CONFLICT),
     }
 }
 
@@ -284,7 +275,7 @@ pub(super) async fn calibrate(
     }
     match shared.source.command(Command::Calibrate).await {
         Ok(_) => StatusCode::ACCEPTED.into_response(),
-        Err(why) => not_done(why),
+        Err(why) => why.told(StatusCode::CONFLICT),
     }
 }
 
@@ -303,7 +294,7 @@ pub(super) async fn calibrate(
 pub(super) async fn stop_calibration(Extract(shared): Extract<Shared>, _: Operator) -> Response {
     match shared.source.command(Command::StopCalibration).await {
         Ok(_) => StatusCode::NO_CONTENT.into_response(),
-        Err(why) => not_done(why),
+        Err(why) => why.told(StatusCode::CONFLICT),
     }
 }
 

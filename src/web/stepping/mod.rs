@@ -12,7 +12,7 @@ use axum::response::{IntoResponse, Response};
 use tokio::sync::Semaphore;
 
 use super::pattern::{self, NotShown};
-use super::{FloorView, Inner, Shared, Source, presence};
+use super::{FloorView, Inner, Shared, Source};
 use crate::engine::command::{Command, MOST_S};
 use crate::engine::snapshot::{PatternState, State};
 use crate::pattern::Start;
@@ -179,7 +179,7 @@ impl Underway {
     /// Ends its light, unless another pattern is shown by now.
     async fn darken(&mut self, source: &Source) {
         if let Some(light) = self.light.take() {
-            presence::surely(&Command::Withdraw(light.order), source).await;
+            source.surely(&Command::Withdraw(light.order)).await;
         }
     }
 }

@@ -1,20 +1,20 @@
 import { hasBook } from "../store";
-import { hashOf, page, type Page } from "../lib/route";
+import { hashOf, OF_BOOK, page, type Page } from "../lib/route";
 import { Icon, type IconName } from "./Icon";
 import css from "./Sections.module.css";
 
-const SECTIONS: readonly { name: Page; word: string; icon: IconName; ofBook?: true }[] = [
+const SECTIONS: readonly { name: Page; word: string; icon: IconName }[] = [
   { name: "faults", word: "Faults", icon: "faults" },
   { name: "survey", word: "Survey", icon: "search" },
-  { name: "panels", word: "Panels", icon: "floor", ofBook: true },
-  { name: "bench", word: "Bench", icon: "test", ofBook: true },
-  { name: "rebuild", word: "Rebuild", icon: "walk", ofBook: true },
-  { name: "labels", word: "Labels", icon: "code", ofBook: true },
+  { name: "panels", word: "Panels", icon: "floor" },
+  { name: "bench", word: "Bench", icon: "test" },
+  { name: "rebuild", word: "Rebuild", icon: "walk" },
+  { name: "labels", word: "Labels", icon: "code" },
 ];
 
 /** The ways between the pages about what is dead and the book. */
 export function Sections() {
-  const there = SECTIONS.filter(({ ofBook }) => hasBook.value || !ofBook);
+  const there = SECTIONS.filter(({ name }) => hasBook.value || !OF_BOOK.has(name));
   const at: Page = page.value === "panel" ? "panels" : page.value;
   return (
     <nav class={css.nav} aria-label="Faults and repairs">

@@ -14,6 +14,9 @@ const BELOW = {
 } as const satisfies Record<string, Entry>;
 export type Page = Entry | keyof typeof BELOW;
 
+/** Pages that are nothing without the book of repairs. */
+export const OF_BOOK: ReadonlySet<Page> = new Set<Page>(["panels", "panel", "bench", "rebuild", "labels"]);
+
 const ALL: readonly Page[] = [...PAGES, ...(Object.keys(BELOW) as (keyof typeof BELOW)[])];
 
 /** The entry of the navigation that a page belongs to. */

@@ -14,6 +14,7 @@ import { liveId, pattern } from "../../store";
 import buttons from "../../components/button.module.css";
 import { Result } from "./Result";
 import { useReadings } from "./useReadings";
+import { ProgressBar } from "../../components/ProgressBar";
 import css from "./Test.module.css";
 
 interface Props {
@@ -61,7 +62,7 @@ export function Test({ panel, serial, state, onLeave, onNext }: Props) {
   const off = barred() !== null;
   return (
     <Card title={`Bench: ${serial}`} aside={`Step ${at + 1} of ${steps.length}, at ${panel.position}`}>
-      <progress class={css.progress} value={at} max={steps.length} aria-label="Steps done" />
+      <ProgressBar value={at} max={steps.length} label="Steps done" />
       <p ref={heading} class={css.see} tabIndex={-1} data-step={step.key}>
         {step.see}
       </p>

@@ -14,6 +14,7 @@ import { who } from "../../lib/who";
 import type { Layout } from "../../store";
 import buttons from "../../components/button.module.css";
 import form from "../../components/fields.module.css";
+import { ProgressBar } from "../../components/ProgressBar";
 import css from "./RebuildPage.module.css";
 
 /** Serial first, then a tap where it lies. */
@@ -48,7 +49,7 @@ export function PlaceCard({ layout, list }: { layout: Layout; list: Checklist })
   const total = layout.floor.panels.length;
   return (
     <Card title="Place panels by their serial" aside={`${list.placed.length} of ${total} placed`}>
-      <progress class={css.progress} value={list.placed.length} max={Math.max(1, total)} aria-label="Panels placed" />
+      <ProgressBar value={list.placed.length} max={Math.max(1, total)} label="Panels placed" />
       <div ref={box} class={form.form}>
         <TextField
           label="1. Serial"

@@ -1,14 +1,14 @@
-import { useId, useState } from "preact/hooks";
+import { useState } from "preact/hooks";
 import { begin, beginning, endsWithPage } from "../../api/walk";
 import { Card } from "../../components/Card";
 import { CautionBox } from "../../components/CautionBox";
 import { held, Launch } from "../../components/Launch";
 import { liveId } from "../../store";
+import { LevelSlider } from "../../components/LevelSlider";
 import css from "./Begin.module.css";
 
 /** What a walk is, how bright, and the cautions where it is decided. */
 export function Begin({ again = false }: { again?: boolean }) {
-  const id = useId();
   const [percent, setPercent] = useState(50);
   const waits = endsWithPage.value && liveId.value === null ? "Waiting for the live connection with which the light is to end." : null;
   const lacks = percent === 0 ? "At a level of 0 % everything stays dark: raise the level." : waits;
@@ -25,20 +25,7 @@ export function Begin({ again = false }: { again?: boolean }) {
           One panel lights at a time, and you tap what you see: about one tap for each panel. At the end you see where the floor is
           otherwise than planned – swapped, turned, shifted, wrong colours, dark – and get a corrected floor file to read through.
         </p>
-        <div class={css.level}>
-          <label for={id}>Level</label>
-          <input
-            id={id}
-            type="range"
-            min={0}
-            max={100}
-            step={5}
-            value={percent}
-            aria-valuetext={`${percent} %`}
-            onInput={(event) => setPercent(Number(event.currentTarget.value))}
-          />
-          <output for={id}>{percent} %</output>
-        </div>
+        <LevelSlider percent={percent} onPercent={setPercent} />
         <label class={css.check}>
           <input type="checkbox" checked={endsWithPage.value} onChange={(event) => (endsWithPage.value = event.currentTarget.checked)} />
           <span>

@@ -12,6 +12,7 @@ import { Asked } from "./Asked";
 import { Ending } from "./Ending";
 import { Findings } from "./Findings";
 import { Delivery, Unlit } from "./Status";
+import { ProgressBar } from "../../components/ProgressBar";
 import css from "./Walking.module.css";
 
 interface Props {
@@ -39,7 +40,7 @@ export function Walking({ layout, walk, question }: Props) {
   return (
     <>
       <Card title="What do you see?" aside={progressWords(walk)}>
-        <progress class={css.progress} value={done} max={Math.max(1, panels)} aria-label="Panels done" />
+        <ProgressBar value={done} max={Math.max(1, panels)} label="Panels done" />
         <p ref={heading} class={css.question} tabIndex={-1} data-question={question.number}>
           {question.text}
         </p>

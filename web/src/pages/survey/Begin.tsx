@@ -1,4 +1,4 @@
-import { useId, useState } from "preact/hooks";
+import { useState } from "preact/hooks";
 import { begin, beginning, type SurveyBy } from "../../api/survey";
 import { Card } from "../../components/Card";
 import { CautionBox } from "../../components/CautionBox";
@@ -11,6 +11,7 @@ import { plural } from "../../lib/format";
 import { type Layout, liveId } from "../../store";
 import { Pick } from "../test/Pick";
 import form from "../../components/fields.module.css";
+import { LevelSlider } from "../../components/LevelSlider";
 import css from "./SurveyPage.module.css";
 
 interface Props {
@@ -22,7 +23,6 @@ interface Props {
 
 /** What a survey does, of what, how bright, and the cautions where it is decided. */
 export function Begin({ layout, sensors, again }: Props) {
-  const id = useId();
   const [by, setBy] = useState<SurveyBy>(sensors > 0 ? "sensors" : "eyes");
   const named = argument.value;
   const [text, setText] = useState<string | null>(named === "" ? null : named);
@@ -95,20 +95,7 @@ export function Begin({ layout, sensors, again }: Props) {
             </>
           )}
         </fieldset>
-        <div class={css.level}>
-          <label for={id}>Level</label>
-          <input
-            id={id}
-            type="range"
-            min={0}
-            max={100}
-            step={5}
-            value={percent}
-            aria-valuetext={`${percent} %`}
-            onInput={(event) => setPercent(Number(event.currentTarget.value))}
-          />
-          <output for={id}>{percent} %</output>
-        </div>
+        <LevelSlider percent={percent} onPercent={setPercent} />
         {by === "sensors" && (
           <label class={form.check}>
             <input type="checkbox" checked={weak} onChange={(event) => setWeak(event.currentTarget.checked)} />

@@ -11,6 +11,7 @@ import { litByPanel, sameSegment, share, toggled } from "../../lib/survey";
 import type { Layout } from "../../store";
 import { StopSurvey } from "./StopSurvey";
 import buttons from "../../components/button.module.css";
+import { ProgressBar } from "../../components/ProgressBar";
 import css from "./SurveyPage.module.css";
 
 /** So large a panel's segments can be told apart. */
@@ -62,7 +63,7 @@ export function Eyes({ layout, now, question }: Props) {
   };
   return (
     <Card title="What is dark?" aside={`Light ${question.number} of ${question.total}`}>
-      <progress class={css.progress} value={share(now)} max={1} aria-label="Lights answered" />
+      <ProgressBar value={share(now)} max={1} label="Lights answered" thick />
       <p ref={heading} class={css.question} tabIndex={-1} data-question={question.number}>
         {question.text}
       </p>

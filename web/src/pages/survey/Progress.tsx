@@ -4,13 +4,14 @@ import { progressWords, share } from "../../lib/survey";
 import type { Layout } from "../../store";
 import { StopSurvey } from "./StopSurvey";
 import { SurveyMap } from "./SurveyMap";
+import { ProgressBar } from "../../components/ProgressBar";
 import css from "./SurveyPage.module.css";
 
 /** A survey by sensors: how far it is, and the map that fills in. */
 export function Progress({ layout, now }: { layout: Layout; now: SurveyState }) {
   return (
     <Card title="Survey under way" aside={now.by === "eyes" ? "By eyes" : "By sensors"}>
-      <progress class={css.progress} value={share(now)} max={1} aria-label="Items decided" />
+      <ProgressBar value={share(now)} max={1} label="Items decided" thick />
       <p class={css.lead} data-progress>
         {progressWords(now)}
       </p>
