@@ -29,6 +29,7 @@ mod headers;
 mod health;
 mod history;
 mod keeper;
+mod labels;
 mod limit;
 mod live;
 mod messages;
@@ -169,6 +170,7 @@ fn routes() -> Vec<(&'static str, MethodRouter<Shared>)> {
         ("/api/v1/faults", get(faults::faults)),
         ("/api/v1/reports", post(faults::report_panel)),
         ("/api/v1/evidence/{id}", delete(faults::withdraw_evidence)),
+        ("/api/v1/labels/{file}", get(labels::label)),
         ("/api/v1/survey/seen", post(survey::seen_in_survey)),
         ("/api/v1/survey/undo", post(survey::undo_in_survey)),
         ("/api/v1/stepping/answer", post(steps::answer)),

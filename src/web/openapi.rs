@@ -43,6 +43,7 @@ use super::operator::COOKIE_NAME;
         super::faults::faults,
         super::faults::report_panel,
         super::faults::withdraw_evidence,
+        super::labels::label,
         super::survey::survey,
         super::survey::begin_survey,
         super::survey::stop_survey,
