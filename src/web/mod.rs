@@ -60,7 +60,7 @@ pub use operator::Gate;
 pub use problem::Problem;
 pub use readings::SHORTEST as SHORTEST_READINGS_TOKEN;
 pub use reload::{NotReloaded, ReloadOrder, ReloadOrders, Reloaded};
-pub use simulation::{BreakJoint, BrokenJoint, JointFault, Simulation};
+pub use simulation::{BreakJoint, BrokenJoint, CantBreak, JointFault, Simulation};
 pub use survey::{SurveyEnds, SurveyOrder, SurveyWish, Surveys};
 pub use view::FloorView;
 
