@@ -1,7 +1,7 @@
 //! The book of repairs: panels by serial with their tests on the bench, where each lay and lies, faults
 //! and what was done about them, notes, who and when. Kept in `SQLite`.
 //!
-//! - [`rows`]: what it answers; [`entry`]: what is written, and what that must be like;
+//! - [`crate::book`]: what it answers, what is written, and what that must be like;
 //! - `faults`, `panels`: the statements behind that;
 //! - `layout`: the tables, and how they change from one litfloor to the next;
 //! - `open`: the file, and why one is refused; [`NotDone`]: why a change is.
@@ -15,12 +15,12 @@ mod layout;
 mod open;
 mod panels;
 mod refusal;
-pub mod rows;
 
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::SystemTime;
 
+pub use crate::book::rows;
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 
 pub use entry::{BenchEntry, ByHand, DAEMON, Found, Step};
