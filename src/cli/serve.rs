@@ -13,7 +13,7 @@ use super::failure::Failure;
 use super::meter;
 use super::records::Records;
 use super::reload::{Hangups, Reader, Reloader};
-use super::{health, survey, voltages};
+use super::{book, health, survey, voltages};
 use crate::engine::sending::Sending;
 use crate::engine::slots::AllSlots;
 use crate::engine::snapshot::{Levels, State};
@@ -210,6 +210,7 @@ pub(super) async fn serve(
     let (view, floor) = watch::channel(Arc::new(view));
     let runs = floor.clone();
     let (published, seen) = publish(&engine, clock.now());
+    let book = book::open(&plan.history)?;
     let records = Records::start(plan.history, &seen.state, &floor)?;
     let (commands, orders) = mpsc::channel(plane::MOST_ORDERS);
     let (reload, wishes) = mpsc::channel(1);
@@ -247,6 +248,7 @@ pub(super) async fn serve(
         simulation: plan.simulation,
         survey,
         faults,
+        book: book::for_pages(book.as_ref()),
     };
     // What runs beside the frames; it ends when this is dropped.
     let mut beside = JoinSet::new();
@@ -256,6 +258,9 @@ pub(super) async fn serve(
         faults: fault_ends,
     };
     think(&mut beside, &source, &seen, ends, clock);
+    if let Some(book) = book {
+        beside.spawn(book::follow(source.clone(), book));
+    }
     beside.spawn(meter::run(source.clone(), &gate, plan.simulated));
     beside.spawn(interfaces::follow(networks));
     beside.spawn(reloader.run(wishes));

@@ -11,6 +11,7 @@
 
 pub mod entry;
 mod faults;
+mod keeps;
 mod layout;
 mod open;
 mod panels;
@@ -24,6 +25,7 @@ pub use crate::book::rows;
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 
 pub use entry::{BenchEntry, ByHand, DAEMON, Found, Step};
+pub use keeps::now;
 pub use open::{BookPlace, Flaw, NAME, NotOpened};
 pub use refusal::NotDone;
 pub use rows::{
@@ -170,6 +172,15 @@ impl Book {
         at: SystemTime,
     ) -> Result<PlacedRow, NotDone> {
         self.change(|book| panels::place(book, serial, position, who, at))
+    }
+
+    /// Writes where a floor file says that panels lie, of those that never lay anywhere: what people have
+    /// placed stands, whatever the file says. Gives how many were written.
+    ///
+    /// # Errors
+    /// When it can't be written.
+    pub fn enter(&self, lying: &[PlacedRow], at: SystemTime) -> Result<usize, NotDone> {
+        self.change(|book| panels::enter(book, lying, at))
     }
 
     /// Writes that nothing lies at a position any more. False if nothing did.

@@ -4,7 +4,7 @@ use std::time::SystemTime;
 
 use rusqlite::{Connection, OptionalExtension, params};
 
-use super::entry::{self, BenchEntry, stamp};
+use super::entry::{self, BenchEntry, DAEMON, stamp};
 use super::faults;
 use super::refusal::NotDone;
 use super::rows::{
@@ -201,6 +201,29 @@ pub(super) fn place(
     book.prepare_cached(begin)?
         .execute(params![serial, position, at, who])?;
     Ok(row)
+}
+
+/// Writes where a floor file says that panels lie, of those of which the book says nothing yet: what
+/// people have placed since stands. Gives how many were written.
+pub(super) fn enter(
+    book: &Connection,
+    lying: &[PlacedRow],
+    at: SystemTime,
+) -> Result<usize, NotDone> {
+    let begin = "INSERT INTO positions (serial, position, from_at, who)
+                 SELECT ?1, ?2, ?3, ?4
+                 WHERE NOT EXISTS (SELECT 1 FROM positions WHERE serial = ?1)
+                   AND NOT EXISTS (SELECT 1 FROM positions WHERE position = ?2 AND to_at IS NULL)";
+    let mut begin = book.prepare_cached(begin)?;
+    let at = stamp(at);
+    let mut entered = 0;
+    for PlacedRow { position, serial } in lying {
+        let serial = entry::name("the serial", serial)?;
+        let position = entry::name("the position", position)?;
+        know(book, serial)?;
+        entered += begin.execute(params![serial, position, at, DAEMON])?;
+    }
+    Ok(entered)
 }
 
 /// Writes that nothing lies at a position.
