@@ -196,10 +196,7 @@ fn routes() -> Vec<(&'static str, MethodRouter<Shared>)> {
             "/api/v1/book/placed/{position}",
             delete(book::placing::unplace_panel),
         ),
-        (
-            "/api/v1/book/checklist",
-            get(book::placing::book_checklist),
-        ),
+        ("/api/v1/book/checklist", get(book::placing::book_checklist)),
         ("/api/v1/book/diff", get(book::placing::floor_diff)),
         (
             "/api/v1/book/floor.toml",

@@ -4,18 +4,22 @@
 //! - [`crate::book`]: what it answers, what is written, and what that must be like;
 //! - `faults`, `panels`: the statements behind that;
 //! - `layout`: the tables, and how they change from one litfloor to the next;
-//! - `open`: the file, and why one is refused; [`NotDone`]: why a change is.
+//! - `open`: the file, and why one is refused; [`NotDone`]: why a change is;
+//! - [`contents`]: all of it, for export; [`salvage`] and `pages`: what can be read of a damaged one.
 //!
 //! A change is on the disk when its method returns. Every method may wait for the disk: don't call one
 //! where frames are handled.
 
+pub mod contents;
 pub mod entry;
 mod faults;
 mod keeps;
 mod layout;
 mod open;
+mod pages;
 mod panels;
 mod refusal;
+pub mod salvage;
 
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -24,6 +28,7 @@ use std::time::SystemTime;
 pub use crate::book::rows;
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 
+pub use contents::Contents;
 pub use entry::{BenchEntry, ByHand, DAEMON, Found, Step};
 pub use keeps::now;
 pub use open::{BookPlace, Flaw, NAME, NotOpened};
@@ -205,6 +210,14 @@ impl Book {
     /// When the book can't be read.
     pub fn signatures(&self, serial: &str) -> Result<Vec<SignedRow>, NotDone> {
         Ok(panels::signatures(&self.connection(), serial.trim())?)
+    }
+
+    /// All of it: as JSON by `serde`, as CSV by its methods.
+    ///
+    /// # Errors
+    /// When the book can't be read.
+    pub fn export(&self) -> Result<Contents, NotDone> {
+        Ok(Contents::read(&self.connection())?)
     }
 
     fn connection(&self) -> MutexGuard<'_, Connection> {

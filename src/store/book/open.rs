@@ -6,10 +6,11 @@
 //! syncs the directory as well once the journal is gone: without that a journal that comes back after
 //! a power cut would take the last entry with it.
 
+use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use rusqlite::Connection;
+use rusqlite::{Connection, OptionalExtension};
 
 use super::layout::{self, APPLICATION, LAYOUT};
 use crate::store::file::{broken, make, private, said};
@@ -90,21 +91,19 @@ impl Flaw {
 
 /// Opens a book; makes one where there is none.
 pub(super) fn open(place: &BookPlace) -> Result<Connection, NotOpened> {
+    let new = *place == BookPlace::Memory;
     let (path, connection) = match place {
         BookPlace::Memory => (Path::new(":memory:"), Connection::open_in_memory()),
         BookPlace::File(path) => {
-            let made = path.parent().map_or(Ok(()), make);
-            if let Err(error) = made.and_then(|()| private(path)) {
-                return Err(NotOpened {
-                    path: path.clone(),
-                    flaw: Flaw::NotHad(error.to_string()),
-                });
+            if let Err(flaw) = there(path) {
+                let path = path.clone();
+                return Err(NotOpened { path, flaw });
             }
             (path.as_path(), Connection::open(path))
         }
     };
     let opened = connection.map_err(Flaw::from).and_then(|mut connection| {
-        begin(&mut connection)?;
+        begin(&mut connection, new)?;
         Ok(connection)
     });
     opened.map_err(|flaw| NotOpened {
@@ -113,29 +112,72 @@ pub(super) fn open(place: &BookPlace) -> Result<Connection, NotOpened> {
     })
 }
 
-fn begin(connection: &mut Connection) -> Result<(), Flaw> {
+/// Sees to it that there is a file which only its owner can read. A new book is made under another name
+/// and gets its own when it is whole: an empty file is never a book that has just begun, but one that
+/// was lost.
+fn there(path: &Path) -> Result<(), Flaw> {
+    path.parent().map_or(Ok(()), make)?;
+    if path.try_exists()? {
+        let file = private(path)?;
+        return if file.metadata()?.len() == 0 {
+            Err(Flaw::Damaged("it is empty".to_owned()))
+        } else {
+            Ok(())
+        };
+    }
+    let mut name = path.as_os_str().to_owned();
+    name.push(format!(".{}.new", std::process::id()));
+    let new = PathBuf::from(name);
+    let made = (|| {
+        private(&new)?;
+        let mut connection = Connection::open(&new)?;
+        begin(&mut connection, true)?;
+        drop(connection);
+        // Never over a book that somebody else has made meanwhile.
+        match fs::hard_link(&new, path) {
+            Ok(()) => {}
+            Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {}
+            // Some file systems have no such links.
+            Err(_) => fs::rename(&new, path)?,
+        }
+        // The name is on the disk as well.
+        if let Some(directory) = path
+            .parent()
+            .filter(|directory| !directory.as_os_str().is_empty())
+        {
+            fs::File::open(directory)?.sync_all()?;
+        }
+        Ok(())
+    })();
+    // Gone already if it was renamed.
+    let _ = fs::remove_file(&new);
+    made
+}
+
+/// Looks whether an old book is sound, and makes it ready to be written.
+fn begin(connection: &mut Connection, new: bool) -> Result<(), Flaw> {
     connection.busy_timeout(PATIENCE)?;
-    whose(connection)?;
-    whole(connection)?;
+    if !new {
+        whose(connection)?;
+        whole(connection)?;
+    }
     connection.pragma_update(None, "foreign_keys", true)?;
     connection.pragma_update(None, "journal_mode", "delete")?;
     connection.pragma_update(None, "synchronous", "extra")?;
+    // What is freed is zeroed, so that no old copy of a row is taken for one when a damaged book is read.
+    connection.pragma_update(None, "secure_delete", true)?;
     layout::bring_up(connection)?;
     Ok(())
 }
 
-/// Whether the file is a book that this litfloor knows; an empty one becomes one.
-fn whose(connection: &Connection) -> Result<(), Flaw> {
+/// Whether the file is a book that this litfloor knows; a new one becomes one.
+pub(super) fn whose(connection: &Connection) -> Result<(), Flaw> {
     let application = layout::number(connection, "application_id")?;
     let version = layout::number(connection, "user_version")?;
     match (application, version) {
         (APPLICATION, 1..=LAYOUT) => Ok(()),
         (APPLICATION, LAYOUT..) => Err(Flaw::Newer(version)),
-        (0, 0) => {
-            let tables = "SELECT EXISTS (SELECT 1 FROM sqlite_schema)";
-            let tables: bool = connection.query_row(tables, [], |row| row.get(0))?;
-            if tables { Err(Flaw::NoBook) } else { Ok(()) }
-        }
+        (0, 0) => Err(Flaw::NoBook),
         (APPLICATION, _) => Err(Flaw::Damaged("its head has no layout".to_owned())),
         _ => Err(Flaw::NoBook),
     }
@@ -153,7 +195,21 @@ pub(super) fn whole(connection: &Connection) -> Result<(), Flaw> {
             "a row belongs to one that is not there".to_owned(),
         ));
     }
+    drop(lonely);
+    let unlike = "SELECT id FROM faults WHERE state IS NOT
+                  (SELECT state FROM steps WHERE fault = faults.id ORDER BY id DESC LIMIT 1)";
+    let unlike = connection.query_row(unlike, [], |row| row.get::<_, i64>(0));
+    if let Some(id) = unlike.optional()? {
+        let found = format!("fault {id} is not what its last step says");
+        return Err(Flaw::Damaged(found));
+    }
     Ok(())
+}
+
+impl From<std::io::Error> for Flaw {
+    fn from(error: std::io::Error) -> Self {
+        Self::NotHad(error.to_string())
+    }
 }
 
 impl From<rusqlite::Error> for Flaw {

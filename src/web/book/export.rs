@@ -51,9 +51,6 @@ async fn file(
         Err(refusal) => return refusal,
     };
     let name = format!("attachment; filename=\"book.{end}\"");
-    let headers = [
-        (CONTENT_TYPE, kind.to_owned()),
-        (CONTENT_DISPOSITION, name),
-    ];
+    let headers = [(CONTENT_TYPE, kind.to_owned()), (CONTENT_DISPOSITION, name)];
     (headers, text).into_response()
 }

@@ -60,7 +60,8 @@ async fn done<T: Send + 'static>(
     work: impl FnOnce(&dyn Keeps) -> Result<T, NotDone> + Send + 'static,
 ) -> Result<T, Response> {
     let Some(book) = shared.source.book.clone() else {
-        let text = "No book is kept, for there is no place for it: choose a directory with --state.";
+        let text =
+            "No book is kept, for there is no place for it: choose a directory with --state.";
         return Err(problem(StatusCode::NOT_FOUND, "no_book", text));
     };
     let done = tokio::task::spawn_blocking(move || {
@@ -73,11 +74,7 @@ async fn done<T: Send + 'static>(
         Err(error) => {
             tracing::error!(%error, "the book could not be used");
             let text = "The book could not be used; nothing of it was lost. Try again.";
-            Err(problem(
-                StatusCode::INTERNAL_SERVER_ERROR,
-                "internal",
-                text,
-            ))
+            Err(problem(StatusCode::INTERNAL_SERVER_ERROR, "internal", text))
         }
     }
 }

@@ -1,9 +1,9 @@
 //! Panels by their serials: tests on the bench, positions, faults, notes.
 
+use axum::Json;
 use axum::extract::{Path, State as Extract};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
-use axum::Json;
 use serde::Deserialize;
 use utoipa::ToSchema;
 
@@ -89,7 +89,8 @@ pub(in super::super) async fn write_note(
     Told(note): Told<PanelNote>,
 ) -> Response {
     answer(&shared, move |book| {
-        book.note(&serial, &note.text, &note.who).map(|()| Written {})
+        book.note(&serial, &note.text, &note.who)
+            .map(|()| Written {})
     })
     .await
 }

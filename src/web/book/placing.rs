@@ -130,7 +130,8 @@ pub(in super::super) async fn book_checklist(Extract(shared): Extract<Shared>) -
     answer(&shared, move |book| {
         let panels = book.panels()?;
         let tested = panels.iter().filter(|panel| panel.last_bench.is_some());
-        let signed = tested.map(|panel| Ok((panel.serial.clone(), book.signatures(&panel.serial)?)));
+        let signed =
+            tested.map(|panel| Ok((panel.serial.clone(), book.signatures(&panel.serial)?)));
         let signed = signed.collect::<Result<BTreeMap<_, _>, NotDone>>()?;
         Ok(checklist(&panels, in_order(book)?, &signed, &health))
     })
