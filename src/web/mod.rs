@@ -30,6 +30,7 @@ mod headers;
 mod health;
 mod history;
 mod keeper;
+mod labels;
 mod limit;
 mod live;
 mod messages;
@@ -204,6 +205,7 @@ fn routes() -> Vec<(&'static str, MethodRouter<Shared>)> {
         ),
         ("/api/v1/book/export.json", get(book::export::book_json)),
         ("/api/v1/book/export.csv", get(book::export::book_csv)),
+        ("/api/v1/labels/{file}", get(labels::label)),
         ("/api/v1/survey/seen", post(survey::seen_in_survey)),
         ("/api/v1/survey/undo", post(survey::undo_in_survey)),
         ("/api/v1/stepping/answer", post(steps::answer)),

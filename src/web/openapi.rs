@@ -57,6 +57,7 @@ use super::operator::COOKIE_NAME;
         super::book::placing::floor_as_placed,
         super::book::export::book_json,
         super::book::export::book_csv,
+        super::labels::label,
         super::survey::survey,
         super::survey::begin_survey,
         super::survey::stop_survey,
