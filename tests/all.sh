@@ -95,6 +95,7 @@ tools() {
     { has tshark && has text2pcap; } || packages+=(tshark)
     has ngspice || packages+=(ngspice)
     { has mosquitto || [ -x /usr/sbin/mosquitto ]; } || packages+=(mosquitto)
+    has patch || packages+=(patch)
     has python3 || packages+=(python3)
     python3 -c 'import ensurepip, venv' 2>/dev/null || packages+=(python3-venv)
     if [ ${#packages[@]} -gt 0 ] && has apt-get; then

@@ -4,6 +4,7 @@
 
 mod address;
 mod alarms;
+mod book;
 pub mod check;
 mod columns;
 mod control;

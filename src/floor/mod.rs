@@ -49,7 +49,7 @@ use std::path::Path;
 
 use toml::de::DeTable;
 
-pub use amend::{Unamended, amend};
+pub use amend::{Unamended, amend, difference};
 pub use fault::{Fault, FaultRow, Faults, Span};
 pub use file::FloorFile;
 pub use model::Floor;

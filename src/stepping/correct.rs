@@ -1,7 +1,6 @@
 //! The corrected floor file, for review.
 
 use serde::Serialize;
-use similar::TextDiff;
 use utoipa::ToSchema;
 
 use super::walk::Walk;
@@ -25,10 +24,7 @@ impl Walk {
     /// in a floor file, for two runs would share slots.
     pub fn corrected(&self, name: &str, text: &str) -> Result<Corrected, Unamended> {
         let amended = floor::amend(text, self.plan(), self.found())?;
-        let diff = TextDiff::from_lines(text, amended.as_str());
-        let mut unified = diff.unified_diff();
-        let corrected = format!("{name}, corrected");
-        let diff = unified.header(name, &corrected).to_string();
+        let diff = floor::difference(name, "corrected", (text, &amended));
         Ok(Corrected {
             text: amended,
             diff,

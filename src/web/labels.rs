@@ -8,7 +8,7 @@ use axum::response::{IntoResponse, Response};
 use serde::Deserialize;
 use utoipa::IntoParams;
 
-use super::problem::{Problem, problem, unknown};
+use super::problem::{Problem, problem};
 use crate::floor::serial;
 
 mod drawing;
@@ -43,36 +43,32 @@ pub(super) struct Wanted {
     ),
     responses(
         (status = 200, description = "The label", body = String, content_type = "image/svg+xml"),
-        (status = 400, description = "It can't be a serial, or no phone can open the address",
-         body = Problem),
-        (status = 404, description = "It does not end in .svg", body = Problem)
+        (status = 400, description = "No phone can open that address", body = Problem),
+        (status = 404, description = "That can't be a serial", body = Problem)
     )
 )]
 pub(super) async fn label(
     Path(file): Path<String>,
-    uri: Uri,
     query: Result<Query<Wanted>, QueryRejection>,
 ) -> Response {
-    let Some(serial) = file.strip_suffix(".svg") else {
-        return unknown(uri).await;
+    let Some(serial) = file.strip_suffix(".svg").filter(|it| serial::valid(it)) else {
+        let text = "A label is named by a serial of 1 to 32 letters, digits, hyphens, points or \
+                    underscores, and .svg.";
+        return problem(StatusCode::NOT_FOUND, "no_such_label", text);
     };
-    let refused = |error: &str, why: String| problem(StatusCode::BAD_REQUEST, error, why);
-    if !serial::valid(serial) {
-        let text = "a serial has 1 to 32 letters, digits, hyphens, points or underscores";
-        return refused("bad_serial", text.to_owned());
-    }
+    let refused = |why: String| problem(StatusCode::BAD_REQUEST, "bad_address", why);
     let wanted = match query {
         Ok(Query(wanted)) => wanted,
-        Err(rejection) => return refused("bad_address", rejection.body_text()),
+        Err(rejection) => return refused(rejection.body_text()),
     };
-    let page = match page(&wanted.at, serial) {
+    let page = match page(wanted.at.trim(), serial) {
         Ok(page) => page,
-        Err(why) => return refused("bad_address", why),
+        Err(why) => return refused(why),
     };
     match drawing::label(&page, serial, wanted.text.unwrap_or(false)) {
         Ok(svg) => ([(CONTENT_TYPE, "image/svg+xml")], svg).into_response(),
         // No address and serial that got here are as long as that.
-        Err(error) => refused("bad_address", format!("no code can hold it: {error}")),
+        Err(error) => refused(format!("no code can hold it: {error}")),
     }
 }
 

@@ -55,8 +55,8 @@ const FOUND = {
   cautions: ["Light does not show which fuse feeds a panel. B1 and C2 are swapped and belong to the feeds L1 and L2: see which fuse each really hangs on, and correct `positions` of the feeds if it moved along. The limits go by them."],
 };
 
-const DIFF = `--- floor.toml
-+++ floor.toml, corrected
+const DIFF = `--- floor.toml\tas it is
++++ floor.toml\tcorrected
 @@ -14,7 +14,7 @@
  [[pixel]]
  name = "12 V group"

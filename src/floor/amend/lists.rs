@@ -59,6 +59,28 @@ pub(super) fn rewrite<T: Clone + PartialEq>(
     replace(array, out);
 }
 
+/// Elements on one line, at most: a longer one can't be reviewed.
+const IN_LINE: usize = 10;
+
+/// What stands before an element that is not the first.
+fn between(at: usize) -> &'static str {
+    if at.is_multiple_of(IN_LINE) {
+        "\n    "
+    } else {
+        " "
+    }
+}
+
+/// New elements as a list of their own.
+pub(super) fn list(mut elements: Vec<Value>) -> Array {
+    for (at, element) in elements.iter_mut().enumerate().skip(1) {
+        element.decor_mut().set_prefix(between(at));
+    }
+    let mut list = Array::new();
+    replace(&mut list, elements);
+    list
+}
+
 /// New elements with the blanks and comments of the one whose place they take.
 fn dressed(of: &Value, mut pieces: Vec<Value>) -> Vec<Value> {
     let raw = |raw: Option<&toml_edit::RawString>| {
@@ -69,9 +91,11 @@ fn dressed(of: &Value, mut pieces: Vec<Value>) -> Vec<Value> {
     let (prefix, suffix) = (raw(of.decor().prefix()), raw(of.decor().suffix()));
     let last = pieces.len().saturating_sub(1);
     for (at, piece) in pieces.iter_mut().enumerate() {
-        piece
-            .decor_mut()
-            .set_prefix(if at == 0 { prefix.as_str() } else { " " });
+        piece.decor_mut().set_prefix(if at == 0 {
+            prefix.as_str()
+        } else {
+            between(at)
+        });
         piece
             .decor_mut()
             .set_suffix(if at == last { suffix.as_str() } else { "" });

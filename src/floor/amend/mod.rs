@@ -1,6 +1,7 @@
 //! Writes into the text of a floor file what was found to be otherwise: only what changes is
 //! touched, so that comments, order and short forms stay.
 
+mod difference;
 mod kinds;
 mod lists;
 mod runs;
@@ -10,6 +11,7 @@ mod tests;
 use toml_edit::{DocumentMut, Item, TableLike, Value};
 
 use super::model::{Floor, Panel};
+pub use difference::difference;
 
 /// A file that could not be amended; what was found has to be written down by hand.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -29,7 +31,7 @@ pub fn amend(text: &str, plan: &Floor, found: &Floor) -> Result<String, Unamende
         .map_err(|why: toml_edit::TomlError| Unamended(why.message().to_owned()))?;
     runs::amend(&mut document, plan, found)?;
     kinds::amend(&mut document, plan, found)?;
-    let amended = document.to_string();
+    let amended = ended_like(text, document.to_string());
     let read = super::parse("the corrected file", &amended)
         .map_err(|faults| Unamended(faults.render(false)))?;
     if says(&read, found) {
@@ -38,6 +40,23 @@ pub fn amend(text: &str, plan: &Floor, found: &Floor) -> Result<String, Unamende
         let text = "what was written does not read as what was found";
         Err(Unamended(text.to_owned()))
     }
+}
+
+/// What `toml_edit` wrote, with the ends of lines that the text had: those of Windows, none behind the last
+/// line, the mark that some editors put before the first. Otherwise every line would be another.
+fn ended_like(text: &str, written: String) -> String {
+    const MARK: char = '\u{feff}';
+    let mut lines = written;
+    if text.contains("\r\n") && !text.replace("\r\n", "").contains('\n') {
+        lines = lines.replace("\r\n", "\n").replace('\n', "\r\n");
+    }
+    if !text.ends_with('\n') {
+        lines.truncate(lines.trim_end_matches(['\r', '\n']).len());
+    }
+    if text.starts_with(MARK) && !lines.starts_with(MARK) {
+        lines.insert(0, MARK);
+    }
+    lines
 }
 
 /// Whether a floor is wired and laid like another.

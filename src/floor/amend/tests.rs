@@ -139,6 +139,47 @@ source = "next"
 }
 
 #[test]
+fn lines_end_as_they_did() {
+    let windows = TEXT.replace('\n', "\r\n");
+    for text in [
+        windows.clone(),
+        TEXT.trim_end().to_owned(),
+        windows.trim_end().to_owned(),
+        format!("\u{feff}{TEXT}"),
+        format!("\u{feff}{windows}"),
+    ] {
+        assert_eq!(amend(&text, &plan(), &plan()).unwrap(), text);
+        let mut found = plan();
+        found.panels[1].serial = "P9".to_owned();
+        assert_eq!(
+            amend(&text, &plan(), &found).unwrap(),
+            text.replace(r#"["P1..P6"]"#, r#"["P1", "P9", "P3..P6"]"#)
+        );
+    }
+}
+
+#[test]
+fn a_long_list_is_broken_into_lines() {
+    let many: Vec<_> = (0..23)
+        .map(|at| Value::from(format!("P{}", at * 7)))
+        .collect();
+    let lines = lists::list(many).to_string();
+    let lines: Vec<_> = lines.lines().collect();
+    assert_eq!(lines.len(), 3);
+    assert!(lines[0].starts_with(r#"["P0", "P7", "#));
+    assert_eq!(lines[2], r#"    "P140", "P147", "P154"]"#);
+}
+
+/// What `diff -u` of GNU diffutils 3.8 writes, but for what it says behind the tabulators.
+#[test]
+fn a_difference_is_a_unified_one() {
+    let told = difference("my floor.toml", "as placed", ("a\nb\nc", "a\nc\n"));
+    let wanted = "--- my floor.toml\tas it is\n+++ my floor.toml\tas placed\n@@ -1,3 +1,2 @@\n a\n-b\n-c\n\\ No newline at end of file\n+c\n";
+    assert_eq!(told, wanted);
+    assert_eq!(difference("a", "b", ("same\n", "same\n")), "");
+}
+
+#[test]
 fn panels_of_two_kinds_change_places_with_their_serials() {
     let mut found = plan();
     // A1 and B2: what is laid belongs to the place, what is wired to the panel.

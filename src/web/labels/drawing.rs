@@ -48,14 +48,11 @@ pub(super) fn label(page: &str, serial: &str, written: bool) -> Result<String, Q
     Ok(svg)
 }
 
-/// The smallest code that can lose 15 % of itself to dirt and scratches, or as much more as fits in the
-/// same size.
+/// The smallest code of which a quarter may be dirty or scratched away, or nearly a third where that fits
+/// in the same size: people walk on what it is stuck to (levels Q and H of ISO/IEC 18004).
 fn code(text: &str) -> Result<QrCode, QrError> {
-    let least = QrCode::with_error_correction_level(text, EcLevel::M)?;
-    let better = [EcLevel::H, EcLevel::Q]
-        .into_iter()
-        .find_map(|level| QrCode::with_version(text, least.version(), level).ok());
-    Ok(better.unwrap_or(least))
+    let least = QrCode::with_error_correction_level(text, EcLevel::Q)?;
+    Ok(QrCode::with_version(text, least.version(), EcLevel::H).unwrap_or(least))
 }
 
 /// Its dark modules as a path: one rectangle for each row's neighbours.

@@ -18,8 +18,8 @@ async fn a_label_is_a_square_picture_that_says_its_serial() {
     assert_eq!(answer.status, StatusCode::OK);
     assert_eq!(answer.headers["content-type"], "image/svg+xml");
     let svg = String::from_utf8(answer.body.to_vec()).unwrap();
-    // 37 bytes at level M need version 3 (ISO/IEC 18004, table 7): 29 modules, and 4 on each side.
-    assert!(svg.contains("viewBox=\"0 0 37 37\""), "{svg}");
+    // 37 bytes at level Q need version 4 (ISO/IEC 18004, table 7): 33 modules, and 4 on each side.
+    assert!(svg.contains("viewBox=\"0 0 41 41\""), "{svg}");
     assert!(svg.contains("<title>P17</title>"), "{svg}");
     assert!(!svg.contains("<text"), "{svg}");
     // The first finder's upper edge: seven dark modules after the margin.
@@ -30,7 +30,7 @@ async fn a_label_is_a_square_picture_that_says_its_serial() {
 async fn the_serial_is_written_under_the_code_for_who_asks() {
     let answer = get(&format!("/api/v1/labels/P17.svg?{HERE}&text=true")).await;
     let svg = String::from_utf8(answer.body.to_vec()).unwrap();
-    assert!(svg.contains("viewBox=\"0 0 37 44\""), "{svg}");
+    assert!(svg.contains("viewBox=\"0 0 41 48\""), "{svg}");
     assert!(svg.contains(">P17</text>"), "{svg}");
 }
 
@@ -41,11 +41,11 @@ async fn what_is_no_label_is_refused() {
         ("P17.svg?at=", 400, "bad_address"),
         ("P17.svg?at=ftp%3A%2F%2Fa", 400, "bad_address"),
         ("P17.svg?at=http%3A%2F%2Fa&text=maybe", 400, "bad_address"),
-        ("%3Cb%3E.svg?at=http%3A%2F%2Fa", 400, "bad_serial"),
-        ("a%2Fb.svg?at=http%3A%2F%2Fa", 400, "bad_serial"),
-        (".svg?at=http%3A%2F%2Fa", 400, "bad_serial"),
-        ("P17.png?at=http%3A%2F%2Fa", 404, "not_found"),
-        ("P17?at=http%3A%2F%2Fa", 404, "not_found"),
+        ("%3Cb%3E.svg?at=http%3A%2F%2Fa", 404, "no_such_label"),
+        ("a%2Fb.svg?at=http%3A%2F%2Fa", 404, "no_such_label"),
+        (".svg?at=http%3A%2F%2Fa", 404, "no_such_label"),
+        ("P17.png?at=http%3A%2F%2Fa", 404, "no_such_label"),
+        ("P17?at=http%3A%2F%2Fa", 404, "no_such_label"),
     ] {
         let answer = get(&format!("/api/v1/labels/{path}")).await;
         assert_eq!(answer.status, status, "{path}");

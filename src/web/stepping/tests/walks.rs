@@ -92,7 +92,7 @@ async fn what_was_found_is_told_and_written_into_the_file() {
     let right = FOUR.replace(r#"["A1", "B1", "#, r#"["B1", "A1", "#);
     assert_eq!(text, right);
     let diff = told["diff"].as_str().unwrap();
-    assert!(diff.starts_with("--- my \"four\".toml\n+++ my \"four\".toml, corrected\n"));
+    assert!(diff.starts_with("--- my \"four\".toml\tas it is\n+++ my \"four\".toml\tcorrected\n"));
     assert!(diff.contains("\n+panels = [\"B1\", \"A1\", \"A2\", \"B2\"]   # as planned\n"));
     let file = testing::ask(&bench.router, "/api/v1/stepping/corrected.toml", &[]).await;
     assert_eq!(file.status, 200);
