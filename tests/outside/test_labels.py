@@ -103,14 +103,15 @@ class Labels(unittest.TestCase):
             self.assertIsNotNone(ink, serial)
             self.assertLess(ink[2], 35 / 25.4 * 96 * DOTS, serial)
 
-    def test_a_scratched_label_is_still_read(self):
+    def test_a_dirty_label_is_still_read(self):
         for (serial, at), picture in zip(LABELS, self.small):
             side = SMALL_MM / 25.4 * 96 * DOTS
-            scratched = picture.copy()
-            # A twentieth of the side across the whole code, below its upper corners.
-            ImageDraw.Draw(scratched).rectangle((0, 0.5 * side, side, 0.55 * side), fill=255)
-            self.assertNotEqual(scratched.tobytes(), picture.tobytes())
-            self.assertEqual(urllib.parse.unquote(self.read(scratched)), f"{at}/#/panel/{serial}")
+            for light in (255, 0):
+                dirty = picture.copy()
+                # A spot of a fifth of the side in the middle, worn off or black.
+                ImageDraw.Draw(dirty).ellipse([share * side for share in (0.42, 0.42, 0.62, 0.62)], fill=light)
+                self.assertNotEqual(dirty.tobytes(), picture.tobytes())
+                self.assertEqual(urllib.parse.unquote(self.read(dirty)), f"{at}/#/panel/{serial}")
 
     def test_what_no_phone_can_open_is_refused(self):
         self.assertEqual(self.refused, 400)
