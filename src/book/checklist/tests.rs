@@ -54,7 +54,12 @@ fn list(panels: &[PanelRow], signed: Vec<SignedRow>, health: &Health) -> Checkli
 
 #[test]
 fn what_lies_nowhere_and_what_says_nothing_is_listed() {
-    let panels = [row("M1", Some("A1")), row("M2", Some("B1")), row("M3", None), row("M4", Some("C1"))];
+    let panels = [
+        row("M1", Some("A1")),
+        row("M2", Some("B1")),
+        row("M3", None),
+        row("M4", Some("C1")),
+    ];
     let silent = FoundFault {
         key: "node/north".to_owned(),
         cause: Cause::NodeSilent,
@@ -94,7 +99,10 @@ fn a_panel_that_draws_otherwise_on_the_bench_is_listed() {
     let known = Health::default();
     let changed = |tests| list(&panels, tests, &known).changed;
     let told = changed(vec![signed(true, 1.43), signed(false, 0.98)]);
-    assert_eq!((told[0].was.as_str(), told[0].is.as_str()), ("white 1.43 A on the bench", "white 0.98 A on the bench"));
+    assert_eq!(
+        (told[0].was.as_str(), told[0].is.as_str()),
+        ("white 1.43 A on the bench", "white 0.98 A on the bench")
+    );
     assert_eq!(told[0].position, "–");
     // Within 10 %, by the first good test, and with nothing to compare with.
     assert_eq!(changed(vec![signed(true, 1.43), signed(true, 1.30)]), []);
@@ -112,7 +120,8 @@ fn a_panel_that_was_good_on_the_bench_and_lacks_current_on_the_floor_is_listed()
         panels: vec![panel("A1", shares)],
         ..Health::default()
     };
-    let changed = |shares: &[Option<f64>]| list(&panels, vec![signed(true, 1.43)], &known(shares)).changed;
+    let changed =
+        |shares: &[Option<f64>]| list(&panels, vec![signed(true, 1.43)], &known(shares)).changed;
     let told = changed(&[Some(1.0), Some(0.5)]);
     assert_eq!(told[0].is, "75 % of its current on the floor");
     assert_eq!(told[0].was, "good, white 1.43 A on the bench");

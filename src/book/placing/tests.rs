@@ -50,7 +50,7 @@ power_factor = 0.95
 name = "F1"
 supply = "S1"
 fuse_a = 10
-panels = ["A1..D1", "A2..C2"]
+positions = ["A1..D1", "A2..C2"]
 "#;
 
 fn lies(position: &str, serial: &str) -> PlacedRow {
@@ -106,7 +106,11 @@ fn a_run_without_serials_gets_them_once_all_are_placed() {
     );
     placed.push(lies("C2", "Q3"));
     let rewritten = made(&placed).unwrap();
-    assert!(rewritten.text.contains(r#"serials = ["Q1..Q3"]"#), "{}", rewritten.text);
+    assert!(
+        rewritten.text.contains(r#"serials = ["Q1..Q3"]"#),
+        "{}",
+        rewritten.text
+    );
     assert!(rewritten.text.contains("# the lower row"));
 }
 
@@ -115,7 +119,10 @@ fn a_gap_in_a_run_is_told_with_its_place() {
     let mut placed = upper();
     placed.remove(1);
     let why = made(&placed).unwrap_err();
-    assert!(why.to_string().ends_with("nothing is placed yet at B1"), "{why}");
+    assert!(
+        why.to_string().ends_with("nothing is placed yet at B1"),
+        "{why}"
+    );
 }
 
 proptest! {

@@ -16,7 +16,6 @@ use super::contents::{Contents, FORMS, index, read_into};
 use super::entry::{DAEMON, stamp};
 use super::open::{self, BookPlace, Flaw, NotOpened};
 use super::pages;
-use crate::store::file::make;
 
 /// So long another program is waited for.
 const PATIENCE: Duration = Duration::from_secs(5);
@@ -114,14 +113,16 @@ impl Drop for Aside {
 impl Aside {
     /// With a copy of a book and of the journal beside it.
     fn with(path: &Path) -> io::Result<Self> {
+        let mut builder = fs::DirBuilder::new();
+        #[cfg(unix)]
+        std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
         let name = |count: u32| format!("litfloor-book-{}-{count}", process::id());
-        let free = (0..1_000).map(|count| env::temp_dir().join(name(count)));
-        let mut free = free.filter(|path| !path.exists());
-        let aside = Self(
-            free.next()
-                .ok_or_else(|| io::Error::other("no name is free"))?,
-        );
-        make(&aside.0)?;
+        let names = (0..1_000).map(|count| env::temp_dir().join(name(count)));
+        // One that is there already belongs to somebody else.
+        let mut made = names.map(|path| builder.create(&path).map(|()| path));
+        let free = |made: &io::Result<PathBuf>| !matches!(made, Err(error) if error.kind() == io::ErrorKind::AlreadyExists);
+        let made = made.find(free);
+        let aside = Self(made.ok_or_else(|| io::Error::other("no name is free"))??);
         fs::copy(path, aside.book())?;
         match fs::copy(beside(path), beside(&aside.book())) {
             Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),

@@ -69,7 +69,10 @@ async fn a_panel_has_its_history_by_its_serial() {
     assert_eq!(post(&bench, path, note).await, (200, json!({})));
     let place = json!({"serial": "M017", "position": " a1", "who": "Ida"});
     let (status, row) = post(&bench, "/api/v1/book/placed", place).await;
-    assert_eq!((status, row), (200, json!({"position": "A1", "serial": "M017"})));
+    assert_eq!(
+        (status, row),
+        (200, json!({"position": "A1", "serial": "M017"}))
+    );
     let seen = json!({"position": "A1", "text": "The plate is cracked.", "who": "Noor"});
     let (_, row) = post(&bench, "/api/v1/book/faults", seen).await;
     assert_eq!(row["serial"], "M017");
@@ -80,7 +83,10 @@ async fn a_panel_has_its_history_by_its_serial() {
     assert_eq!(page["positions"][0]["to"], Value::Null);
     assert_eq!(page["faults"][0]["text"], "The plate is cracked.");
     let (_, rows) = get(&bench, "/api/v1/book/panels").await;
-    assert_eq!((&rows[0]["open_faults"], &rows[0]["position"]), (&json!(1), &json!("A1")));
+    assert_eq!(
+        (&rows[0]["open_faults"], &rows[0]["position"]),
+        (&json!(1), &json!("A1"))
+    );
 }
 
 #[tokio::test]
@@ -114,7 +120,10 @@ async fn only_what_can_lie_there_is_placed() {
     let away = tower::ServiceExt::oneshot(router, request).await.unwrap();
     assert_eq!(away.status(), 204);
     let (_, list) = get(&bench, "/api/v1/book/checklist").await;
-    assert_eq!((&list["placed"], &list["unplaced"]), (&json!([]), &json!(["M1"])));
+    assert_eq!(
+        (&list["placed"], &list["unplaced"]),
+        (&json!([]), &json!(["M1"]))
+    );
 }
 
 #[tokio::test]
