@@ -19,6 +19,7 @@
 //! Everything below [`net`] is pure: time and datagrams are arguments, and what should leave is
 //! told, not sent.
 
+pub mod book;
 pub mod cli;
 pub mod engine;
 pub mod floor;

@@ -6,7 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Which floor each module of the crate stands on.
-const FLOORS: [(&str, u8); 14] = [
+const FLOORS: [(&str, u8); 15] = [
     ("wire", 0),
     ("units", 0),
     ("floor", 1),
@@ -15,6 +15,7 @@ const FLOORS: [(&str, u8); 14] = [
     ("pattern", 2),
     ("engine", 3),
     ("stepping", 3),
+    ("book", 3),
     ("net", 4),
     ("store", 4),
     ("web", 4),

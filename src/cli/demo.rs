@@ -68,7 +68,8 @@ pub fn run(options: &Demo, color: bool) -> Result<(), Failure> {
         let (told, readings) = mpsc::channel(4);
         let plant: SharedPlant = Arc::new(Mutex::new(simulation::plant(&floor)));
         let really = Arc::new(floor.clone());
-        let breaker = simulation::Breaker::new(Arc::clone(&really), Arc::clone(&plant));
+        let (floor_too, plant_too) = (Arc::clone(&really), Arc::clone(&plant));
+        let breaker = simulation::Breaker::new(floor_too, plant_too, held.clone());
         let sensors = simulation::sensors(&really);
         let measuring = stopping.clone();
         let measuring = tokio::spawn(async move {

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use tokio::sync::watch;
 use tokio::task::spawn_blocking;
 
+use super::book;
 use crate::engine::command::Command;
 use crate::engine::snapshot::{NodeState, SensorState, SensorVerdict, State};
 use crate::engine::survey::By;
@@ -41,6 +42,7 @@ pub(super) async fn follow(
 ) {
     let mut states = source.state.clone();
     let mut outcomes = source.survey.outcome.clone();
+    let mut written = book::versions(&source);
     let mut mine = Mine::default();
     let mut looked: Option<Time> = None;
     let mut version = 0_u32;
@@ -64,6 +66,11 @@ pub(super) async fn follow(
                     return;
                 }
                 News::Survey(Arc::clone(&outcomes.borrow_and_update()))
+            }
+            Ok(()) = written.changed() => {
+                version = version.wrapping_add(1);
+                let _ = source.command(Command::HealthVersion(version)).await;
+                continue;
             }
             wish = ends.wished.recv() => {
                 let Some(wish) = wish else { return };
@@ -154,6 +161,7 @@ fn hear(
             None
         }
         News::Survey(outcome) => {
+            estimator.count_surveys(outcome.ended);
             if outcome.revision == estimator.revision() {
                 let kind = match outcome.by {
                     By::Sensors => EvidenceKind::Survey,

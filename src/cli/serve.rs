@@ -7,21 +7,27 @@ use std::sync::atomic::AtomicUsize;
 use std::time::Duration;
 
 use tokio::sync::{mpsc, oneshot, watch};
-use tokio::task::JoinSet;
+use tokio::task::{JoinHandle, JoinSet};
 
 use super::failure::Failure;
 use super::meter;
 use super::records::Records;
 use super::reload::{Hangups, Reader, Reloader};
-use super::{health, survey, voltages};
-use crate::engine::snapshot::Levels;
+use super::{book, health, survey, voltages};
+use crate::engine::sending::Sending;
+use crate::engine::slots::AllSlots;
+use crate::engine::snapshot::{Levels, State};
+use crate::engine::survey::News;
+use crate::engine::switches::Presses;
+use crate::engine::voltages::Voltages;
 use crate::engine::{Engine, Me};
 use crate::floor::{Floor, FloorFile, Tables};
 use crate::net::clock::Clock;
 use crate::net::plane::{self, Heard, Published};
 use crate::net::{interfaces, socket};
 use crate::store::Place;
-use crate::web::{self, Faults, FloorView, Gate, Source, Surveys};
+use crate::units::Time;
+use crate::web::{self, FaultEnds, Faults, FloorView, Gate, Source, SurveyEnds, Surveys};
 
 /// How long open connections and records may take to end after the order to stop.
 const PATIENCE: Duration = Duration::from_millis(500);
@@ -104,13 +110,88 @@ pub(super) struct Plan {
     pub(super) simulation: Option<Arc<dyn web::Simulation>>,
 }
 
+/// What the data plane publishes, for the rest of the program.
+struct Seen {
+    state: watch::Receiver<Arc<State>>,
+    levels: watch::Receiver<Arc<Levels>>,
+    watchers: Arc<AtomicUsize>,
+    slots: watch::Receiver<Arc<AllSlots>>,
+    slot_watchers: Arc<AtomicUsize>,
+    sending: watch::Receiver<Arc<Sending>>,
+    presses: watch::Receiver<Arc<Presses>>,
+    survey: watch::Receiver<Option<Arc<News>>>,
+}
+
+/// Both ends of all that the data plane publishes.
+fn publish(engine: &Engine, now: Time) -> (Published, Seen) {
+    let (state, state_seen) = watch::channel(Arc::new(engine.state(now)));
+    let (levels, levels_seen) = watch::channel(Arc::new(Levels::default()));
+    let watchers = Arc::new(AtomicUsize::new(0));
+    let (slots, slots_seen) = watch::channel(Arc::default());
+    let slot_watchers = Arc::new(AtomicUsize::new(0));
+    let (sending, sending_seen) = watch::channel(Arc::default());
+    let (presses, presses_seen) = watch::channel(Arc::default());
+    let (survey, survey_seen) = watch::channel(None);
+    let seen = Seen {
+        state: state_seen,
+        levels: levels_seen,
+        watchers: Arc::clone(&watchers),
+        slots: slots_seen,
+        slot_watchers: Arc::clone(&slot_watchers),
+        sending: sending_seen,
+        presses: presses_seen,
+        survey: survey_seen,
+    };
+    let published = Published {
+        state,
+        levels,
+        watchers,
+        slots,
+        slot_watchers,
+        sending,
+        presses,
+        survey,
+    };
+    (published, seen)
+}
+
+/// Where those who think beside the frames hear wishes and tell what they found.
+struct Ends {
+    voltages: watch::Sender<Arc<Voltages>>,
+    survey: SurveyEnds,
+    faults: FaultEnds,
+}
+
+/// Lets all think that do so beside the frames.
+fn think(beside: &mut JoinSet<()>, source: &Source, seen: &Seen, ends: Ends, clock: Clock) {
+    let sending = seen.sending.clone();
+    let floor = source.floor.clone();
+    beside.spawn(voltages::follow(sending, floor, ends.voltages, clock));
+    let news = seen.survey.clone();
+    beside.spawn(survey::follow(source.clone(), ends.survey, news, clock));
+    let presses = seen.presses.clone();
+    beside.spawn(health::follow(source.clone(), ends.faults, presses, clock));
+}
+
+/// The engine of a floor that begins, and what people see of that.
+fn begin(
+    file: FloorFile,
+    (floor, tables): (Floor, Tables),
+    simulated: bool,
+    me: Me,
+    now: Time,
+) -> (Engine, FloorView) {
+    let (floor, tables) = (Arc::new(floor), Arc::new(tables));
+    let name = file.own_name();
+    let view = FloorView::new(file, &floor, &tables, 1, simulated);
+    let mut engine = Engine::new(floor, tables, me, now);
+    engine.set_file(&name, 1, now);
+    (engine, view)
+}
+
 /// Runs a floor until Ctrl-C or a signal to end, and gives the floor that ran last. `gate` lets
 /// the operator change something. `stop` is turned true when it ends, so that what else runs can
 /// end too.
-#[expect(
-    clippy::too_many_lines,
-    reason = "it puts the parts together, one after the other"
-)]
 pub(super) async fn serve(
     plan: Plan,
     gate: Gate,
@@ -118,124 +199,122 @@ pub(super) async fn serve(
     stop: watch::Sender<bool>,
 ) -> Result<Arc<Floor>, Failure> {
     let clock = Clock::start();
-    let Plan { file, reader, .. } = plan;
-    let (floor, tables) = (Arc::new(plan.floor), Arc::new(plan.tables));
-    let (simulated, name) = (reader.is_none(), file.own_name());
-    let view = Arc::new(FloorView::new(file, &floor, &tables, 1, simulated));
     let (networks, networks_seen) = watch::channel(interfaces::list());
     let me = Me {
         listener: sockets.artnet_at,
         interfaces: networks_seen.borrow().clone(),
     };
-    let mut engine = Engine::new(floor, tables, me.clone(), clock.now());
-    engine.set_file(&name, 1, clock.now());
-
-    let (view, floor_seen) = watch::channel(view);
-    let runs = floor_seen.clone();
-    let (state, state_seen) = watch::channel(Arc::new(engine.state(clock.now())));
-    let (levels, levels_seen) = watch::channel(Arc::new(Levels::default()));
-    let watchers = Arc::new(AtomicUsize::new(0));
-    let (slots, slots_seen) = watch::channel(Arc::default());
-    let slot_watchers = Arc::new(AtomicUsize::new(0));
-    let (sending, sending_seen) = watch::channel(Arc::default());
-    let (presses, presses_seen) = watch::channel(Arc::default());
-    let (found, voltages_seen) = watch::channel(Arc::default());
-    let voltages_heard = voltages_seen.clone();
-    let (survey, survey_heard) = watch::channel(None);
-    let (surveys, survey_ends) = Surveys::channels();
-    let (faults, fault_ends) = Faults::channels();
-    let published = Published {
-        state,
-        levels,
-        watchers: Arc::clone(&watchers),
-        slots,
-        slot_watchers: Arc::clone(&slot_watchers),
-        sending,
-        presses,
-        survey,
-    };
-    let records = Records::start(plan.history, &state_seen, &floor_seen)?;
+    let simulated = plan.reader.is_none();
+    let compiled = (plan.floor, plan.tables);
+    let (engine, view) = begin(plan.file, compiled, simulated, me.clone(), clock.now());
+    let (view, floor) = watch::channel(Arc::new(view));
+    let runs = floor.clone();
+    let (published, seen) = publish(&engine, clock.now());
+    let book = book::open(&plan.history)?;
+    let records = Records::start(plan.history, &seen.state, &floor)?;
     let (commands, orders) = mpsc::channel(plane::MOST_ORDERS);
     let (reload, wishes) = mpsc::channel(1);
     let (to_plane, reread) = mpsc::channel(1);
     let reloader = Reloader {
-        reader,
+        reader: plan.reader,
         hangups: plan.hangups,
         me,
         clock,
         view,
         plane: to_plane,
     };
-    // What runs beside the frames; it ends when this is dropped.
-    let mut beside = JoinSet::new();
-    beside.spawn(voltages::follow(
-        sending_seen,
-        floor_seen.clone(),
-        found,
-        clock,
-    ));
+    let (found, voltages) = watch::channel(Arc::default());
+    let (survey, survey_ends) = Surveys::channels();
+    let (faults, fault_ends) = Faults::channels();
+    let heard = Heard {
+        interfaces: networks_seen,
+        orders,
+        reread,
+        voltages: voltages.clone(),
+        stop: stop.subscribe(),
+    };
     let source = Source {
-        floor: floor_seen,
-        state: state_seen,
-        levels: levels_seen,
-        watchers,
-        slots: slots_seen,
-        slot_watchers,
-        voltages: voltages_seen,
+        floor,
+        state: seen.state.clone(),
+        levels: seen.levels.clone(),
+        watchers: Arc::clone(&seen.watchers),
+        slots: seen.slots.clone(),
+        slot_watchers: Arc::clone(&seen.slot_watchers),
+        voltages,
         commands,
         reload,
         archive: Arc::new(records.recorder.archive()),
         energy: records.energy.clone(),
         simulation: plan.simulation,
-        survey: surveys,
+        survey,
         faults,
+        book: book::for_pages(book.as_ref()),
     };
-    beside.spawn(survey::follow(
-        source.clone(),
-        survey_ends,
-        survey_heard,
-        clock,
-    ));
-    beside.spawn(health::follow(
-        source.clone(),
-        fault_ends,
-        presses_seen,
-        clock,
-    ));
+    // What runs beside the frames; it ends when this is dropped.
+    let mut beside = JoinSet::new();
+    let ends = Ends {
+        voltages: found,
+        survey: survey_ends,
+        faults: fault_ends,
+    };
+    think(&mut beside, &source, &seen, ends, clock);
+    if let Some(book) = book {
+        beside.spawn(book::follow(source.clone(), book));
+    }
     beside.spawn(meter::run(source.clone(), &gate, plan.simulated));
-    let (router, keeper) = web::router(source, gate, web::assets::router());
-    let service = router.into_make_service_with_connect_info::<SocketAddr>();
+    beside.spawn(interfaces::follow(networks));
+    beside.spawn(reloader.run(wishes));
     let http = tokio::net::TcpListener::from_std(sockets.http).map_err(Failure::machine)?;
-    let mut plane_ended = stop.subscribe();
-    let heard = Heard {
-        interfaces: networks_seen,
-        orders,
-        reread,
-        voltages: voltages_heard,
-        stop: stop.subscribe(),
-    };
     let frames =
         plane::start(sockets.artnet, engine, published, clock, heard).map_err(Failure::machine)?;
-    beside.spawn(interfaces::follow(networks));
-    let (join, died) = watched(frames);
-    beside.spawn(keeper.run());
-    beside.spawn(reloader.run(wishes));
-    let web = tokio::spawn(axum::serve(http, service).into_future());
-
-    let ended_early = tokio::select! {
-        () = until_told() => false,
-        _ = died => !*plane_ended.borrow_and_update(),
-    };
-    let _ = stop.send(true);
+    let web = serve_web(&mut beside, source, gate, http);
+    let end = run_until_told(frames, &stop).await;
     drop(beside);
     web.abort();
-    let why = ended(join, records).await;
-    if !ended_early {
+    let why = ended(end.join, records).await;
+    if !end.early {
         return Ok(Arc::clone(&runs.borrow().floor));
     }
     Err(Failure::machine(format!(
         "the data plane has ended by itself: {why}"
     )))
+}
+
+/// Serves the dashboard and the API.
+fn serve_web(
+    beside: &mut JoinSet<()>,
+    source: Source,
+    gate: Gate,
+    http: tokio::net::TcpListener,
+) -> JoinHandle<std::io::Result<()>> {
+    let (router, keeper) = web::router(source, gate, web::assets::router());
+    beside.spawn(keeper.run());
+    let service = router.into_make_service_with_connect_info::<SocketAddr>();
+    tokio::spawn(axum::serve(http, service).into_future())
+}
+
+/// How running came to its end.
+struct End {
+    /// Whether the data plane ended without being told to.
+    early: bool,
+    /// What waits for its thread.
+    join: std::thread::JoinHandle<Ended>,
+}
+
+/// Waits until somebody says stop or the data plane ends by itself, and then says stop to all.
+async fn run_until_told(
+    frames: std::thread::JoinHandle<std::io::Result<()>>,
+    stop: &watch::Sender<bool>,
+) -> End {
+    let mut stopped = stop.subscribe();
+    let (join, died) = watched(frames);
+    let early = tokio::select! {
+        () = until_told() => false,
+        _ = died => !*stopped.borrow_and_update(),
+    };
+    // Whoever listens may have ended already.
+    let _ = stop.send(true);
+    End { early, join }
 }
 
 /// What the data plane's thread gave, or its panic.

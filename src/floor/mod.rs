@@ -29,7 +29,7 @@ mod position;
 mod range;
 mod read;
 mod schema;
-mod serial;
+pub mod serial;
 pub mod short;
 mod sink;
 mod stretch;

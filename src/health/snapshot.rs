@@ -10,6 +10,8 @@ pub struct Health {
     pub revision: u32,
     /// Seconds since the daemon started.
     pub uptime_s: f64,
+    /// How many surveys had ended that this reckons with.
+    pub surveys: u32,
     /// What is wrong, in the order in which one would walk the floor.
     pub faults: Vec<FoundFault>,
     /// Every panel, in the floor's order.

@@ -14,6 +14,7 @@ pub mod looks;
 pub mod loose;
 pub mod node;
 pub mod onlooker;
+mod outage;
 pub mod plant;
 mod poll_answer;
 pub mod real;

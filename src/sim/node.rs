@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 use std::net::{Ipv4Addr, SocketAddrV4};
 
 pub use super::character::Character;
+use super::outage::Outage;
 use super::poll_answer;
 use super::switches::SimSwitches;
 use super::witness::{Packet, parse};
@@ -21,13 +22,13 @@ const OLD_STEPS: u16 = 20;
 
 /// One output.
 #[derive(Debug, Clone)]
-struct Output {
+pub(super) struct Output {
     /// What lights the floor now; nothing before the first packet.
-    held: Option<[u8; 512]>,
+    pub(super) held: Option<[u8; 512]>,
     /// What waits for `ArtSync`.
-    waiting: Option<[u8; 512]>,
+    pub(super) waiting: Option<[u8; 512]>,
     /// Sequence number of the newest packet; 0 when packets are not numbered.
-    sequence: u8,
+    pub(super) sequence: u8,
 }
 
 /// What became of the packets so far.
@@ -49,16 +50,15 @@ pub struct Counts {
 #[derive(Debug, Clone)]
 pub struct SimNode {
     character: Character,
-    outputs: BTreeMap<PortAddress, Output>,
+    pub(super) outputs: BTreeMap<PortAddress, Output>,
     /// Those under panels, if it has some.
     pub(super) switches: Option<SimSwitches>,
-    last_sync: Option<Time>,
-    last_sender: Option<Ipv4Addr>,
+    pub(super) last_sync: Option<Time>,
+    pub(super) last_sender: Option<Ipv4Addr>,
     counts: Counts,
     /// Polls answered since it was switched on.
-    round: u64,
-    /// Without power until then.
-    off_until: Option<Time>,
+    pub(super) round: u64,
+    pub(super) outage: Outage,
 }
 
 impl SimNode {
@@ -82,43 +82,14 @@ impl SimNode {
             last_sender: None,
             counts: Counts::default(),
             round: 0,
-            off_until: None,
+            outage: Outage::default(),
         }
-    }
-
-    /// It loses its power and is back after so many milliseconds, as if it was just switched on:
-    /// silent until then, dark until it is sent something.
-    pub fn restarts(&mut self, now: Time, silent_ms: u64) {
-        self.goes_off(now.plus_ms(silent_ms));
-    }
-
-    /// It is gone, until it [returns](Self::returns).
-    pub fn vanishes(&mut self) {
-        self.goes_off(Time(u64::MAX));
-    }
-
-    /// It is back, as if it was just switched on.
-    pub const fn returns(&mut self) {
-        self.off_until = None;
-    }
-
-    /// Whether it has power.
-    pub(super) fn is_on(&self, now: Time) -> bool {
-        self.off_until.is_none_or(|until| now >= until)
-    }
-
-    fn goes_off(&mut self, until: Time) {
-        for output in self.outputs.values_mut() {
-            (output.held, output.waiting, output.sequence) = (None, None, 0);
-        }
-        (self.last_sync, self.last_sender, self.round) = (None, None, 0);
-        self.off_until = Some(until);
     }
 
     /// A datagram arrived; the answers, for whoever sent it.
     pub fn handle(&mut self, now: Time, from: SocketAddrV4, datagram: &[u8]) -> Vec<Vec<u8>> {
         self.settle(now);
-        if self.off_until.is_some() {
+        if self.is_off() {
             return Vec::new();
         }
         match parse(datagram) {
@@ -144,9 +115,7 @@ impl SimNode {
 
     /// Lets time pass: without `ArtSync` for 4 s, what waits is shown and nothing waits any more.
     pub fn settle(&mut self, now: Time) {
-        if self.off_until.is_some_and(|until| now >= until) {
-            self.off_until = None;
-        }
+        self.settle_outage(now);
         if self
             .last_sync
             .is_some_and(|last| now.us_since(last) >= SYNC_FALLBACK_MS * 1_000)
@@ -368,26 +337,5 @@ mod tests {
         assert_eq!(first(&node, 1), Some(4));
         node.handle(Time::from_s(8), CONSOLE, &dmx(1, 5, vec![5, 0]));
         assert_eq!(first(&node, 1), Some(5), "at once again");
-    }
-
-    #[test]
-    fn a_node_that_restarts_is_silent_and_dark_and_then_as_new() {
-        let poll = b"Art-Net\0\x00\x20\x00\x0e\x00\x00";
-        let mut node = node(true, true);
-        let answers = |node: &mut SimNode, s| node.handle(Time::from_s(s), CONSOLE, poll).len();
-        node.handle(Time::from_s(1), CONSOLE, &dmx(1, 50, vec![9, 0]));
-        assert_eq!((first(&node, 1), answers(&mut node, 1)), (Some(9), 2));
-        node.restarts(Time::from_s(2), 5_000);
-        assert_eq!((first(&node, 1), answers(&mut node, 3)), (None, 0));
-        node.handle(Time::from_s(6), CONSOLE, &dmx(1, 51, vec![8, 0]));
-        assert_eq!(first(&node, 1), None);
-        // Back: dark until it is sent something, and no number is old.
-        assert_eq!((answers(&mut node, 7), first(&node, 1)), (2, None));
-        node.handle(Time::from_s(7), CONSOLE, &dmx(1, 40, vec![7, 0]));
-        assert_eq!(first(&node, 1), Some(7));
-        node.vanishes();
-        assert_eq!((first(&node, 1), answers(&mut node, 90_000)), (None, 0));
-        node.returns();
-        assert_eq!((first(&node, 1), answers(&mut node, 90_001)), (None, 2));
     }
 }

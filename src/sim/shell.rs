@@ -120,7 +120,11 @@ fn answer(node: &SharedNode, now: Time, from: SocketAddrV4, bytes: &[u8]) -> Vec
 
 /// Sends what the node's switches have to say.
 async fn send_switches(socket: &UdpSocket, node: &SharedNode, now: Time) {
-    let due = node.lock().unwrap_or_else(PoisonError::into_inner).due(now);
+    let due = {
+        let mut node = node.lock().unwrap_or_else(PoisonError::into_inner);
+        node.settle(now);
+        node.due(now)
+    };
     for (to, bytes) in due {
         if to.ip().is_loopback() {
             // Who does not listen is told again in a second.

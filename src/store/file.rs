@@ -201,7 +201,7 @@ pub(super) fn open_to_read(directory: &Path) -> rusqlite::Result<Connection> {
     Ok(connection)
 }
 
-fn make(directory: &Path) -> std::io::Result<()> {
+pub(super) fn make(directory: &Path) -> std::io::Result<()> {
     let mut builder = fs::DirBuilder::new();
     builder.recursive(true);
     #[cfg(unix)]
@@ -211,7 +211,7 @@ fn make(directory: &Path) -> std::io::Result<()> {
 
 /// A file that only its owner can read, made if it is not there. One that others could read is
 /// taken from them, where the file system has such rights.
-fn private(path: &Path) -> std::io::Result<File> {
+pub(super) fn private(path: &Path) -> std::io::Result<File> {
     let mut options = OpenOptions::new();
     options.read(true).append(true).create(true);
     #[cfg(unix)]

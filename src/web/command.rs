@@ -101,6 +101,7 @@ mod tests {
             simulation: None,
             survey: super::super::Surveys::channels().0,
             faults: super::super::Faults::channels().0,
+            book: None,
         }
     }
 

@@ -22,6 +22,7 @@ use crate::power::tally::Energy;
 
 mod api;
 pub mod assets;
+mod book;
 mod command;
 mod document;
 mod faults;
@@ -29,6 +30,7 @@ mod headers;
 mod health;
 mod history;
 mod keeper;
+mod labels;
 mod limit;
 mod live;
 mod messages;
@@ -51,6 +53,7 @@ mod testing;
 mod timers;
 mod view;
 
+pub use book::Book;
 pub use command::{NotDone, Order};
 pub use document::FloorDocument;
 pub use faults::{FaultEnds, Faults, HealthAnswer, HealthOrder, HealthWish};
@@ -60,7 +63,7 @@ pub use operator::Gate;
 pub use problem::Problem;
 pub use readings::SHORTEST as SHORTEST_READINGS_TOKEN;
 pub use reload::{NotReloaded, ReloadOrder, ReloadOrders, Reloaded};
-pub use simulation::{BreakJoint, BrokenJoint, JointFault, Simulation};
+pub use simulation::{BreakJoint, BrokenJoint, CantBreak, JointFault, Simulation};
 pub use survey::{SurveyEnds, SurveyOrder, SurveyWish, Surveys};
 pub use view::FloorView;
 
@@ -98,6 +101,8 @@ pub struct Source {
     pub survey: Surveys,
     /// What is known of faults.
     pub faults: Faults,
+    /// The book of repairs; nothing where there is no place for one.
+    pub book: Option<Book>,
 }
 
 /// What all handlers share.
@@ -169,6 +174,38 @@ fn routes() -> Vec<(&'static str, MethodRouter<Shared>)> {
         ("/api/v1/faults", get(faults::faults)),
         ("/api/v1/reports", post(faults::report_panel)),
         ("/api/v1/evidence/{id}", delete(faults::withdraw_evidence)),
+        (
+            "/api/v1/book/faults",
+            get(book::faults::book_faults).post(book::faults::write_fault),
+        ),
+        ("/api/v1/book/faults/{id}", post(book::faults::step_fault)),
+        ("/api/v1/book/panels", get(book::panels::book_panels)),
+        (
+            "/api/v1/book/panels/{serial}",
+            get(book::panels::book_panel),
+        ),
+        (
+            "/api/v1/book/panels/{serial}/notes",
+            post(book::panels::write_note),
+        ),
+        (
+            "/api/v1/book/panels/{serial}/bench",
+            post(book::panels::write_bench),
+        ),
+        ("/api/v1/book/placed", post(book::placing::place_panel)),
+        (
+            "/api/v1/book/placed/{position}",
+            delete(book::placing::unplace_panel),
+        ),
+        ("/api/v1/book/checklist", get(book::placing::book_checklist)),
+        ("/api/v1/book/diff", get(book::placing::floor_diff)),
+        (
+            "/api/v1/book/floor.toml",
+            get(book::placing::floor_as_placed),
+        ),
+        ("/api/v1/book/export.json", get(book::export::book_json)),
+        ("/api/v1/book/export.csv", get(book::export::book_csv)),
+        ("/api/v1/labels/{file}", get(labels::label)),
         ("/api/v1/survey/seen", post(survey::seen_in_survey)),
         ("/api/v1/survey/undo", post(survey::undo_in_survey)),
         ("/api/v1/stepping/answer", post(steps::answer)),

@@ -25,6 +25,7 @@ use crate::engine::snapshot::{Levels, State};
 use crate::engine::voltages::Voltages;
 use crate::floor::{FloorFile, testing};
 use crate::power::tally::Energy;
+use crate::store::book::BookPlace;
 
 mod archive;
 pub(super) mod here;
@@ -123,6 +124,7 @@ pub(super) struct Bench {
     pub(super) energy: watch::Sender<Arc<Energy>>,
     pub(super) surveys: super::SurveyEnds,
     pub(super) faults: super::FaultEnds,
+    pub(super) book: crate::store::book::Book,
     watchers: Arc<AtomicUsize>,
     slot_watchers: Arc<AtomicUsize>,
     pub(super) voltages: watch::Sender<Arc<Voltages>>,
@@ -163,6 +165,7 @@ impl Bench {
         let (watchers, slot_watchers) = (Arc::default(), Arc::default());
         let (survey, surveys) = super::Surveys::channels();
         let (faults, fault_ends) = super::Faults::channels();
+        let book = crate::store::book::Book::open(&BookPlace::Memory).unwrap();
         let source = Source {
             floor: floor_seen,
             state: state_seen,
@@ -178,6 +181,7 @@ impl Bench {
             simulation,
             survey,
             faults,
+            book: Some(super::Book::new(Arc::new(book.clone()))),
         };
         let (router, keeper, shared) = assemble(source, gate, assets);
         tokio::spawn(keeper.run());
@@ -196,6 +200,7 @@ impl Bench {
             energy,
             surveys,
             faults: fault_ends,
+            book,
             watchers,
             slot_watchers,
             voltages,

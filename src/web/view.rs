@@ -121,7 +121,7 @@ impl FloorDocument {
             },
             watch_only: floor.nodes.is_empty(),
             simulated: false,
-            book: false,
+            book: true,
             cap: Cap {
                 margin,
                 let_up_s: floor.cap.let_up_s,

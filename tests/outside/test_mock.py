@@ -29,10 +29,11 @@ for (const [name, model] of Object.entries({ stage: stage(), watched: stage({ wa
     await order("POST", "/api/v1/pattern/step", { by: 1 }),
     await order("POST", "/api/v1/pattern", { ...walk, ends_with: "nobody" }),
   ];
-  const joint = { position: model.floor.panels[0].position, segment: 2, fault: "colour_open" };
+  const joint = { position: model.floor.panels[0].position, segment: 2, fault: "stuck" };
   answers[name].simulation = [
     await order("POST", "/api/v1/simulation", joint),
     await order("POST", "/api/v1/simulation", { ...joint, position: "Z99" }),
+    await order("POST", "/api/v1/simulation", { ...joint, fault: "colour_open" }),
   ];
   answers[name].range = await (await fetch(mock.url + "/api/v1/history?from=0&to=21600&points=10")).json();
   answers[name].during = await (await fetch(mock.url + "/api/v1/state")).json();
@@ -74,7 +75,7 @@ class Mock(unittest.TestCase):
             described = schema(document, order["path"], order["method"], order["status"])
             self.assertEqual(faults(described, order["body"])[:10], [], f"{name}: {order}")
             self.assertFalse(described.is_valid({}), order["path"])
-        simulated = ["200", "422"] if name == "white" else ["404", "404"]
+        simulated = ["200", "422", "422"] if name == "white" else ["404"] * 3
         self.assertEqual([order["status"] for order in answered["simulation"]], simulated)
         for order in answered["simulation"]:
             described = schema(document, order["path"], order["method"], order["status"])

@@ -70,6 +70,7 @@ export function faults(model, uptime, told, { known = "some" } = {}) {
   const health = () => ({
     revision: floor.revision,
     uptime_s: uptime(),
+    surveys: 0,
     faults: list.map(({ since, evidence, ...fault }) => ({
       ...fault,
       since_s: begun - since,

@@ -1,4 +1,4 @@
-/** Joints of a simulated floor, broken and mended. */
+/** A simulated floor, broken and mended. */
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import * as check from "./browser.mjs";
@@ -14,24 +14,45 @@ for (const size of Object.keys(check.SIZES)) {
     visit({ size, mock: simulated() }, async (page, mock) => {
       await goto(page, "test");
       await card(page).getByText("Nothing is broken.").waitFor();
-      await card(page).getByLabel("Panel of the joint").selectOption("C4");
-      await card(page).getByLabel("Joint", { exact: true }).selectOption("3");
+      await card(page).getByLabel("Panel that breaks").selectOption("C4");
+      await card(page).getByLabel("Where in it").selectOption("3");
       await card(page).getByRole("button", { name: "Break it" }).click();
       await card(page).getByText("C4, between segments 2 and 3: supply side open").waitFor();
-      await card(page).getByLabel("Joint", { exact: true }).selectOption("1");
-      await card(page).getByLabel("What is wrong with it").selectOption("colour_open");
-      await card(page).getByText("Only analogue strip can break like that").waitFor();
+      await card(page).getByLabel("What is wrong with it").selectOption("stuck");
+      await card(page).getByText("It is half lit, whatever it is sent.").waitFor();
+      await card(page).getByLabel("Where in it").selectOption({ label: "segment 2" });
       await card(page).getByRole("button", { name: "Break it" }).click();
-      await card(page).getByText("C4, into segment 1: one colour's wire open (green)").waitFor();
-      await card(page).getByText("Broken joints: 2").waitFor();
+      await card(page).getByText("C4, segment 2: segment stuck").waitFor();
+      await card(page).getByText("Broken now: 2").waitFor();
+      // The floor of this page has pixels that are told apart.
+      assert.equal(await card(page).getByRole("option", { name: "One colour's wire open" }).count(), 0);
       await check.fine(page, `simulation ${size}`);
       await card(page).getByRole("button", { name: "Mend" }).first().click();
-      await card(page).getByText("Broken joints: 1").waitFor();
+      await card(page).getByText("Broken now: 1").waitFor();
       await card(page).getByRole("button", { name: "Mend" }).click();
       await card(page).getByText("Nothing is broken.").waitFor();
       assert.equal(posts(mock), 4);
     }));
 }
+
+test("what a loose joint does is seen as it does it", () =>
+  visit({ mock: simulated() }, async (page) => {
+    await goto(page, "test");
+    await card(page).getByLabel("What is wrong with it").selectOption("loose");
+    await card(page).getByRole("button", { name: "Break it" }).click();
+    await card(page).getByText("Open at this moment.").waitFor();
+    await card(page).getByText("Closed at this moment.").waitFor();
+  }));
+
+test("a node restarts as a whole", () =>
+  visit({ mock: simulated() }, async (page) => {
+    await goto(page, "test");
+    await card(page).getByLabel("Where in it").selectOption("3");
+    await card(page).getByLabel("What is wrong with it").selectOption("node_restarts");
+    await card(page).getByLabel("Where in it").getByRole("option", { name: "the whole panel" }).waitFor({ state: "attached" });
+    await card(page).getByRole("button", { name: "Break it" }).click();
+    await card(page).getByText("A1: node restarts").waitFor();
+  }));
 
 test("a real floor has no such card", () =>
   visit({}, async (page, mock) => {

@@ -61,6 +61,9 @@ impl Changed<'_> {
         if let Some(list) = array_mut(&mut table, "serials") {
             let both = (serials.0.as_slice(), serials.1.as_slice());
             lists::rewrite(list, both, &cuts, lists::serials_of, lists::serials);
+        } else if serials.1.iter().all(|serial| !serial.is_empty()) {
+            let list: Array = lists::serials(&serials.1).into_iter().collect();
+            table.insert("serials", Item::Value(list.into()));
         }
         if groups.len() < 2 {
             self.slot(&mut table, &self.runs);

@@ -79,6 +79,8 @@ pub struct Estimator {
     tables: Arc<Tables>,
     joints: Joints,
     revision: u32,
+    /// How many surveys have ended.
+    surveys: u32,
     evidence: Evidence,
     facts: Facts,
     shortfalls: Vec<Shortfall>,
@@ -97,6 +99,7 @@ impl Estimator {
             floor,
             tables,
             revision,
+            surveys: 0,
             evidence: Evidence::default(),
             facts: Facts::default(),
             shortfalls: Vec::new(),
@@ -179,6 +182,11 @@ impl Estimator {
         self.evidence.judge(kind, known, at);
     }
 
+    /// So many surveys have ended by now, and what they say was brought.
+    pub const fn count_surveys(&mut self, ended: u32) {
+        self.surveys = ended;
+    }
+
     /// What the show says besides: the lists replace those before.
     pub fn hear_show(&mut self, shortfalls: Vec<Shortfall>, loose: Vec<LooseJoint>) {
         (self.shortfalls, self.loose) = (shortfalls, loose);
@@ -255,6 +263,7 @@ impl Estimator {
         Health {
             revision: self.revision,
             uptime_s: now.s_since(Time(0)),
+            surveys: self.surveys,
             faults,
             panels,
         }

@@ -18,9 +18,17 @@ impl Simulation for OnlyA1 {
         self.0.lock().unwrap().clone()
     }
 
-    fn change(&self, wish: &BreakJoint) -> Result<(), String> {
+    fn possible(&self) -> Vec<JointFault> {
+        JointFault::ALL.to_vec()
+    }
+
+    fn change(&self, wish: &BreakJoint) -> Result<(), CantBreak> {
         if wish.position != "A1" {
-            return Err(format!("there is no panel at {}", wish.position));
+            let why = format!("there is no panel at {}", wish.position);
+            return Err(CantBreak::NoSuchJoint(why));
+        }
+        if wish.colour.as_deref() == Some("white") {
+            return Err(CantBreak::NotLikeThat("A1 has no white".to_owned()));
         }
         let mut broken = self.0.lock().unwrap();
         broken.clear();
@@ -46,7 +54,7 @@ async fn a_joint_is_broken_listed_and_mended() {
     let bench = simulated();
     let none = ask(&bench.router, SIMULATION, &[]).await.json();
     assert_eq!(none["broken"], json!([]));
-    assert_eq!(none["possible"].as_array().unwrap().len(), 7);
+    assert_eq!(none["possible"].as_array().unwrap().len(), 11);
     let wish = json!({"position": "A1", "segment": 3, "fault": "colour_open", "colour": "red"});
     let (status, told) = ask_here(&bench.router, Method::POST, SIMULATION, wish).await;
     let broken = json!([{
@@ -67,6 +75,10 @@ async fn nonsense_and_strangers_break_nothing() {
         (
             json!({"position": "B9", "segment": 1, "fault": "loose"}),
             "no_such_joint",
+        ),
+        (
+            json!({"position": "A1", "segment": 1, "fault": "colour_open", "colour": "white"}),
+            "not_like_that",
         ),
         (
             json!({"position": "A1", "segment": 1, "fault": "rusty"}),

@@ -58,6 +58,8 @@ export interface PanelHealth {
 export interface Health {
   revision: number;
   uptime_s: number;
+  /** How many surveys had ended that this reckons with. */
+  surveys: number;
   /** In the order in which one would walk the floor. */
   faults: FoundFault[];
   panels: PanelHealth[];

@@ -70,12 +70,23 @@ export interface Floor {
   pixel_kinds: { name: string; slots: string; volts: number; idle_ma: number; full_ma: Record<string, number> }[];
 }
 
-/** What can be wrong with a simulated joint; `none` mends it. */
-export type JointFault = "supply_open" | "supply_resistive" | "data_open" | "data_frozen" | "colour_open" | "loose" | "none";
+/** What can be wrong with a simulated joint, segment, panel or node; `none` mends it. */
+export type JointFault =
+  | "supply_open"
+  | "supply_resistive"
+  | "data_open"
+  | "data_frozen"
+  | "colour_open"
+  | "link_open"
+  | "loose"
+  | "weak"
+  | "stuck"
+  | "node_restarts"
+  | "none";
 
 export interface BrokenJoint {
   position: string;
-  /** The joint before this segment, counted from 1. */
+  /** The joint before this segment, or the segment itself, counted from 1. */
   segment: number;
   fault: JointFault;
   colour: string | null;
