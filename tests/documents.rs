@@ -4,10 +4,11 @@ use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-const DOCUMENTS: [&str; 6] = [
+const DOCUMENTS: [&str; 7] = [
     "README.md",
     "DEVELOPERS.md",
     "CHANGELOG.md",
+    "docs/book.md",
     "docs/floor-file.md",
     "docs/history.md",
     "web/README.md",

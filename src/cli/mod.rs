@@ -5,6 +5,7 @@
 mod address;
 mod alarms;
 mod book;
+pub mod book_file;
 pub mod check;
 mod columns;
 mod control;
@@ -69,6 +70,8 @@ enum Command {
     Patch(patch::Patch),
     /// Print the plan: power, fuses, cables, voltages and data, before anything is bought
     Plan(plan::Plan),
+    /// Check, export or recover the book of repairs
+    Book(book_file::BookFile),
 }
 
 /// Runs the command line of this process.
@@ -95,6 +98,9 @@ pub fn main() -> ExitCode {
         }
         Command::Plan(options) => {
             return plan::run(options, &mut io::stdout(), &mut io::stderr()).into();
+        }
+        Command::Book(options) => {
+            return book_file::run(options, &mut io::stdout(), &mut io::stderr()).into();
         }
     };
     match result {

@@ -198,6 +198,8 @@ pub(super) async fn serve(
     sockets: Sockets,
     stop: watch::Sender<bool>,
 ) -> Result<Arc<Floor>, Failure> {
+    // Before anybody can see that it runs: who sees that may end it.
+    let told = until_told();
     let clock = Clock::start();
     let (networks, networks_seen) = watch::channel(interfaces::list());
     let me = Me {
@@ -268,7 +270,7 @@ pub(super) async fn serve(
     let frames =
         plane::start(sockets.artnet, engine, published, clock, heard).map_err(Failure::machine)?;
     let web = serve_web(&mut beside, source, gate, http);
-    let end = run_until_told(frames, &stop).await;
+    let end = run_until_told(told, frames, &stop).await;
     drop(beside);
     web.abort();
     let why = ended(end.join, records).await;
@@ -303,13 +305,14 @@ struct End {
 
 /// Waits until somebody says stop or the data plane ends by itself, and then says stop to all.
 async fn run_until_told(
+    told: impl Future<Output = ()>,
     frames: std::thread::JoinHandle<std::io::Result<()>>,
     stop: &watch::Sender<bool>,
 ) -> End {
     let mut stopped = stop.subscribe();
     let (join, died) = watched(frames);
     let early = tokio::select! {
-        () = until_told() => false,
+        () = told => false,
         _ = died => !*stopped.borrow_and_update(),
     };
     // Whoever listens may have ended already.
@@ -349,23 +352,33 @@ async fn ended(join: std::thread::JoinHandle<Ended>, records: Records) -> String
     }
 }
 
-/// Waits for Ctrl-C or, where there is one, a signal to end.
-async fn until_told() {
-    let interrupt = async {
-        if tokio::signal::ctrl_c().await.is_err() {
-            std::future::pending::<()>().await;
-        }
-    };
+/// Waits for Ctrl-C or, where there is one, a signal to end. It listens from the moment it is called.
+fn until_told() -> impl Future<Output = ()> + Send {
     #[cfg(unix)]
     {
         use tokio::signal::unix::{SignalKind, signal};
-        if let Ok(mut terminate) = signal(SignalKind::terminate()) {
+        let listen = |kind| {
+            let heard = signal(kind);
+            async move {
+                match heard {
+                    Ok(mut heard) => drop(heard.recv().await),
+                    Err(_) => std::future::pending().await,
+                }
+            }
+        };
+        let interrupt = listen(SignalKind::interrupt());
+        let terminate = listen(SignalKind::terminate());
+        async move {
             tokio::select! {
                 () = interrupt => {}
-                _ = terminate.recv() => {}
+                () = terminate => {}
             }
-            return;
         }
     }
-    interrupt.await;
+    #[cfg(not(unix))]
+    async {
+        if tokio::signal::ctrl_c().await.is_err() {
+            std::future::pending::<()>().await;
+        }
+    }
 }

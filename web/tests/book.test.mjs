@@ -5,130 +5,130 @@ import * as check from "./browser.mjs";
 import { stage } from "./mock-floor.mjs";
 import { come, meant, visit } from "./visit.mjs";
 
-const SIZES = { ...check.SIZES, narrow: { width: 360, height: 740 } };
 const button = (at, name) => at.getByRole("button", { name, exact: true });
 const panelOn = (page, position) => page.locator(`[data-position="${position}"]`);
 const card = (page, name) => page.getByRole("region", { name, exact: true });
 const last = (mock, name) => mock.orders.bodies[mock.orders.requests.lastIndexOf(name)];
-/** Sensors that read anew with every state, so that a signature comes soon. */
-const quick = (state) => ({ ...state, sensors: state.sensors.map((sensor) => (sensor.name === "main clamp" ? { ...sensor, age_s: 0.02 } : sensor)) });
+/** A daemon whose time runs ten times as fast, and a sensor that reads anew with every state: a signature comes soon. */
+const quick = {
+  state_ms: 50,
+  change: (state) => ({ ...state, uptime_s: 10 * state.uptime_s, sensors: state.sensors.map((sensor) => (sensor.name === "main clamp" ? { ...sensor, age_s: 0.02 } : sensor)) }),
+};
 
-for (const [size, viewport] of Object.entries(SIZES)) {
-  for (const theme of check.THEMES) {
-    test(`the history of a panel at ${size} size in the ${theme} theme`, () =>
-      visit({ size: viewport, theme }, async (page, mock) => {
-        await come(page, "panels", "Panels");
-        await page.getByText("49 panels").waitFor();
-        await page.getByLabel("Search by serial or position").fill("m01");
-        await page.getByRole("link", { name: /^M018/ }).waitFor();
-        await page.getByRole("link", { name: /^M020/ }).waitFor({ state: "detached" });
-        await check.fine(page, `panels ${size} ${theme}`);
-        await page.getByRole("link", { name: /^M017/ }).click();
-        await page.getByRole("heading", { name: "Panel M017" }).waitFor();
-        await card(page, "Bench tests").getByText("Measured: dark 0.04 A, red 0.51 A, green 0.49 A, blue 0.50 A, white 1.43 A.").waitFor();
-        await card(page, "Faults").getByText("H6, segment 1 – proved good by a survey").click();
-        await card(page, "Faults").getByText("cold joint, soldered again").waitFor();
-        await card(page, "Where it lay").getByText("until now").waitFor();
-        await page.getByText("Add a note").click();
-        await card(page, "Notes").getByLabel("Note").fill("Feet are worn.");
-        await card(page, "Notes").getByLabel("Who are you?").fill("Noor");
-        await button(page, "Write it down").click();
-        await card(page, "Notes").getByText("Noor: Feet are worn.").waitFor();
-        assert.deepEqual(last(mock, "POST /api/v1/book/panels/M017/notes"), { text: "Feet are worn.", who: "Noor" });
-        await check.fine(page, `panel ${size} ${theme}`);
-      }));
+for (const size of Object.keys(check.SIZES)) {
+  test(`the history of a panel at ${size} size`, () =>
+    visit({ size }, async (page, mock) => {
+      await come(page, "panels", "Panels");
+      await page.getByText("49 panels").waitFor();
+      await page.getByLabel("Search by serial or position").fill("m01");
+      await page.getByRole("link", { name: /^M018/ }).waitFor();
+      await page.getByRole("link", { name: /^M020/ }).waitFor({ state: "detached" });
+      await check.fine(page, `panels ${size}`);
+      await page.getByRole("link", { name: /^M017/ }).click();
+      await page.getByRole("heading", { name: "Panel M017" }).waitFor();
+      await card(page, "Bench tests").getByText("Measured: dark 0.04 A, red 0.51 A, green 0.49 A, blue 0.50 A, white 1.43 A.").waitFor();
+      await card(page, "Faults").getByText("H6, segment 1 – proved good by a survey").click();
+      await card(page, "Faults").getByText("cold joint, soldered again").waitFor();
+      await card(page, "Where it lay").getByText("until now").waitFor();
+      await page.getByText("Add a note").click();
+      await card(page, "Notes").getByLabel("Note").fill("Feet are worn.");
+      await card(page, "Notes").getByLabel("Who are you?").fill("Noor");
+      await button(page, "Write it down").click();
+      await card(page, "Notes").getByText("Noor: Feet are worn.").waitFor();
+      assert.deepEqual(last(mock, "POST /api/v1/book/panels/M017/notes"), { text: "Feet are worn.", who: "Noor" });
+      await check.fine(page, `panel ${size}`);
+    }));
 
-    test(`the bench at ${size} size in the ${theme} theme`, () =>
-      visit({ size: viewport, theme, mock: { change: quick } }, async (page, mock) => {
-        await come(page, "bench", "Bench");
-        await page.getByText("Type or scan the serial of the panel.").waitFor();
-        await page.getByLabel("Serial of the panel").fill("M017");
-        await check.fine(page, `bench begin ${size} ${theme}`);
-        await button(page, "Begin the test").click();
-        const seen = [];
-        for (const key of ["dark", "red", "green", "blue", "white", "segment 1", "segment 2", "segment 3", "segment 4"]) {
-          await page.locator(`[data-step="${key}"]`).waitFor();
-          const { pattern, level, colour } = last(mock, "POST /api/v1/pattern");
-          seen.push([pattern.kind, pattern.segment ?? null, level, colour].join(" "));
-          if (!key.startsWith("segment")) await page.locator('[data-mean="true"]').waitFor();
-          if (key === "red" || key === "segment 3") await check.fine(page, `bench ${key} ${size} ${theme}`);
-          await button(page, key === "segment 3" ? "Not right" : "Right").click();
-        }
-        assert.deepEqual(seen, [
-          "panel  0 white", "panel  128 red", "panel  128 green", "panel  128 blue", "panel  128 white",
-          "segment 1 128 white", "segment 2 128 white", "segment 3 128 white", "segment 4 128 white",
-        ]);
-        // The light ends with the last step, and what was not right is proposed as a fail.
-        assert.equal(mock.orders.state(), null);
-        await page.getByText("Signature: dark").waitFor();
-        assert.equal(await page.getByRole("radio", { name: "Fail" }).isChecked(), true);
-        await page.getByLabel("Who are you?").fill("Ida");
-        await check.fine(page, `bench result ${size} ${theme}`);
-        await button(page, "Write it into the book").click();
-        await page.getByText("M017 failed; it stands in the book.").waitFor();
-        const { passed, note, who, signature } = last(mock, "POST /api/v1/book/panels/M017/bench");
-        assert.deepEqual({ passed, note, who, keys: Object.keys(signature) }, { passed: false, note: "Not right: segment 3.", who: "Ida", keys: ["dark_a", "red_a", "green_a", "blue_a", "white_a"] });
-        // The sensor sees the supply, so its mean is what that drew in the light of the step.
-        assert.ok(signature.white_a > signature.red_a && signature.red_a > signature.dark_a && signature.dark_a > 0, JSON.stringify(signature));
-      }));
+  test(`the bench at ${size} size`, () =>
+    visit({ size, mock: quick }, async (page, mock) => {
+      await come(page, "bench", "Bench");
+      await page.getByText("Type or scan the serial of the panel.").waitFor();
+      await page.getByLabel("Serial of the panel").fill("M017");
+      await check.fine(page, `bench begin ${size}`);
+      await button(page, "Begin the test").click();
+      const seen = [];
+      for (const key of ["dark", "red", "green", "blue", "white", "segment 1", "segment 2", "segment 3", "segment 4"]) {
+        await page.locator(`[data-step="${key}"]`).waitFor();
+        const { pattern, level, colour } = last(mock, "POST /api/v1/pattern");
+        seen.push([pattern.kind, pattern.segment ?? null, level, colour].join(" "));
+        if (!key.startsWith("segment")) await page.locator('[data-mean="true"]').waitFor();
+        if (key === "red" || key === "segment 3") await check.fine(page, `bench ${key} ${size}`);
+        await button(page, key === "segment 3" ? "Not right" : "Right").click();
+      }
+      assert.deepEqual(seen, [
+        "panel  0 white", "panel  128 red", "panel  128 green", "panel  128 blue", "panel  128 white",
+        "segment 1 128 white", "segment 2 128 white", "segment 3 128 white", "segment 4 128 white",
+      ]);
+      // The light ends with the last step, and what was not right is proposed as a fail.
+      assert.equal(mock.orders.state(), null);
+      await page.getByText("Signature: dark").waitFor();
+      assert.equal(await page.getByRole("radio", { name: "Fail" }).isChecked(), true);
+      await page.getByLabel("Who are you?").fill("Ida");
+      await check.fine(page, `bench result ${size}`);
+      await button(page, "Write it into the book").click();
+      await page.getByText("M017 failed; it stands in the book.").waitFor();
+      const { passed, note, who, signature } = last(mock, "POST /api/v1/book/panels/M017/bench");
+      assert.deepEqual({ passed, note, who, keys: Object.keys(signature) }, { passed: false, note: "Not right: segment 3.", who: "Ida", keys: ["dark_a", "red_a", "green_a", "blue_a", "white_a"] });
+      // The sensor sees the supply, so its mean is what that drew in the light of the step.
+      assert.ok(signature.white_a > signature.red_a && signature.red_a > signature.dark_a && signature.dark_a > 0, JSON.stringify(signature));
+    }));
 
-    test(`the rebuild at ${size} size in the ${theme} theme`, () =>
-      visit({ size: viewport, theme }, async (page, mock) => {
-        await come(page, "rebuild", "Rebuild");
-        await page.getByText("43 of 49 placed").waitFor();
-        await card(page, "Checklist").getByText("6 positions without a panel").waitFor();
-        await card(page, "Checklist").getByText("was white 1.43 A, is white 0.98 A").waitFor();
-        await page.getByLabel("Who are you?").fill("Ida");
-        await page.getByLabel("1. Serial").fill("M049");
-        await page.getByText("M049 is not placed yet.").waitFor();
-        await check.fine(page, `rebuild ${size} ${theme}`);
-        await panelOn(page, "G6").click();
-        await page.getByText("M049 is placed at G6.").waitFor();
-        assert.deepEqual(last(mock, "POST /api/v1/book/placed"), { serial: "M049", position: "G6", who: "Ida" });
-        assert.equal(await page.getByLabel("1. Serial").inputValue(), "");
-        // Where one lies already, it is asked first.
-        await page.getByLabel("1. Serial").fill("M047");
-        const sent = mock.orders.requests.length;
-        await panelOn(page, "G6").click();
-        await page.getByText("At G6 lies M049.").waitFor();
-        assert.equal(mock.orders.requests.length, sent);
-        await button(page, "Put M047 there instead").click();
-        await page.getByText("M047 is placed at G6.").waitFor();
-        await page.locator('[data-line="added"]').getByText('G6 = "M047"').waitFor();
-        await page.getByRole("link", { name: "Download the floor file" }).waitFor();
-        await panelOn(page, "A1").click();
-        await button(page, "Take M001 off").click();
-        await page.getByText("M001 is no longer at A1.").waitFor();
-        assert.ok(mock.orders.requests.includes("DELETE /api/v1/book/placed/A1"));
-        await check.fine(page, `rebuild after ${size} ${theme}`);
-      }));
+  test(`the rebuild at ${size} size`, () =>
+    visit({ size }, async (page, mock) => {
+      await come(page, "rebuild", "Rebuild");
+      await page.getByText("43 of 49 placed").waitFor();
+      await card(page, "Checklist").getByText("6 positions without a panel").waitFor();
+      await card(page, "Checklist").getByText("was white 1.43 A, is white 0.98 A").waitFor();
+      await page.getByLabel("Who are you?").fill("Ida");
+      await page.getByLabel("1. Serial").fill("M049");
+      await page.getByText("M049 is not placed yet.").waitFor();
+      await check.fine(page, `rebuild ${size}`);
+      await panelOn(page, "G6").click();
+      await page.getByText("M049 is placed at G6.").waitFor();
+      assert.deepEqual(last(mock, "POST /api/v1/book/placed"), { serial: "M049", position: "G6", who: "Ida" });
+      assert.equal(await page.getByLabel("1. Serial").inputValue(), "");
+      // Where one lies already, it is asked first.
+      await page.getByLabel("1. Serial").fill("M047");
+      const sent = mock.orders.requests.length;
+      await panelOn(page, "G6").click();
+      await page.getByText("At G6 lies M049.").waitFor();
+      assert.equal(mock.orders.requests.length, sent);
+      await button(page, "Put M047 there instead").click();
+      await page.getByText("M047 is placed at G6.").waitFor();
+      await page.locator('[data-line="added"]').getByText('G6 = "M047"').waitFor();
+      await page.getByRole("link", { name: "Download the floor file" }).waitFor();
+      await panelOn(page, "A1").click();
+      await button(page, "Take M001 off").click();
+      await page.getByText("M001 is no longer at A1.").waitFor();
+      assert.ok(mock.orders.requests.includes("DELETE /api/v1/book/placed/A1"));
+      await check.fine(page, `rebuild after ${size}`);
+    }));
 
-    test(`labels at ${size} size in the ${theme} theme`, () =>
-      visit({ size: viewport, theme }, async (page, mock) => {
-        await come(page, "labels/M017", "Labels");
-        const sheet = page.getByRole("list", { name: "Sheet of labels" });
-        assert.equal(await sheet.getByRole("listitem").count(), 1);
-        // The mock is only reached from this very machine, which a phone is not.
-        await page.getByText("A phone can't open this").waitFor();
-        await page.getByLabel("Address that the code leads to").fill("somewhere");
-        await page.getByText("This is no address").waitFor();
-        await page.getByLabel("Address that the code leads to").fill("http://192.168.1.20:8080/");
-        await page.getByText("A phone can't open this").waitFor({ state: "detached" });
-        const source = await sheet.getByRole("img").first().getAttribute("src");
-        assert.equal(source, "/api/v1/labels/M017.svg?at=http%3A%2F%2F192.168.1.20%3A8080");
-        await page.getByLabel("Serials").fill("M017, M018 NEW7");
-        assert.equal(await sheet.getByRole("listitem").count(), 3);
-        await page.getByLabel("Size of the code").selectOption("50");
-        await page.waitForFunction(() => [...document.images].every((image) => image.complete && image.naturalWidth > 0));
-        const wide = await sheet.getByRole("img").first().evaluate((image) => image.getBoundingClientRect().width);
-        assert.ok(Math.abs(wide - (50 * 96) / 25.4) < 1, `${wide} pixels are not 50 mm`);
-        await check.fine(page, `labels ${size} ${theme}`);
-        await page.emulateMedia({ media: "print" });
-        assert.equal(await page.getByLabel("Serials").isVisible(), false);
-        assert.equal(await sheet.isVisible(), true);
-        assert.deepEqual(mock.orders.requests, []);
-      }));
-  }
+  test(`labels at ${size} size`, () =>
+    visit({ size }, async (page, mock) => {
+      await come(page, "labels/M017", "Labels");
+      const sheet = page.getByRole("list", { name: "Sheet of labels" });
+      assert.equal(await sheet.getByRole("listitem").count(), 1);
+      // The mock is only reached from this very machine, which a phone is not.
+      await page.getByText("A phone can't open this").waitFor();
+      await page.getByLabel("Address that the code leads to").fill("somewhere");
+      await page.getByText("This is no address").waitFor();
+      await page.getByLabel("Address that the code leads to").fill("http://192.168.1.20:8080/");
+      await page.getByText("A phone can't open this").waitFor({ state: "detached" });
+      const source = await sheet.getByRole("img").first().getAttribute("src");
+      assert.equal(source, "/api/v1/labels/M017.svg?at=http%3A%2F%2F192.168.1.20%3A8080");
+      await page.getByLabel("Serials").fill("M017, M018 NEW7");
+      assert.equal(await sheet.getByRole("listitem").count(), 3);
+      await page.getByLabel("Size of the code").selectOption("50");
+      await page.waitForFunction(() => [...document.images].every((image) => image.complete && image.naturalWidth > 0));
+      const wide = await sheet.getByRole("img").first().evaluate((image) => image.getBoundingClientRect().width);
+      assert.ok(Math.abs(wide - (50 * 96) / 25.4) < 1, `${wide} pixels are not 50 mm`);
+      await check.fine(page, `labels ${size}`);
+      await page.emulateMedia({ media: "print" });
+      assert.equal(await page.getByLabel("Serials").isVisible(), false);
+      assert.equal(await sheet.isVisible(), true);
+      assert.deepEqual(mock.orders.requests, []);
+    }));
 }
 
 test("a serial that nobody knows gets help", () =>
@@ -191,7 +191,7 @@ test("who may only look can place, note and bench nothing", () =>
   }));
 
 test("the light of a bench test that was stopped elsewhere is lit again before anything counts", () =>
-  visit({ mock: { change: quick } }, async (page, mock) => {
+  visit({ mock: quick }, async (page, mock) => {
     await come(page, "bench/M017", "Bench");
     await button(page, "Begin the test").click();
     await page.locator('[data-step="dark"]').waitFor();

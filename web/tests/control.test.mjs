@@ -2,10 +2,9 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import * as check from "./browser.mjs";
-import { stage } from "./mock-floor.mjs";
-import { browser, goto, visit } from "./visit.mjs";
+import { corner, stage } from "./mock-floor.mjs";
+import { browser, goto, meant, visit } from "./visit.mjs";
 
-const DAEMON = process.env.LITFLOOR_URL;
 const PASSPHRASE = "correct horse";
 const far = { operator: { passphrase: PASSPHRASE, here: false } };
 
@@ -13,9 +12,6 @@ const button = (page, name) => page.getByRole("button", { name, exact: true });
 const dialog = (page) => page.getByRole("dialog");
 const marked = (page, plan) => page.locator(`[data-plan="${plan}"] [data-marked="true"]`).evaluateAll((all) => all.map((e) => e.dataset.position));
 const posts = (mock, path) => mock.orders.requests.filter((name) => name === `POST ${path}`).length;
-
-/** A browser says on its console that a request was refused or lost; that was meant. */
-const meant = (wrong) => wrong.splice(0, wrong.length, ...wrong.filter((text) => !text.includes("Failed to load resource") && !text.includes("WebSocket connection")));
 
 async function signIn(page) {
   await button(page, "Sign in").first().click();
@@ -27,37 +23,29 @@ async function signIn(page) {
 const pick = (page, name) => page.getByRole("radio", { name, exact: true }).check();
 
 for (const size of Object.keys(check.SIZES)) {
-  for (const theme of check.THEMES) {
-    test(`signing in, a walk and its banner at ${size} size in the ${theme} theme`, () =>
-      visit({ size, theme, mock: far }, async (page) => {
-        const fine = async (what) => {
-          const name = `${what} ${size} ${theme}`;
-          await check.noViolations(page, name);
-          await check.noSidewaysScroll(page, name);
-          await check.largeTargets(page, name);
-          await check.shoot(page, `control-${name.replaceAll(" ", "-")}`);
-        };
-        await goto(page, "test");
-        await page.getByText("You may look. Sign in with the operator's passphrase").waitFor();
-        await fine("looking");
-        await button(page, "Sign in").first().click();
-        await fine("dialog");
-        await page.keyboard.press("Escape");
-        await signIn(page);
-        await pick(page, "Walk");
-        await button(page, "Start").click();
-        await button(page, "Next").click();
-        await page.getByText("Step 2 of 49, stays until you step").waitFor();
-        await fine("walk");
-        for (const name of check.PAGES) {
-          await goto(page, name);
-          await page.getByRole("region", { name: "Test pattern" }).getByText(/\d:\d\d left/).waitFor();
-          await fine(`banner ${name}`);
-        }
-        await page.getByRole("region", { name: "Test pattern" }).getByRole("button", { name: "Stop" }).click();
-        await page.getByRole("region", { name: "Test pattern" }).waitFor({ state: "detached" });
-      }));
-  }
+  test(`signing in, a walk and its banner at ${size} size`, () =>
+    visit({ size, mock: { ...far, model: corner() } }, async (page) => {
+      const fine = (what) => check.fine(page, `control ${what} ${size}`);
+      await goto(page, "test");
+      await page.getByText("You may look. Sign in with the operator's passphrase").waitFor();
+      await fine("looking");
+      await button(page, "Sign in").first().click();
+      await fine("dialog");
+      await page.keyboard.press("Escape");
+      await signIn(page);
+      await pick(page, "Walk");
+      await button(page, "Start").click();
+      await button(page, "Next").click();
+      await page.getByText("Step 2 of 17, stays until you step").waitFor();
+      await fine("walk");
+      for (const name of check.PAGES) {
+        await goto(page, name);
+        await page.getByRole("region", { name: "Test pattern" }).getByText(/\d:\d\d left/).waitFor();
+        await fine(`banner ${name}`);
+      }
+      await page.getByRole("region", { name: "Test pattern" }).getByRole("button", { name: "Stop" }).click();
+      await page.getByRole("region", { name: "Test pattern" }).waitFor({ state: "detached" });
+    }));
 }
 
 test("a walk is stepped both ways, and the plan marks what is lit", () =>
@@ -281,66 +269,28 @@ test("a floor that is only watched can't be lit, and says why", () =>
     assert.equal(await button(page, "Start").count(), 0);
   }));
 
-test("the daemon itself shows, steps and ends a pattern", { skip: !DAEMON && "LITFLOOR_URL is not set" }, async () => {
-  const state = async () => (await (await fetch(`${DAEMON}/api/v1/state`)).json()).pattern;
-  const visitor = await check.open(browser, `${DAEMON}/#/test`, { size: "phone" });
-  const { page } = visitor;
-  await check.ready(page, "test");
-  await pick(page, "Walk");
-  await button(page, "Start").click();
-  await page.getByText(/Step 1 of/).waitFor();
-  const [first] = await marked(page, "lit");
-  await button(page, "Next").click();
-  await page.getByText(/Step 2 of/).waitFor();
-  const { lit, step, ends_with_owner } = await state();
-  assert.deepEqual([await marked(page, "lit"), step, ends_with_owner], [lit, 1, true]);
-  assert.notDeepEqual(lit, [first]);
-  await check.noViolations(page, "the daemon's walk");
-  await check.noSidewaysScroll(page, "the daemon's walk");
-  await check.shoot(page, "daemon-walk");
-  await button(page, "Stop the pattern").click();
-  await page.getByText("On the floor now").waitFor({ state: "detached" });
-  assert.equal(await state(), null);
-  // Another one ends because its page goes away; another browser sees that.
-  await button(page, "Start").click();
-  const witness = await check.open(browser, DAEMON, {});
-  const banner = witness.page.getByRole("region", { name: "Test pattern" });
-  await banner.waitFor();
-  assert.deepEqual(visitor.wrong, []);
-  await visitor.close();
-  await banner.waitFor({ state: "detached" });
-  assert.deepEqual(witness.wrong, []);
-  await witness.close();
-});
-
 for (const size of Object.keys(check.SIZES)) {
-  for (const theme of check.THEMES) {
-    test(`the floor file is read again, faulty and sound, at ${size} size in the ${theme} theme`, () =>
-      visit({ size, theme }, async (page, mock, wrong) => {
-        await goto(page, "patch");
-        const card = page.getByRole("region", { name: "Floor file" });
-        await card.getByText("shows/hall.toml").waitFor();
-        mock.orders.faults = [
-          { file: "shows/hall.toml", line: 12, column: 9, code: "unknown-name", message: 'no panel kind is called "sqare"', help: "did you mean `square`?" },
-          { file: "shows/hall.toml", line: null, column: null, code: "missing-key", message: "`supply` is missing", help: "give every circuit one" },
-        ];
-        await card.getByRole("button", { name: "Read the file again" }).click();
-        await card.getByText("not taken: 2 faults. The floor of before goes on.").waitFor();
-        await card.getByText('Line 12: no panel kind is called "sqare".').waitFor();
-        await check.noViolations(page, `refused ${size} ${theme}`);
-        await check.noSidewaysScroll(page, `refused ${size} ${theme}`);
-        await check.largeTargets(page, `refused ${size} ${theme}`);
-        await card.scrollIntoViewIfNeeded();
-        await check.shoot(page, `control-refused-file-${size}-${theme}`);
-        mock.orders.faults = [];
-        await card.getByRole("button", { name: "Read the file again" }).click();
-        await card.getByText(`Taken: ${mock.model.floor.name}.`).waitFor();
-        await card.getByText("Caution: amperes are computed, not measured.").waitFor();
-        assert.equal(await card.getByText("not taken").count(), 0);
-        assert.equal(posts(mock, "/api/v1/floor/reload"), 2);
-        meant(wrong);
-      }));
-  }
+  test(`the floor file is read again, faulty and sound, at ${size} size`, () =>
+    visit({ size }, async (page, mock, wrong) => {
+      await goto(page, "patch");
+      const card = page.getByRole("region", { name: "Floor file" });
+      await card.getByText("shows/hall.toml").waitFor();
+      mock.orders.faults = [
+        { file: "shows/hall.toml", line: 12, column: 9, code: "unknown-name", message: 'no panel kind is called "sqare"', help: "did you mean `square`?" },
+        { file: "shows/hall.toml", line: null, column: null, code: "missing-key", message: "`supply` is missing", help: "give every circuit one" },
+      ];
+      await card.getByRole("button", { name: "Read the file again" }).click();
+      await card.getByText("not taken: 2 faults. The floor of before goes on.").waitFor();
+      await card.getByText('Line 12: no panel kind is called "sqare".').waitFor();
+      await check.fine(page, `control refused file ${size}`);
+      mock.orders.faults = [];
+      await card.getByRole("button", { name: "Read the file again" }).click();
+      await card.getByText(`Taken: ${mock.model.floor.name}.`).waitFor();
+      await card.getByText("Caution: amperes are computed, not measured.").waitFor();
+      assert.equal(await card.getByText("not taken").count(), 0);
+      assert.equal(posts(mock, "/api/v1/floor/reload"), 2);
+      meant(wrong);
+    }));
 }
 
 test("who may only look is asked to sign in before the file is read, and the demo has none", async () => {

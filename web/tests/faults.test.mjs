@@ -6,89 +6,86 @@ import { wide } from "./mock-floor.mjs";
 import { come, goto, meant, visit } from "./visit.mjs";
 
 const PASSPHRASE = "correct horse";
-const SIZES = { ...check.SIZES, narrow: { width: 360, height: 740 } };
 const button = (at, name) => at.getByRole("button", { name, exact: true });
 const row = (page, key) => page.locator(`[data-fault="${key}"]`);
 const panelOn = (page, position) => page.locator(`[data-position="${position}"]`);
 const last = (mock, name) => mock.orders.bodies[mock.orders.requests.lastIndexOf(name)];
 
-for (const [size, viewport] of Object.entries(SIZES)) {
-  for (const theme of check.THEMES) {
-    test(`a fault from the list to its repair at ${size} size in the ${theme} theme`, () =>
-      visit({ size: viewport, theme }, async (page, mock) => {
-        const fine = (what) => check.fine(page, `faults ${what} ${size} ${theme}`);
-        // The way to it is in the navigation.
-        await page.getByRole("link", { name: "Faults", exact: true }).click();
-        const list = page.getByRole("list", { name: "Faults in walking order" });
-        await list.waitFor();
-        assert.deepEqual(await list.locator("> li").evaluateAll((items) => items.map((item) => item.dataset.fault)), ["B1/3/segment_weak", "C4/2-3/supply_open", "G2/data_open", "node/right wing/restarted"]);
-        const open = row(page, "C4/2-3/supply_open");
-        const words = await open.innerText();
-        for (const word of ["C4, joint between segments 2 and 3, supply side", "Open supply joint", "Segments 3 and 4 are dark.", "certain, over 99 %"]) assert.ok(words.includes(word), `${word}: ${words}`);
-        assert.match(await row(page, "G2/data_open").innerText(), /possible, 61 %[\s\S]*Or it is: the first chip of G2 is dead; its port is switched off\./);
-        await fine("list");
+for (const size of Object.keys(check.SIZES)) {
+  test(`a fault from the list to its repair at ${size} size`, () =>
+    visit({ size }, async (page, mock) => {
+      const fine = (what) => check.fine(page, `faults ${what} ${size}`);
+      // The way to it is in the navigation.
+      await page.getByRole("link", { name: "Faults", exact: true }).click();
+      const list = page.getByRole("list", { name: "Faults in walking order" });
+      await list.waitFor();
+      assert.deepEqual(await list.locator("> li").evaluateAll((items) => items.map((item) => item.dataset.fault)), ["B1/3/segment_weak", "C4/2-3/supply_open", "G2/data_open", "node/right wing/restarted"]);
+      const open = row(page, "C4/2-3/supply_open");
+      const words = await open.innerText();
+      for (const word of ["C4, joint between segments 2 and 3, supply side", "Open supply joint", "Segments 3 and 4 are dark.", "certain, over 99 %"]) assert.ok(words.includes(word), `${word}: ${words}`);
+      assert.match(await row(page, "G2/data_open").innerText(), /possible, 61 %[\s\S]*Or it is: the first chip of G2 is dead; its port is switched off\./);
+      await fine("list");
 
-        // Evidence has its age; what people said is withdrawn, what was measured is not.
-        await open.getByText("Why: 2 pieces of evidence").click();
-        const piece = open.getByRole("listitem").filter({ hasText: "Somebody says" });
-        assert.match(await piece.innerText(), /Report, \d+ min ago/);
-        assert.equal(await button(open, "Withdraw").count(), 1);
-        await fine("evidence");
-        await button(open, "Withdraw").click();
-        await open.getByText("Why: 1 piece of evidence").waitFor();
-        assert.ok(mock.orders.requests.includes("DELETE /api/v1/evidence/3"));
+      // Evidence has its age; what people said is withdrawn, what was measured is not.
+      await open.getByText("Why: 2 pieces of evidence").click();
+      const piece = open.getByRole("listitem").filter({ hasText: "Somebody says" });
+      assert.match(await piece.innerText(), /Report, \d+ min ago/);
+      assert.equal(await button(open, "Withdraw").count(), 1);
+      await fine("evidence");
+      await button(open, "Withdraw").click();
+      await open.getByText("Why: 1 piece of evidence").waitFor();
+      assert.ok(mock.orders.requests.includes("DELETE /api/v1/evidence/3"));
 
-        // Its light, and the end of it.
-        await button(open, "Light this one").click();
-        await button(open, "End its light").waitFor();
-        const order = last(mock, "POST /api/v1/pattern");
-        assert.deepEqual({ pattern: order.pattern, cover: order.cover, ends: typeof order.ends_with }, { pattern: { kind: "panel", position: "C4" }, cover: { panels: ["C4"] }, ends: "string" });
-        await fine("lit");
-        await button(open, "End its light").click();
-        await button(open, "Light this one").waitFor();
+      // Its light, and the end of it.
+      await button(open, "Light this one").click();
+      await button(open, "End its light").waitFor();
+      const order = last(mock, "POST /api/v1/pattern");
+      assert.deepEqual({ pattern: order.pattern, cover: order.cover, ends: typeof order.ends_with }, { pattern: { kind: "panel", position: "C4" }, cover: { panels: ["C4"] }, ends: "string" });
+      await fine("lit");
+      await button(open, "End its light").click();
+      await button(open, "Light this one").waitFor();
 
-        // The book's steps need somebody.
-        await button(open, "Begin the repair").click({ force: true });
-        assert.equal(mock.orders.requests.filter((name) => name.includes("/book/")).length, 0);
-        await page.getByLabel("Who are you?").first().fill("Ida");
-        await button(open, "Begin the repair").click();
-        await open.locator('[data-stage="being_repaired"]').waitFor();
-        await open.getByText("Steps and note", { exact: true }).click();
-        await open.getByLabel("Note (if you like)").fill("cold joint, soldered again");
-        await button(open, "It is repaired").click();
-        await open.locator('[data-stage="repaired"]').waitFor();
-        const { id } = mock.orders.book.faults.find((fault) => fault.key === "C4/2-3/supply_open");
-        assert.deepEqual(last(mock, `POST /api/v1/book/faults/${id}`), { state: "repaired", who: "Ida", note: "cold joint, soldered again" });
-        await open.getByRole("link", { name: "Prove it by a survey of C4" }).waitFor();
-        await fine("repaired");
-        await page.reload();
-        await list.waitFor();
-        assert.equal(await page.getByLabel("Who are you?").first().inputValue(), "Ida");
-      }));
+      // The book's steps need somebody.
+      await button(open, "Begin the repair").click({ force: true });
+      assert.equal(mock.orders.requests.filter((name) => name.includes("/book/")).length, 0);
+      await page.getByLabel("Who are you?").first().fill("Ida");
+      await button(open, "Begin the repair").click();
+      await open.locator('[data-stage="being_repaired"]').waitFor();
+      await open.getByText("Steps and note", { exact: true }).click();
+      await open.getByLabel("Note (if you like)").fill("cold joint, soldered again");
+      await button(open, "It is repaired").click();
+      await open.locator('[data-stage="repaired"]').waitFor();
+      const { id } = mock.orders.book.faults.find((fault) => fault.key === "C4/2-3/supply_open");
+      assert.deepEqual(last(mock, `POST /api/v1/book/faults/${id}`), { state: "repaired", who: "Ida", note: "cold joint, soldered again" });
+      await open.getByRole("link", { name: "Prove it by a survey of C4" }).waitFor();
+      await fine("repaired");
+      await page.reload();
+      await list.waitFor();
+      assert.equal(await page.getByLabel("Who are you?").first().inputValue(), "Ida");
+    }));
 
-    test(`a report from the plan at ${size} size in the ${theme} theme`, () =>
-      visit({ size: viewport, theme }, async (page, mock) => {
-        await goto(page, "faults");
-        // Marks are letters with a word, not colours alone.
-        assert.match(await panelOn(page, "C4").textContent(), /^C4D dark$/);
-        assert.equal(await panelOn(page, "C4").locator("[data-mark]").innerText(), "D");
-        assert.equal(await panelOn(page, "I2").locator("[data-mark]").innerText(), "X");
-        await panelOn(page, "A1").click();
-        const sheet = page.locator('[data-sheet="A1"]');
-        await sheet.getByText("good").first().waitFor();
-        await sheet.getByRole("radio", { name: /Segment 2/ }).check();
-        await button(sheet, "Flickers").click();
-        await sheet.getByText("Reported: A1, segment 2 – flickers.").waitFor();
-        assert.deepEqual(last(mock, "POST /api/v1/reports"), { position: "A1", segment: 2, says: "flickers" });
-        await button(sheet, "Light the segment").click();
-        await button(sheet, "End its light").waitFor();
-        assert.deepEqual(last(mock, "POST /api/v1/pattern").pattern, { kind: "segment", position: "A1", segment: 2 });
-        await page.locator('[data-fault="A1, segment 2/reported"]').waitFor();
-        await check.fine(page, `faults sheet ${size} ${theme}`);
-        await sheet.getByRole("button", { name: "Close" }).click();
-        await sheet.waitFor({ state: "detached" });
-      }));
-  }
+  test(`a report from the plan at ${size} size`, () =>
+    visit({ size }, async (page, mock) => {
+      await goto(page, "faults");
+      // Marks are letters with a word, not colours alone.
+      assert.match(await panelOn(page, "C4").textContent(), /^C4D dark$/);
+      assert.equal(await panelOn(page, "C4").locator("[data-mark]").innerText(), "D");
+      assert.equal(await panelOn(page, "I2").locator("[data-mark]").innerText(), "X");
+      await panelOn(page, "A1").click();
+      const sheet = page.locator('[data-sheet="A1"]');
+      await sheet.getByText("good").first().waitFor();
+      await sheet.getByRole("radio", { name: /Segment 2/ }).check();
+      await button(sheet, "Flickers").click();
+      await sheet.getByText("Reported: A1, segment 2 – flickers.").waitFor();
+      assert.deepEqual(last(mock, "POST /api/v1/reports"), { position: "A1", segment: 2, says: "flickers" });
+      await button(sheet, "Light the segment").click();
+      await button(sheet, "End its light").waitFor();
+      assert.deepEqual(last(mock, "POST /api/v1/pattern").pattern, { kind: "segment", position: "A1", segment: 2 });
+      await page.locator('[data-fault="A1, segment 2/reported"]').waitFor();
+      await check.fine(page, `faults sheet ${size}`);
+      await sheet.getByRole("button", { name: "Close" }).click();
+      await sheet.waitFor({ state: "detached" });
+    }));
 }
 
 test("the plan and the sheet are worked with keys alone", () =>

@@ -39,6 +39,11 @@ export function stage({ watchOnly = false, white = false, simulated = false, cop
   return build({ name: "Meadow stage", columns: 9, rows: 6, empty, kind: "rim-44", pixels: ring(11), watchOnly, white, simulated, copper });
 }
 
+/** As much of everything as a page must show, and no more: two nodes, six feeds, 17 panels. */
+export function corner() {
+  return build({ name: "Stage corner", columns: 6, rows: 3, empty: ["D2"], kind: "rim-44", pixels: ring(11) });
+}
+
 /** 247 panels in 64 universes. */
 export function wide() {
   return build({ name: "Sixty-four universes", columns: 19, rows: 13, empty: [], kind: "rim-44", pixels: ring(11) });

@@ -30,9 +30,11 @@ const POLICY =
  * @param {object} [options.health] what is known at first: `known` (`some`, `nothing` or `good`), and `blank`, whether the book is
  * @param {number} [options.port]
  * @param {object} [options.recorded] how the recorded history is, see mock-history.mjs
+ * @param {number} [options.most_fps] how many pictures a second are sent at most, however many a page asks for
+ * @param {number} [options.state_ms] how long after a state the next is sent
  * @param {boolean} [options.silent] never sends anything over the WebSocket
  */
-export async function startMock({ model = stage(), picture = movingPicture, change = (s) => s, changeSlots = (u) => u, changeVoltages = (v) => v, operator = {}, health = {}, port = 0, silent = false, recorded = {} } = {}) {
+export async function startMock({ model = stage(), picture = movingPicture, change = (s) => s, changeSlots = (u) => u, changeVoltages = (v) => v, operator = {}, health = {}, port = 0, silent = false, recorded = {}, most_fps = 30, state_ms = 250 } = {}) {
   const started = Date.now();
   const uptime = () => 700 + (Date.now() - started) / 1000;
   let last = { asked: null };
@@ -73,7 +75,7 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
   sockets.on("connection", (socket) => {
     const slots = (asked, wish) => slotsMessage(model, asked, wish, picture(model, uptime() - 1), changeSlots);
     const volts = () => jsonMessage(model, 6, changeVoltages(voltagesOf(model, now())));
-    if (!silent) serve(socket, model, now, state, orders, slots, volts);
+    if (!silent) serve(socket, model, now, state, orders, slots, volts, { most_fps, state_ms });
   });
   await new Promise((resolve) => server.listen(port, "127.0.0.1", resolve));
   return {
@@ -94,7 +96,7 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
   };
 }
 
-function serve(socket, model, now, state, orders, slots, volts) {
+function serve(socket, model, now, state, orders, slots, volts, { most_fps, state_ms }) {
   let wish = { view: "sent", max_fps: 30 };
   let frame = 0;
   const shown = { sent: null, asked: null };
@@ -109,9 +111,9 @@ function serve(socket, model, now, state, orders, slots, volts) {
   const sendState = () => socket.send(jsonMessage(model, 3, state()));
   sendState();
   const other = () => ({ sent: "asked", asked: "sent", none: "none" })[wish.view];
-  const every = (fps, view) => setInterval(() => sendLevels(view()), 1000 / Math.min(30, Math.max(1, fps)));
+  const every = (fps, view) => setInterval(() => sendLevels(view()), 1000 / Math.min(most_fps, Math.max(1, fps)));
   let levels = [every(wish.max_fps, () => wish.view)];
-  const states = setInterval(sendState, 250);
+  const states = setInterval(sendState, state_ms);
   const sendSlots = () => {
     if (wish.slots?.length && socket.bufferedAmount < 1_000_000) socket.send(slots(now(), wish));
   };

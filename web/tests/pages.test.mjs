@@ -1,45 +1,16 @@
-/** Every page at every size and in both themes. LITFLOOR_URL checks a running daemon's pages too. */
+/** Every page at every size and in both themes. */
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import * as check from "./browser.mjs";
-import { UNLIT, browser, goto, visit } from "./visit.mjs";
-
-const DAEMON = process.env.LITFLOOR_URL;
-
-async function checkAllPages(page, label) {
-  for (const name of check.PAGES) {
-    await goto(page, name);
-    if (name === "floor") await page.selectOption("#panel-picker", { index: 3 });
-    if (name === "power") await page.getByRole("button", { name: "Open all" }).click();
-    const what = `${name} ${label}`;
-    await check.noViolations(page, what);
-    await check.noSidewaysScroll(page, what);
-    await check.largeTargets(page, what);
-    await check.shoot(page, what.replaceAll(" ", "-"));
-  }
-}
+import { corner } from "./mock-floor.mjs";
+import { everyPage, goto, visit } from "./visit.mjs";
 
 for (const size of Object.keys(check.SIZES)) {
-  for (const theme of check.THEMES) {
-    test(`every page at ${size} size in the ${theme} theme`, () =>
-      visit({ size, theme }, async (page) => {
-        await check.ready(page, "floor");
-        await checkAllPages(page, `${size} ${theme}`);
-      }));
-
-    test(`the daemon's own pages at ${size} size in the ${theme} theme`, { skip: !DAEMON && "LITFLOOR_URL is not set" }, async () => {
-      const visitor = await check.open(browser, DAEMON, { size, theme });
-      await check.ready(visitor.page, "floor");
-      await visitor.page.waitForFunction((unlit) => {
-        const canvas = document.querySelector('[data-layer="pixels"]');
-        const { data } = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height);
-        return data.some((value, i) => i % 4 !== 3 && value > unlit + 30);
-      }, UNLIT);
-      await checkAllPages(visitor.page, `daemon ${size} ${theme}`);
-      assert.deepEqual(visitor.wrong, []);
-      await visitor.close();
-    });
-  }
+  test(`every page at ${size} size`, () =>
+    visit({ size, mock: { model: corner() } }, async (page) => {
+      await check.ready(page, "floor");
+      await everyPage(page, size);
+    }));
 }
 
 test("the words of the power page are explained where a finger can read it", () =>

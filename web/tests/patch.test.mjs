@@ -3,21 +3,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import * as check from "./browser.mjs";
 import { stage, stillPicture, wide } from "./mock-floor.mjs";
-import { goto, visit } from "./visit.mjs";
-
-/** Middle of a slot's cell in the window. */
-async function cell(page, name, slot) {
-  const ribbon = page.locator(`[data-ribbon="${name}"]`);
-  await ribbon.scrollIntoViewIfNeeded();
-  return ribbon.evaluate((canvas, slot) => {
-    const [columns, wide, left, top, step] = canvas.dataset.cell.split(" ").map(Number);
-    const box = canvas.getBoundingClientRect();
-    return {
-      x: box.x + left + (((slot - 1) % columns) + 0.5) * wide,
-      y: box.y + top + Math.floor((slot - 1) / columns) * step + 8,
-    };
-  }, slot);
-}
+import { cell, goto, visit } from "./visit.mjs";
 
 /** Colours along the middle of a slot's cell, from its top to its foot. */
 function column(page, name, slot) {
@@ -52,30 +38,24 @@ const faultySlots = (u) =>
   u.name === "0:0:5" ? { ...u, length: 0, age_ms: null } : u.name === "0:0:2" ? { ...u, length: 480 } : u;
 
 for (const size of Object.keys(check.SIZES)) {
-  for (const theme of check.THEMES) {
-    test(`faults on the patch page at ${size} size in the ${theme} theme`, () =>
-      visit({ size, theme, mock: { change: faults, changeSlots: faultySlots } }, async (page) => {
-        await goto(page, "patch");
-        for (const words of [
-          "two sources fight over 12 slots",
-          "ends 30 slots too early: D2, E2 get nothing, or not all",
-          "its light lies 3 slots later than mapped",
-          "no frame has come",
-        ]) {
-          await page.getByText(words).waitFor();
-        }
-        await page.getByRole("heading", { name: "Arrive, but are mapped to nothing" }).waitFor();
-        const what = `patch faults ${size} ${theme}`;
-        await check.noViolations(page, what);
-        await check.noSidewaysScroll(page, what);
-        await check.largeTargets(page, what);
-        await check.shoot(page, what.replaceAll(" ", "-"));
-        const all = await page.locator("[data-ribbon]").count();
-        await page.getByRole("button", { name: "Only with trouble" }).click();
-        await page.waitForFunction((all) => document.querySelectorAll("[data-ribbon]").length < all, all);
-        assert.equal(await page.locator("[data-ribbon]").count(), 5);
-      }));
-  }
+  test(`faults on the patch page at ${size} size`, () =>
+    visit({ size, mock: { change: faults, changeSlots: faultySlots } }, async (page) => {
+      await goto(page, "patch");
+      for (const words of [
+        "two sources fight over 12 slots",
+        "ends 30 slots too early: D2, E2 get nothing, or not all",
+        "its light lies 3 slots later than mapped",
+        "no frame has come",
+      ]) {
+        await page.getByText(words).waitFor();
+      }
+      await page.getByRole("heading", { name: "Arrive, but are mapped to nothing" }).waitFor();
+      await check.fine(page, `patch faults ${size}`);
+      const all = await page.locator("[data-ribbon]").count();
+      await page.getByRole("button", { name: "Only with trouble" }).click();
+      await page.waitForFunction((all) => document.querySelectorAll("[data-ribbon]").length < all, all);
+      assert.equal(await page.locator("[data-ribbon]").count(), 5);
+    }));
 }
 
 test("a slot shows its pixel, and the plan shows its slots", () =>
@@ -204,25 +184,4 @@ test("of many universes only those in sight are asked for", () => {
     assert.ok((await drawn()) < 12);
     assert.ok(wishes.every((slots) => slots.length < 12));
   });
-});
-
-test("the demo's own patch page shows what moves", { skip: !process.env.LITFLOOR_URL && "LITFLOOR_URL is not set" }, async () => {
-  const { browser } = await import("./visit.mjs");
-  const visitor = await check.open(browser, `${process.env.LITFLOOR_URL}/#/patch`, { size: "phone" });
-  const { page } = visitor;
-  await check.ready(page, "patch");
-  const floor = await (await fetch(`${process.env.LITFLOOR_URL}/api/v1/floor`)).json();
-  const panel = floor.panels[0];
-  await page.fill("#patch-search", panel.position);
-  await page.keyboard.press("Enter");
-  await page.locator("form [role=status]").getByText(`Panel ${panel.position}`).waitFor();
-  const { port_address, first_slot } = panel.source_spans[0];
-  const { x, y } = await cell(page, port_address, first_slot);
-  await page.mouse.click(x, y);
-  await reading(page).getByText(`${panel.position}, pixel 1,`).waitFor();
-  await reading(page).getByText(/level \d+/).waitFor();
-  await page.locator("article").getByText(/[1-9]\d* moving/).first().waitFor();
-  await page.getByText("no universe has any").waitFor();
-  assert.deepEqual(visitor.wrong, []);
-  await visitor.close();
 });

@@ -2,13 +2,10 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import * as check from "./browser.mjs";
-import { goto, visit } from "./visit.mjs";
+import { goto, meant, visit } from "./visit.mjs";
 
 const button = (page, name) => page.getByRole("button", { name, exact: true });
 const card = (page) => page.getByRole("region", { name: "Sensors" });
-
-/** A browser says on its console that a request was refused; that was meant. */
-const meant = (wrong) => wrong.splice(0, wrong.length, ...wrong.filter((text) => !text.includes("Failed to load resource")));
 
 async function shoot(page, name) {
   await card(page).scrollIntoViewIfNeeded();
@@ -16,49 +13,41 @@ async function shoot(page, name) {
 }
 
 for (const size of Object.keys(check.SIZES)) {
-  for (const theme of check.THEMES) {
-    test(`sensors and a calibration run at ${size} size in the ${theme} theme`, () =>
-      visit({ size, theme }, async (page, mock, wrong) => {
-        const fine = async (what) => {
-          const name = `sensors ${what} ${size} ${theme}`;
-          await check.noViolations(page, name);
-          await check.noSidewaysScroll(page, name);
-          await check.largeTargets(page, name);
-          await shoot(page, name.replaceAll(" ", "-"));
-        };
-        await goto(page, "power");
-        for (const word of ["good", "more than computed", "silent", "frozen", "absurd", "waiting"]) {
-          await card(page).getByText(word, { exact: true }).waitFor();
-        }
-        const first = card(page).getByRole("listitem").first();
-        assert.match(await first.innerText(), /main clamp[\s\S]*at supply[\s\S]*\+1\.0 %[\s\S]*red × 1\.03/);
-        await fine("all");
+  test(`sensors and a calibration run at ${size} size`, () =>
+    visit({ size }, async (page, mock, wrong) => {
+      const fine = (what) => check.fine(page, `sensors ${what} ${size}`);
+      await goto(page, "power");
+      for (const word of ["good", "more than computed", "silent", "frozen", "absurd", "waiting"]) {
+        await card(page).getByText(word, { exact: true }).waitFor();
+      }
+      const first = card(page).getByRole("listitem").first();
+      assert.match(await first.innerText(), /main clamp[\s\S]*at supply[\s\S]*\+1\.0 %[\s\S]*red × 1\.03/);
+      await fine("all");
 
-        // Nothing begins before someone says that the floor is clear.
-        await button(page, "Calibrate").click({ force: true });
-        assert.equal(mock.orders.requests.filter((name) => name.includes("calibration")).length, 0);
-        await page.getByText("nobody should work on wires").waitFor();
-        await page.getByLabel("Nobody is on the floor or at its wires").check();
-        mock.orders.calibration = "refused";
-        await button(page, "Calibrate").click();
-        await page.getByRole("alert").getByText("No sensor of current reports").waitFor();
-        meant(wrong);
-        mock.orders.calibration = null;
-        await button(page, "Calibrate").click();
-        await page.getByText("Step 4 of 9, 32 s left.").waitFor();
-        await fine("running");
-        await button(page, "Stop the run").click();
-        await button(page, "Calibrate").waitFor();
-        mock.orders.calibration = "ended";
-        await page.getByText("second shunt: nothing learned, it was silent during the run").waitFor();
-        await fine("ended");
+      // Nothing begins before someone says that the floor is clear.
+      await button(page, "Calibrate").click({ force: true });
+      assert.equal(mock.orders.requests.filter((name) => name.includes("calibration")).length, 0);
+      await page.getByText("nobody should work on wires").waitFor();
+      await page.getByLabel("Nobody is on the floor or at its wires").check();
+      mock.orders.calibration = "refused";
+      await button(page, "Calibrate").click();
+      await page.getByRole("alert").getByText("No sensor of current reports").waitFor();
+      meant(wrong);
+      mock.orders.calibration = null;
+      await button(page, "Calibrate").click();
+      await page.getByText("Step 4 of 9, 32 s left.").waitFor();
+      await fine("running");
+      await button(page, "Stop the run").click();
+      await button(page, "Calibrate").waitFor();
+      mock.orders.calibration = "ended";
+      await page.getByText("second shunt: nothing learned, it was silent during the run").waitFor();
+      await fine("ended");
 
-        await page.getByText("Token for readings over HTTP").click();
-        await button(page, "Make a new token").click();
-        await page.getByText("it is not shown again").waitFor();
-        await fine("token");
-      }));
-  }
+      await page.getByText("Token for readings over HTTP").click();
+      await button(page, "Make a new token").click();
+      await page.getByText("it is not shown again").waitFor();
+      await fine("token");
+    }));
 }
 
 test("without a sensor the page says how to add one", () =>

@@ -5,17 +5,13 @@ import { test } from "node:test";
 import * as check from "./browser.mjs";
 import { stage } from "./mock-floor.mjs";
 import { TEXT } from "./mock-stepping.mjs";
-import { browser, visit } from "./visit.mjs";
+import { browser, meant, visit } from "./visit.mjs";
 
-const DAEMON = process.env.LITFLOOR_URL;
 const PASSPHRASE = "correct horse";
 const button = (page, name) => page.getByRole("button", { name, exact: true });
 const drawing = (page, at) => page.locator(`[data-drawing="${at}"]`);
 const question = (page, number) => page.locator(`[data-question="${number}"]`).waitFor();
 const posts = (mock, path) => mock.orders.requests.filter((name) => name === `POST /api/v1/stepping${path}`).length;
-
-/** A browser says on its console that a request was refused or lost; that was meant. */
-const meant = (wrong) => wrong.splice(0, wrong.length, ...wrong.filter((text) => !text.includes("Failed to load resource") && !text.includes("WebSocket connection")));
 
 const come = async (page) => {
   await page.evaluate(() => {
@@ -46,54 +42,46 @@ async function tapPixel(page, mock, pixel) {
 }
 
 for (const size of [...Object.keys(check.SIZES), "small"]) {
-  for (const theme of check.THEMES) {
-    test(`a walk from its beginning to the corrected file at ${size} size in the ${theme} theme`, () =>
-      visit({ size: size === "small" ? check.SMALL : size, theme }, async (page, mock) => {
-        const fine = async (what) => {
-          const name = `${what} ${size} ${theme}`;
-          await check.noViolations(page, name);
-          await check.noSidewaysScroll(page, name);
-          await check.largeTargets(page, name);
-          await check.shoot(page, `stepping-${name.replaceAll(" ", "-")}`);
-        };
-        // The way to it is a card of the test page, which stays marked.
-        await page.getByRole("link", { name: "Test", exact: true }).click();
-        await page.getByRole("link", { name: "Walk the floor…" }).click();
-        await button(page, "Begin the walk").waitFor();
-        assert.equal(await page.getByRole("link", { name: "Test", exact: true }).getAttribute("aria-current"), "true");
-        await fine("begin");
-        await button(page, "Begin the walk").click();
-        await question(page, 0);
-        await fine("one drawing");
-        await drawing(page, 0).click();
-        await question(page, 1);
-        await fine("several drawings");
-        await button(page, "It looks like none of these").click();
-        await fine("none of these");
-        await button(page, "C2").click();
-        await question(page, 2);
-        await fine("pixel");
-        // While an answer is still under way a tap does nothing: whoever taps does so again.
-        for (let taps = 1; (await page.locator('[data-pixels="near"]').count()) === 0; taps++) {
-          assert.ok(taps <= 5, "the picture comes nearer");
-          await page.locator('[data-pixels="whole"]').click({ position: { x: 120, y: 120 } });
-          await page.locator('[data-pixels="near"]').waitFor({ timeout: 3000 }).catch(() => {});
-        }
-        await fine("pixel near");
-        await page.locator('[data-pixels="near"]').click();
-        await question(page, 3);
-        await fine("colour");
-        await button(page, "Green").click();
-        await question(page, 4);
-        await fine("dark");
-        await button(page, "Nothing lights").click();
-        await page.getByText("4 differences between plan and floor").waitFor();
-        await page.locator('[data-line="added"]').first().waitFor();
-        await fine("result");
-        assert.deepEqual(mock.orders.walks.answers.map((answer) => answer.kind), ["drawing", "panel", "point", "colour", "nothing"]);
-        assert.equal(mock.orders.state(), null, "the light has ended with the walk");
-      }));
-  }
+  test(`a walk from its beginning to the corrected file at ${size} size`, () =>
+    visit({ size: size === "small" ? check.SMALL : size }, async (page, mock) => {
+      const fine = (what) => check.fine(page, `stepping ${what} ${size}`);
+      // The way to it is a card of the test page, which stays marked.
+      await page.getByRole("link", { name: "Test", exact: true }).click();
+      await page.getByRole("link", { name: "Walk the floor…" }).click();
+      await button(page, "Begin the walk").waitFor();
+      assert.equal(await page.getByRole("link", { name: "Test", exact: true }).getAttribute("aria-current"), "true");
+      await fine("begin");
+      await button(page, "Begin the walk").click();
+      await question(page, 0);
+      await fine("one drawing");
+      await drawing(page, 0).click();
+      await question(page, 1);
+      await fine("several drawings");
+      await button(page, "It looks like none of these").click();
+      await fine("none of these");
+      await button(page, "C2").click();
+      await question(page, 2);
+      await fine("pixel");
+      // While an answer is still under way a tap does nothing: whoever taps does so again.
+      for (let taps = 1; (await page.locator('[data-pixels="near"]').count()) === 0; taps++) {
+        assert.ok(taps <= 5, "the picture comes nearer");
+        await page.locator('[data-pixels="whole"]').click({ position: { x: 120, y: 120 } });
+        await page.locator('[data-pixels="near"]').waitFor({ timeout: 3000 }).catch(() => {});
+      }
+      await fine("pixel near");
+      await page.locator('[data-pixels="near"]').click();
+      await question(page, 3);
+      await fine("colour");
+      await button(page, "Green").click();
+      await question(page, 4);
+      await fine("dark");
+      await button(page, "Nothing lights").click();
+      await page.getByText("4 differences between plan and floor").waitFor();
+      await page.locator('[data-line="added"]').first().waitFor();
+      await fine("result");
+      assert.deepEqual(mock.orders.walks.answers.map((answer) => answer.kind), ["drawing", "panel", "point", "colour", "nothing"]);
+      assert.equal(mock.orders.state(), null, "the light has ended with the walk");
+    }));
 }
 
 test("every tap is the answer that is sent, an answer is taken back, and the file is saved", () =>
@@ -439,25 +427,3 @@ test("a floor that is only watched can't be walked, and says why", () =>
     assert.equal(await button(page, "Begin the walk").count(), 0);
     await check.noViolations(page, "only watched");
   }));
-
-test("the daemon itself asks, hears and ends a walk", { skip: !DAEMON && "LITFLOOR_URL is not set" }, async () => {
-  const visitor = await check.open(browser, `${DAEMON}/#/stepping`, { size: "phone" });
-  const { page } = visitor;
-  await button(page, "Begin the walk").click();
-  await question(page, 0);
-  await page.getByRole("region", { name: "Test pattern" }).waitFor();
-  await check.noViolations(page, "the daemon's walk");
-  await check.noSidewaysScroll(page, "the daemon's walk");
-  await check.shoot(page, "daemon-stepping");
-  await drawing(page, 0).click();
-  await question(page, 1);
-  await button(page, "Take the last answer back").click();
-  await question(page, 0);
-  await button(page, "End the walk…").click();
-  await page.getByRole("dialog").getByRole("button", { name: "End the walk", exact: true }).click();
-  await button(page, "Begin the walk").waitFor();
-  const { walk } = await (await fetch(`${DAEMON}/api/v1/stepping`)).json();
-  assert.equal(walk, null);
-  assert.deepEqual(visitor.wrong, []);
-  await visitor.close();
-});

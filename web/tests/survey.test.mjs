@@ -5,7 +5,6 @@ import * as check from "./browser.mjs";
 import { stage } from "./mock-floor.mjs";
 import { come, meant, visit } from "./visit.mjs";
 
-const SIZES = { ...check.SIZES, narrow: { width: 360, height: 740 } };
 const button = (at, name) => at.getByRole("button", { name, exact: true });
 const panelOn = (page, position) => page.locator(`[data-position="${position}"]`);
 const question = (page, number) => page.locator(`[data-question="${number}"]`).waitFor();
@@ -13,85 +12,83 @@ const last = (mock, name) => mock.orders.bodies[mock.orders.requests.lastIndexOf
 const survey = (page) => come(page, "survey", "Survey");
 const drawn = (page, look) => page.locator(`main path[data-look="${look}"]`);
 
-for (const [size, viewport] of Object.entries(SIZES)) {
-  for (const theme of check.THEMES) {
-    test(`a survey by sensors at ${size} size in the ${theme} theme`, () =>
-      visit({ size: viewport, theme }, async (page, mock) => {
-        const fine = (what) => check.fine(page, `survey ${what} ${size} ${theme}`);
-        const { surveys } = mock.orders.health;
-        await survey(page);
-        // What can hurt stands where it is decided.
-        for (const words of ["The floor goes dark and then flickers slowly", "more than three times a second", "An estimate is no permission"]) await page.getByText(words).waitFor();
-        await fine("begin");
-        surveys.done = 0.02;
-        await button(page, "Begin the survey").click();
-        await page.getByText(/0 .*3 of 196 items decided|3 of 196 items decided/).waitFor();
-        await page.getByText("how long it takes can't be told yet").waitFor();
-        const { ends_with, ...wish } = last(mock, "POST /api/v1/survey");
-        assert.deepEqual({ ...wish, ends: typeof ends_with }, { level: 128, by: "sensors", ends: "string" });
-        surveys.done = 0.6;
-        await page.getByText(/117 of 196 items decided, about 5 s left/).waitFor();
-        await drawn(page, "good").waitFor();
-        assert.equal(await page.getByRole("progressbar", { name: "Items decided" }).evaluate((bar) => bar.value > 0.59 && bar.value < 0.6), true);
-        await fine("running");
-        surveys.done = 1;
-        await page.locator('[data-outcome="decided"]').waitFor();
-        await page.getByText("Every segment is decided. Found 3 dead segments.").waitFor();
-        assert.match(await page.locator('[data-outcome="decided"]').innerText(), /C4\s+segments 3 and 4\s+F5\s+segment 1/);
-        assert.match(await panelOn(page, "C4").first().textContent(), /D dark segments/);
-        await fine("outcome");
-        await page.getByRole("link", { name: "To the faults and their causes" }).click();
-        await page.locator('[data-fault="F5/1/segment_dead"]').waitFor();
-      }));
+for (const size of Object.keys(check.SIZES)) {
+  test(`a survey by sensors at ${size} size`, () =>
+    visit({ size }, async (page, mock) => {
+      const fine = (what) => check.fine(page, `survey ${what} ${size}`);
+      const { surveys } = mock.orders.health;
+      await survey(page);
+      // What can hurt stands where it is decided.
+      for (const words of ["The floor goes dark and then flickers slowly", "more than three times a second", "An estimate is no permission"]) await page.getByText(words).waitFor();
+      await fine("begin");
+      surveys.done = 0.02;
+      await button(page, "Begin the survey").click();
+      await page.getByText(/0 .*3 of 196 items decided|3 of 196 items decided/).waitFor();
+      await page.getByText("how long it takes can't be told yet").waitFor();
+      const { ends_with, ...wish } = last(mock, "POST /api/v1/survey");
+      assert.deepEqual({ ...wish, ends: typeof ends_with }, { level: 128, by: "sensors", ends: "string" });
+      surveys.done = 0.6;
+      await page.getByText(/117 of 196 items decided, about 5 s left/).waitFor();
+      await drawn(page, "good").waitFor();
+      assert.equal(await page.getByRole("progressbar", { name: "Items decided" }).evaluate((bar) => bar.value > 0.59 && bar.value < 0.6), true);
+      await fine("running");
+      surveys.done = 1;
+      await page.locator('[data-outcome="decided"]').waitFor();
+      await page.getByText("Every segment is decided. Found 3 dead segments.").waitFor();
+      assert.match(await page.locator('[data-outcome="decided"]').innerText(), /C4\s+segments 3 and 4\s+F5\s+segment 1/);
+      assert.match(await panelOn(page, "C4").first().textContent(), /D dark segments/);
+      await fine("outcome");
+      await page.getByRole("link", { name: "To the faults and their causes" }).click();
+      await page.locator('[data-fault="F5/1/segment_dead"]').waitFor();
+    }));
 
-    test(`a survey by eyes at ${size} size in the ${theme} theme`, () =>
-      visit({ size: viewport, theme }, async (page, mock) => {
-        const fine = (what) => check.fine(page, `survey ${what} ${size} ${theme}`);
-        await survey(page);
-        await page.getByRole("radio", { name: "My eyes" }).check();
-        await page.getByRole("radio", { name: "Chosen panels" }).check();
-        await page.getByLabel("Panels", { exact: true }).fill("a1, z9");
-        await page.getByText("Not on this floor: Z9.").waitFor();
-        await page.getByLabel("Panels", { exact: true }).fill("A1");
-        await panelOn(page, "B1").click();
-        await page.getByText("2 panels chosen.").waitFor();
-        await fine("chosen");
-        await button(page, "Begin the survey").click();
-        await question(page, 1);
-        assert.deepEqual(last(mock, "POST /api/v1/survey").positions, ["A1", "B1"]);
-        // Two of four segments of each panel should be lit: a tap asks which of them is dark.
-        await panelOn(page, "A1").click();
-        await page.getByText("Which segments of A1 are dark?").waitFor();
-        await button(page, "Segment 3").click();
-        await button(page, "1 segment is not as drawn").waitFor();
-        await fine("eyes");
-        await button(page, "✕ Segment 3").click();
-        await button(page, "All of it is as drawn").waitFor();
-        await button(page, "Segment 3").click();
-        // What gives light and shouldn't is told, too, and taken back.
-        await panelOn(page, "C1").click();
-        await page.getByText("Nothing of C1 should be lit").waitFor();
-        await button(page, "Segment 4").click();
-        await button(page, "2 segments are not as drawn").waitFor();
-        await button(page, "✕ Segment 4").click();
-        await button(page, "1 segment is not as drawn").click();
-        await question(page, 2);
-        assert.deepEqual(last(mock, "POST /api/v1/survey/seen"), { number: 1, dark: [{ position: "A1", segment: 3 }] });
-        // An answer that was wrong is taken back, and its light comes again.
-        await button(page, "Take the last answer back").click();
-        await question(page, 1);
-        assert.deepEqual(last(mock, "POST /api/v1/survey/undo"), { number: 2 });
-        await panelOn(page, "A1").click();
-        await button(page, "Segment 3").click();
-        await button(page, "1 segment is not as drawn").click();
-        await question(page, 2);
-        await button(page, "All of it is as drawn").click();
-        await question(page, 3);
-        await button(page, "All of it is as drawn").click();
-        await page.getByText("Every light was answered. Found 1 dead segment.").waitFor();
-        await fine("eyes outcome");
-      }));
-  }
+  test(`a survey by eyes at ${size} size`, () =>
+    visit({ size }, async (page, mock) => {
+      const fine = (what) => check.fine(page, `survey ${what} ${size}`);
+      await survey(page);
+      await page.getByRole("radio", { name: "My eyes" }).check();
+      await page.getByRole("radio", { name: "Chosen panels" }).check();
+      await page.getByLabel("Panels", { exact: true }).fill("a1, z9");
+      await page.getByText("Not on this floor: Z9.").waitFor();
+      await page.getByLabel("Panels", { exact: true }).fill("A1");
+      await panelOn(page, "B1").click();
+      await page.getByText("2 panels chosen.").waitFor();
+      await fine("chosen");
+      await button(page, "Begin the survey").click();
+      await question(page, 1);
+      assert.deepEqual(last(mock, "POST /api/v1/survey").positions, ["A1", "B1"]);
+      // Two of four segments of each panel should be lit: a tap asks which of them is dark.
+      await panelOn(page, "A1").click();
+      await page.getByText("Which segments of A1 are dark?").waitFor();
+      await button(page, "Segment 3").click();
+      await button(page, "1 segment is not as drawn").waitFor();
+      await fine("eyes");
+      await button(page, "✕ Segment 3").click();
+      await button(page, "All of it is as drawn").waitFor();
+      await button(page, "Segment 3").click();
+      // What gives light and shouldn't is told, too, and taken back.
+      await panelOn(page, "C1").click();
+      await page.getByText("Nothing of C1 should be lit").waitFor();
+      await button(page, "Segment 4").click();
+      await button(page, "2 segments are not as drawn").waitFor();
+      await button(page, "✕ Segment 4").click();
+      await button(page, "1 segment is not as drawn").click();
+      await question(page, 2);
+      assert.deepEqual(last(mock, "POST /api/v1/survey/seen"), { number: 1, dark: [{ position: "A1", segment: 3 }] });
+      // An answer that was wrong is taken back, and its light comes again.
+      await button(page, "Take the last answer back").click();
+      await question(page, 1);
+      assert.deepEqual(last(mock, "POST /api/v1/survey/undo"), { number: 2 });
+      await panelOn(page, "A1").click();
+      await button(page, "Segment 3").click();
+      await button(page, "1 segment is not as drawn").click();
+      await question(page, 2);
+      await button(page, "All of it is as drawn").click();
+      await question(page, 3);
+      await button(page, "All of it is as drawn").click();
+      await page.getByText("Every light was answered. Found 1 dead segment.").waitFor();
+      await fine("eyes outcome");
+    }));
 }
 
 test("a link from a fault surveys only its panel", () =>

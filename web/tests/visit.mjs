@@ -15,7 +15,8 @@ after(() => browser?.close());
 
 /** Runs with a mock and a page, and looks at the end whether anything went wrong on it. */
 export async function visit({ mock: options = {}, ...view }, run) {
-  const mock = await startMock(options);
+  // Few pictures a second do: that a page can draw more of them is no business of these tests.
+  const mock = await startMock({ most_fps: 8, ...options });
   const visitor = await check.open(browser, mock.url, view);
   try {
     await run(visitor.page, mock, visitor.wrong);
@@ -32,6 +33,30 @@ export const goto = async (page, name) => {
   }, `#/${name}`);
   await check.ready(page, name);
 };
+
+/** What every page must keep, on the floor page with a panel chosen, on the power page with all of it unfolded. */
+export async function everyPage(page, label) {
+  for (const name of check.PAGES) {
+    await goto(page, name);
+    if (name === "floor") await page.selectOption("#panel-picker", { index: 3 });
+    if (name === "power") await page.getByRole("button", { name: "Open all" }).click();
+    await check.fine(page, `${name} ${label}`);
+  }
+}
+
+/** Middle of a slot's cell of the patch page in the window. */
+export async function cell(page, name, slot) {
+  const ribbon = page.locator(`[data-ribbon="${name}"]`);
+  await ribbon.scrollIntoViewIfNeeded();
+  return ribbon.evaluate((canvas, slot) => {
+    const [columns, wide, left, top, step] = canvas.dataset.cell.split(" ").map(Number);
+    const box = canvas.getBoundingClientRect();
+    return {
+      x: box.x + left + (((slot - 1) % columns) + 0.5) * wide,
+      y: box.y + top + Math.floor((slot - 1) / columns) * step + 8,
+    };
+  }, slot);
+}
 
 /** A page by its hash, such as `panel/M017`, once its heading is there. */
 export const come = async (page, hash, title) => {

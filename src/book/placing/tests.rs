@@ -50,7 +50,7 @@ power_factor = 0.95
 name = "F1"
 supply = "S1"
 fuse_a = 10
-panels = ["A1..D1", "A2..C2"]
+positions = ["A1..D1", "A2..C2"]
 "#;
 
 fn lies(position: &str, serial: &str) -> PlacedRow {
