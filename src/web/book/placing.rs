@@ -36,20 +36,14 @@ pub(in super::super) struct PlacePanel {
     who: String,
 }
 
-/// The position of the floor that somebody means.
-fn position(shared: &Shared, said: &str) -> Result<String, Response> {
+/// The position of the floor that somebody means, if it has one.
+fn position(shared: &Shared, said: &str) -> Option<String> {
     let wanted = said.trim().to_uppercase();
     let view = Arc::clone(&shared.source.floor.borrow());
     let mut panels = view.document.panels.iter();
-    if panels.any(|panel| panel.position == wanted) {
-        return Ok(wanted);
-    }
-    let text = format!("There is no panel at {said} on this floor: name a position such as A1.");
-    Err(problem(
-        StatusCode::UNPROCESSABLE_ENTITY,
-        "no_such_position",
-        text,
-    ))
+    panels
+        .any(|panel| panel.position == wanted)
+        .then_some(wanted)
 }
 
 /// Writes that a panel lies at a position. It lies nowhere else then, and what lay there does not any
@@ -74,9 +68,13 @@ pub(in super::super) async fn place_panel(
     _: Operator,
     Told(wish): Told<PlacePanel>,
 ) -> Response {
-    let position = match position(&shared, &wish.position) {
-        Ok(position) => position,
-        Err(refusal) => return refusal,
+    let Some(position) = position(&shared, &wish.position) else {
+        let text = format!(
+            "There is no panel at {} on this floor: name a position such as A1.",
+            wish.position
+        );
+        let status = StatusCode::UNPROCESSABLE_ENTITY;
+        return problem(status, "no_such_position", text);
     };
     let said = wish.serial.trim().to_owned();
     if !serial::valid(&said) {
