@@ -8,7 +8,7 @@ use clap::Args;
 
 use super::{Ended, Where, counted};
 use crate::store::book::NAME;
-use crate::store::book::salvage::recover;
+use crate::store::book::recover::recover;
 use crate::store::clock;
 
 /// Options of `book recover`.

@@ -5,7 +5,8 @@
 //! - `faults`, `panels`: the statements behind that;
 //! - `layout`: the tables, and how they change from one litfloor to the next;
 //! - `open`: the file, and why one is refused; [`NotDone`]: why a change is;
-//! - [`contents`]: all of it, for export; [`salvage`] and `pages`: what can be read of a damaged one.
+//! - [`contents`]: all of it, for export; [`salvage`] and `pages`: what can be read of a damaged one;
+//!   [`recover`](mod@recover): that, written anew.
 //!
 //! A change is on the disk when its method returns. Every method may wait for the disk: don't call one
 //! where frames are handled.
@@ -18,6 +19,7 @@ mod layout;
 mod open;
 mod pages;
 mod panels;
+pub mod recover;
 mod refusal;
 pub mod salvage;
 

@@ -37,7 +37,7 @@ pub(super) fn scan(file: &[u8]) -> Scanned {
     for (number, page) in file.chunks(size).enumerate() {
         let head = if number == 0 { HEAD } else { 0 };
         for (id, record) in leaf(page, head, file, size) {
-            take(&mut scanned, id, record);
+            take(&mut scanned, id, &record);
         }
     }
     scanned
@@ -55,9 +55,9 @@ fn page_size(file: &[u8]) -> usize {
     if sound { said } else { USUAL_PAGE }
 }
 
-fn take(scanned: &mut Scanned, id: i64, record: Vec<Value>) {
+fn take(scanned: &mut Scanned, id: i64, record: &[Value]) {
     // The numbers that `AUTOINCREMENT` counts on.
-    if let [Value::Text(name), Value::Integer(seq)] = record.as_slice() {
+    if let [Value::Text(name), Value::Integer(seq)] = record {
         if let Some(form) = FORMS.iter().position(|form| form.name == name) {
             scanned.had[form] = Some(*seq).filter(|seq| *seq >= 0);
         }

@@ -60,12 +60,11 @@ fn a_fault_goes_from_found_to_proved() {
         .iter()
         .map(|s| (s.state, s.who.as_str()))
         .collect();
-    use FaultState::{BeingRepaired, Found, Proved, Repaired};
     let expected = [
-        (Found, DAEMON),
-        (BeingRepaired, "Ida"),
-        (Repaired, "Ida"),
-        (Proved, DAEMON),
+        (FaultState::Found, DAEMON),
+        (FaultState::BeingRepaired, "Ida"),
+        (FaultState::Repaired, "Ida"),
+        (FaultState::Proved, DAEMON),
     ];
     assert_eq!(steps, expected);
     // By `date -u -d @1795771800 +%FT%T`.

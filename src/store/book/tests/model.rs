@@ -44,17 +44,19 @@ fn position(name: u8) -> String {
     format!("A{name}")
 }
 
+/// Key, serial, position, and the steps: state and who.
+type Fault = (
+    String,
+    Option<String>,
+    Option<String>,
+    Vec<(FaultState, &'static str)>,
+);
+
 /// The same book in lists.
 #[derive(Debug, Default)]
 struct Lists {
     known: BTreeSet<String>,
-    /// Key, serial, position, and the steps: state and who.
-    faults: Vec<(
-        String,
-        Option<String>,
-        Option<String>,
-        Vec<(FaultState, &'static str)>,
-    )>,
+    faults: Vec<Fault>,
     /// Serial, position, since when, until when.
     spans: Vec<(String, String, u64, Option<u64>)>,
     notes: BTreeMap<String, usize>,
@@ -86,20 +88,15 @@ impl Lists {
         now.map(|span| span.0.clone())
     }
 
-    fn add(
-        &mut self,
-        key: String,
-        serial: Option<String>,
-        position: Option<String>,
-        who: &'static str,
-    ) {
-        let known = serial
-            .clone()
-            .or_else(|| position.as_deref().and_then(|at| self.holds(at)));
-        let at = position.or_else(|| serial.as_deref().and_then(|serial| self.lies(serial)));
+    fn add(&mut self, key: String, wished: (Option<u8>, Option<u8>), who: &'static str) {
+        let (serial, position) = (wished.0.map(serial), wished.1.map(position));
+        let holds = |at: &String| self.holds(at);
+        let lies = |serial: &String| self.lies(serial);
+        let known = serial.clone().or_else(|| position.as_ref().and_then(holds));
+        let at = position.clone().or_else(|| serial.as_ref().and_then(lies));
         self.known.extend(known.clone());
-        self.faults
-            .push((key, known, at, vec![(FaultState::Found, who)]));
+        let steps = vec![(FaultState::Found, who)];
+        self.faults.push((key, known, at, steps));
     }
 
     /// Whether it was done.
@@ -135,16 +132,15 @@ impl Lists {
                 if self.open(&key).is_some() {
                     return false;
                 }
-                self.add(key, serial_.map(serial), position_.map(position), DAEMON);
+                self.add(key, (*serial_, *position_), DAEMON);
                 true
             }
-            Do::Write(None, None) => false,
+            Do::Write(None, None) | Do::Step(_, FaultState::Proved) => false,
             Do::Write(serial_, position_) => {
                 let key = format!("hand/{}", self.faults.len() + 1);
-                self.add(key, serial_.map(serial), position_.map(position), "Ida");
+                self.add(key, (*serial_, *position_), "Ida");
                 true
             }
-            Do::Step(_, FaultState::Proved) => false,
             Do::Step(id, state) => self.step(*id, *state, "Ida"),
             Do::Prove(id) => self.step(*id, FaultState::Proved, DAEMON),
             Do::Still(id) => self.step(*id, FaultState::Found, DAEMON),

@@ -2,7 +2,7 @@
 
 use super::*;
 
-/// The issue's own order and nothing else: every pair of states, by what a page offers.
+/// Every pair of states, by what the pages offer and what a survey says.
 #[test]
 fn steps_that_may_be() {
     use FaultState::{BeingRepaired, Dismissed, Found, Proved, Repaired};
@@ -135,7 +135,7 @@ fn a_book_that_can_not_be_written_refuses_until_it_can() {
     let only_read = |on: bool| {
         book.connection()
             .pragma_update(None, "query_only", on)
-            .unwrap()
+            .unwrap();
     };
     only_read(true);
     let refused = book.note("M001", "during", "Ida", at(1)).unwrap_err();
