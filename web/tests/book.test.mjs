@@ -175,6 +175,20 @@ test("a book that can't be read says why, and what is seen is kept", () =>
     meant(wrong);
   }));
 
+test("a floor file that can't be written yet says why, and no longer what was before", () =>
+  visit({ size: "phone" }, async (page, _, wrong) => {
+    await come(page, "rebuild", "Rebuild");
+    await card(page, "Floor file as placed").getByText("nothing would change").waitFor();
+    const message = "A run has a serial for each of its panels, or none: nothing is placed yet at C6.";
+    await page.route("**/api/v1/book/diff", (route) => route.fulfill({ status: 409, contentType: "application/json", body: JSON.stringify({ error: "not_all_placed", message }) }));
+    await page.getByLabel("Who are you?").fill("Ida");
+    await page.getByLabel("1. Serial").fill("M049");
+    await panelOn(page, "G6").click();
+    await card(page, "Floor file as placed").getByText(message).waitFor();
+    assert.equal(await page.getByText("nothing would change").count(), 0);
+    meant(wrong);
+  }));
+
 test("who may only look can place, note and bench nothing", () =>
   visit({ size: "phone", mock: { operator: { passphrase: "correct horse", here: false } } }, async (page, mock) => {
     await come(page, "rebuild", "Rebuild");

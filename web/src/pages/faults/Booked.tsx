@@ -95,15 +95,17 @@ export function OnlyInBook({ health }: { health: Health }) {
   const rest = (bookFaults.value.value ?? []).filter((fault) => fault.open && !known.has(fault.key));
   if (rest.length === 0) return null;
   rest.sort((a, b) => walkingOrder(a.position, b.position));
+  // Who writes is asked once on the page: where there are faults, it stands above them.
+  const above = health.faults.length > 0;
   return (
     <Card title="In the book, not seen now" aside="Repaired, written by hand, or not lit lately">
-      <WhoField lacksId="book-who" />
-      <Barrier id="book-barrier" />
+      {!above && <WhoField lacksId="faults-who" />}
+      {!above && <Barrier id="faults-barrier" />}
       <ol class={css.list}>
         {rest.map((fault) => (
           <li key={fault.id} class={css.row} data-tone={stageLook(fault.state).tone} data-booked={fault.id}>
             <Heading fault={fault} />
-            <Booked fault={fault} lacksId="book-who" barrierId="book-barrier" />
+            <Booked fault={fault} lacksId="faults-who" barrierId="faults-barrier" />
           </li>
         ))}
       </ol>
@@ -116,11 +118,17 @@ export function Heading({ fault }: { fault: BookFault }) {
     <div class={css.head}>
       <span class={css.position}>{fault.position ?? "–"}</span>
       <div>
-        <h3 class={css.place}>{fault.place || fault.serial}</h3>
+        <h3 class={css.place}>{placeName(fault)}</h3>
         <p>{fault.text}</p>
       </div>
     </div>
   );
+}
+
+/** Where it is; what was written of a whole panel has no other place than that. */
+function placeName({ place, position, serial }: BookFault): string {
+  if (place !== "" && place !== position) return place;
+  return serial ? `Panel ${serial}` : "The whole panel";
 }
 
 const SHOWN = 20;
@@ -149,7 +157,7 @@ export function History() {
               <details class={css.more}>
                 <summary>
                   <span>
-                    <b>{fault.position ?? fault.serial}</b> {fault.place} – {stageLook(fault.state).word}, {moment(lastAt(fault))}
+                    {fault.place || fault.serial} – {stageLook(fault.state).word}, {moment(lastAt(fault))}
                   </span>
                 </summary>
                 <p class={css.small}>{fault.text}</p>

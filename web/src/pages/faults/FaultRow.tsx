@@ -22,7 +22,9 @@ interface Props {
 
 /** One fault: where to go, what it is, how sure that is and why, and how its repair stands. */
 export function FaultRow({ fault, booked, bookKnown, seenForS }: Props) {
-  const { position, serial, behind } = fault;
+  const { position, behind } = fault;
+  // The book knows which panel lies there even where the floor file does not yet.
+  const serial = booked?.serial ?? fault.serial;
   const look = sureLook(fault.sure);
   return (
     <li class={css.row} data-tone={look.tone} data-fault={fault.key}>

@@ -8,7 +8,7 @@ import buttons from "../../components/button.module.css";
 import form from "../../components/fields.module.css";
 import css from "./RebuildPage.module.css";
 
-/** The floor file with the serials as they are placed, for review; nothing is changed from here. */
+/** The floor file with the serials as they are placed, for review; nothing is changed from here. What it was before the last panel was placed is not shown. */
 export function FloorFile({ placed }: { placed: Checklist["placed"] }) {
   const laid = placed.map(({ position, serial }) => `${position}=${serial}`).join();
   useEffect(() => void floorDiff.look(), [laid]);
@@ -16,7 +16,7 @@ export function FloorFile({ placed }: { placed: Checklist["placed"] }) {
   const failure = floorDiff.failure.value;
   return (
     <Card title="Floor file as placed">
-      {failure && !file ? (
+      {failure ? (
         <p class={css.small}>{failure.text}</p>
       ) : !file ? (
         <p class={css.small}>Writing it…</p>

@@ -30,11 +30,13 @@ export function Lacking({ layout, list }: { layout: Layout; list: Checklist }) {
               </Status>
               <ul class={css.list}>
                 {changed.map(({ serial, position, was, is }) => (
-                  <li key={serial}>
+                  <li key={serial} class={css.changed}>
                     <a class={css.serial} href={hashOf("panel", serial)}>
                       {serial}
                     </a>{" "}
-                    at {position}: was {was}, is {is}
+                    <span>
+                      at {position}: was {was}, is {is}
+                    </span>
                   </li>
                 ))}
               </ul>

@@ -4,7 +4,8 @@ import { ActionButton } from "../../components/ActionButton";
 import { Barrier, barred } from "../../components/Barrier";
 import { Card } from "../../components/Card";
 import { FailureNote } from "../../components/FailureNote";
-import { PanelPlan } from "../../components/PanelPlan";
+import { PanelPlan, type PlanMark } from "../../components/PanelPlan";
+import { PlanKey } from "../../components/PlanKey";
 import { Scan } from "../../components/Scan";
 import { TextField } from "../../components/TextField";
 import { useAction } from "../../components/useWatched";
@@ -16,6 +17,8 @@ import buttons from "../../components/button.module.css";
 import form from "../../components/fields.module.css";
 import { ProgressBar } from "../../components/ProgressBar";
 import css from "./RebuildPage.module.css";
+
+const LIES: PlanMark = { letter: "✓", word: "a panel is placed there", tone: "good" };
 
 /** Serial first, then a tap where it lies. */
 export function PlaceCard({ layout, list }: { layout: Layout; list: Checklist }) {
@@ -56,7 +59,7 @@ export function PlaceCard({ layout, list }: { layout: Layout; list: Checklist })
           value={typed}
           onText={setTyped}
           exact
-          hint={serial === "" ? "Type it, or scan the label." : lies !== null ? `${serial} lies at ${lies} now; it moves when you tap elsewhere.` : `${serial} is not placed yet.`}
+          hint={serial === "" ? "It stands on the panel's label." : lies !== null ? `${serial} lies at ${lies} now; it moves when you tap elsewhere.` : `${serial} is not placed yet.`}
         />
         <Scan onSerial={setTyped} />
         <WhoField />
@@ -106,11 +109,12 @@ export function PlaceCard({ layout, list }: { layout: Layout; list: Checklist })
         chosen={new Set(at === null ? (lies === null ? [] : [lies]) : [at])}
         mark={(position) => {
           const own = holder.get(position);
-          return own === undefined ? null : { letter: "✓", word: `${own} lies there`, tone: "good" };
+          return own === undefined ? null : { ...LIES, word: `${own} lies there` };
         }}
         blocked={action.busy.value}
         onPick={tap}
       />
+      <PlanKey looks={[]} marks={[LIES]} />
     </Card>
   );
 }
