@@ -161,14 +161,14 @@ mod tests {
     use super::*;
     use crate::sim::link::Chance;
 
-    /// A light that changes by chance every 0.4 s or wanders, a sensor that is off by gain, offset and
+    /// A light that changes by chance every 0.43 s or wanders, a sensor that is off by gain, offset and
     /// noise and says ten times a second what was `late_ms` ago.
     fn found(late_ms: u64, jumps: bool, noise_a: f64) -> Option<u64> {
         let mut chance = Chance::new(late_ms + u64::from(jumps));
         let lights: Vec<f64> = (0..300).map(|_| 20.0 * chance.share()).collect();
         let light = |ms: u64| {
-            let at = usize::try_from(ms / 400).unwrap();
-            let part = f64::from(u32::try_from(ms % 400).unwrap()) / 400.0;
+            let at = usize::try_from(ms / 430).unwrap();
+            let part = f64::from(u32::try_from(ms % 430).unwrap()) / 430.0;
             if jumps {
                 lights[at]
             } else {
