@@ -10,6 +10,9 @@ const FELT: f64 = 4.0;
 /// How far apart content and readings may be in time, beside the sensor's lag, in microseconds: frames
 /// travel, nodes hold them, sensors take their time.
 const SKEW_US: u64 = 50_000;
+/// Two samples of content that follow each other so soon are of a light that moved between them; of a
+/// light that stood still longer, the change is taken to have come with the later one.
+const MOVED_US: u64 = 150_000;
 
 /// What each item was computed to draw, since when.
 #[derive(Debug, Clone)]
@@ -17,6 +20,8 @@ pub struct History {
     /// How long a piece is kept once it is over.
     keep_us: u64,
     pieces: VecDeque<(Time, Vec<f64>)>,
+    /// Up to when it is known.
+    until: Time,
 }
 
 /// What one sensor's items drew as that sensor feels it.
@@ -24,8 +29,12 @@ pub struct History {
 pub struct Felt {
     /// Sum over the items.
     pub total_a: f64,
-    /// By how much the sum changes between a little before and a little after; an error of time does that.
+    /// By how much an error of time may put the sum wrong: half of how it changes from a little before
+    /// to a little after.
     pub skewed_a: f64,
+    /// The same of the item that changes most: where one goes dark as its neighbour lights up the sum
+    /// stays, but what would be missing were one of them dead does not.
+    pub worst_a: f64,
 }
 
 impl History {
@@ -35,11 +44,14 @@ impl History {
             // Readings may arrive a second late.
             keep_us: us(FELT * slowest_lag_s) + 2 * SKEW_US + 1_000_000,
             pieces: VecDeque::new(),
+            until: Time::default(),
         }
     }
 
     /// From now on this is what each item is computed to draw.
     pub fn put(&mut self, at: Time, computed_a: &[f64]) {
+        let before = self.until;
+        self.until = self.until.max(at);
         if let Some((since, last)) = self.pieces.back_mut() {
             if last == computed_a {
                 return;
@@ -49,11 +61,21 @@ impl History {
                 last.copy_from_slice(computed_a);
                 return;
             }
+            if before > *since && at > before && at.us_since(before) <= MOVED_US {
+                // It stood still until the last sample, and moved since.
+                let last = last.clone();
+                self.pieces.push_back((before, last));
+            }
         }
         self.pieces.push_back((at, computed_a.to_vec()));
         while self.pieces.len() > 1 && at.us_since(self.pieces[1].0) > self.keep_us {
             self.pieces.pop_front();
         }
+    }
+
+    /// Whether all content that a reading of this moment depends on has come.
+    pub fn knows(&self, at: Time) -> bool {
+        self.until >= at.plus_us(SKEW_US)
     }
 
     /// The newest content.
@@ -78,38 +100,63 @@ impl History {
                 into[item as usize] += weight * computed_a[item as usize];
             }
         });
-        let sum = |at: Time| {
-            let mut sum = 0.0;
-            self.weigh(at, lag_s, |weight, computed_a| {
-                sum += weight * items.iter().map(|&at| computed_a[at as usize]).sum::<f64>();
+        let mut changes = vec![0.0; items.len()];
+        for (moment, sign) in [(after, 0.5), (before, -0.5)] {
+            self.weigh(moment, lag_s, |weight, computed_a| {
+                for (change, &item) in changes.iter_mut().zip(items) {
+                    *change += sign * weight * computed_a[item as usize];
+                }
             });
-            sum
-        };
+        }
         Some(Felt {
             total_a: items.iter().map(|&item| into[item as usize]).sum(),
-            skewed_a: (sum(after) - sum(before)) / 2.0,
+            skewed_a: changes.iter().sum(),
+            worst_a: changes
+                .iter()
+                .fold(0.0, |worst, change| change.abs().max(worst)),
         })
     }
 
-    /// Hands over every piece that is felt at a moment, with its weight; they sum to 1.
+    /// Hands over every picture that is felt at a moment, with its weight; they sum to 1.
     fn weigh(&self, at: Time, lag_s: f64, mut take: impl FnMut(f64, &[f64])) {
-        let mut end = at;
-        let mut left = 1.0;
+        // A first-order lag: what is over since t counts exp(−t / lag) of what it did.
+        let counts = |since: Time| {
+            if lag_s <= 0.0 {
+                return 0.0;
+            }
+            (-at.s_since(since) / lag_s).exp()
+        };
+        let mut next: Option<(Time, &[f64])> = None;
         for (number, (since, computed_a)) in self.pieces.iter().enumerate().rev() {
-            if *since > end {
+            let later = next.replace((*since, computed_a));
+            if *since > at {
                 continue;
             }
-            // A first-order lag: what is over since t counts exp(−t / lag) of what it did.
-            let after = if number == 0 || lag_s <= 0.0 {
-                0.0
-            } else {
-                (-at.s_since(*since) / lag_s).exp()
-            };
-            let after = if after < 1e-3 { 0.0 } else { after };
-            take(left - after, computed_a);
-            left = after;
-            end = *since;
-            if left <= 0.0 {
+            // How much of what is felt was felt before, and was there by the end of this piece.
+            let before = if number == 0 { 0.0 } else { counts(*since) };
+            let end = later.map_or(at, |(end, _)| end.min(at));
+            let by_end = if end == at { 1.0 } else { counts(end) };
+            match later.filter(|(end, _)| end.us_since(*since) <= MOVED_US) {
+                Some((until, to)) => {
+                    // The light moved evenly from one to the other; the mean way it had gone by then,
+                    // each moment with its weight.
+                    let whole_s = until.s_since(*since);
+                    let gone = end.s_since(*since) / whole_s;
+                    let way = if lag_s > 0.0 {
+                        gone * by_end - lag_s / whole_s * (by_end - counts(*since))
+                    } else {
+                        gone * by_end
+                    };
+                    let way = way.clamp(0.0, by_end - before.min(by_end));
+                    take(way, to);
+                    take(by_end - before - way, computed_a);
+                }
+                None => take(by_end - before, computed_a),
+            }
+            if before < 1e-3 {
+                if before > 0.0 {
+                    take(before, computed_a);
+                }
                 break;
             }
         }
@@ -165,6 +212,28 @@ mod tests {
         assert_eq!(felt(&history, 19_000, 0.0), Some((19.0, 0.5)));
         // That long ago nothing is known any more.
         assert_eq!(felt(&history, 3_000, 0.0), None);
+    }
+
+    #[test]
+    fn a_light_sampled_ten_times_a_second_moves_evenly_between() {
+        let mut history = History::new(0.3);
+        let at = |tenth: u32| 0.1 * f64::from(tenth);
+        for tenth in 0..100 {
+            history.put(Time::from_ms(u64::from(100 * tenth)), &[at(tenth)]);
+        }
+        let (total_a, skewed_a) = felt(&history, 5_030, 0.0).unwrap();
+        assert!((total_a - 5.03).abs() < 1e-9, "{total_a}");
+        assert!((skewed_a - 0.05).abs() < 1e-9, "{skewed_a}");
+        // A first-order lag follows a ramp its time constant late: textbook.
+        let (total_a, _) = felt(&history, 5_070, 0.3).unwrap();
+        assert!((total_a - 4.77).abs() < 2e-3, "{total_a}");
+        // It stood still, and changed between two samples.
+        for tenth in 100..120 {
+            history.put(Time::from_ms(100 * tenth), &[3.0]);
+        }
+        history.put(Time::from_ms(12_000), &[5.0]);
+        assert!((felt(&history, 11_500, 0.0).unwrap().0 - 3.0).abs() < 1e-9);
+        assert!((felt(&history, 11_950, 0.0).unwrap().0 - 4.0).abs() < 1e-9);
     }
 
     #[test]

@@ -34,7 +34,8 @@ impl Heard {
             at,
             total_a: felt.total_a,
             drawn_a: (read_a - base.offset_a) / base.gain,
-            variance: spec.variance(1.0) + felt.skewed_a * felt.skewed_a,
+            // Any time between as likely as any other: a third of the square.
+            variance: spec.variance(1.0) + (felt.skewed_a.powi(2) + felt.worst_a.powi(2)) / 3.0,
         }
     }
 

@@ -9,6 +9,8 @@ mod baseline;
 mod findings;
 mod heard;
 mod spec;
+mod watch;
+mod weigh;
 
 pub use align::{Felt, History};
 pub use baseline::{Baseline, ItemBase, SensorBase};
@@ -16,18 +18,38 @@ pub use findings::{Dropped, Findings, Loose, SensorWord, Shortfall};
 pub use heard::Heard;
 pub use spec::{ShowItem, ShowSensor, ShowSpec};
 
+use std::collections::VecDeque;
+
+use self::watch::Watch;
+use self::weigh::Weighing;
 use crate::health::infer::UNKNOWN;
+use crate::health::{Condition, Judged};
 use crate::units::Time;
+
+/// Readings wait so long, in microseconds, for the content of their moment.
+const WAIT_US: u64 = 250_000;
+/// That something is faulty must be found for so long before it is said.
+const CONFIRM_S: f64 = 3.0;
+/// How sure it is that an item is dead by whose sensor nothing flows.
+const NOTHING_FLOWS_DOUBT: f64 = 1e-4;
 
 /// The estimator.
 #[derive(Debug, Clone)]
 pub struct Show {
     spec: ShowSpec,
     base: Baseline,
-    /// Of each sensor, the items it sees.
+    /// Of each sensor, the items it sees, and what they draw when all are lit.
     seen: Vec<Vec<u32>>,
+    full_a: Vec<f64>,
     history: History,
+    /// Readings that wait for their content.
+    waiting: VecDeque<(usize, f64, Time)>,
+    watches: Vec<Watch>,
+    weighing: Weighing,
     computed_a: Vec<f64>,
+    /// Since when each item was found faulty, and each panel short.
+    faulty: Vec<Option<Time>>,
+    short: Vec<Option<Time>>,
     findings: Findings,
 }
 
@@ -35,16 +57,27 @@ impl Show {
     /// Nothing was seen yet.
     pub fn new(spec: ShowSpec) -> Self {
         let slowest_s = spec.sensors.iter().map(|sensor| sensor.lag_s);
+        let seen = spec.seen();
+        let base = Baseline::unknown(&spec);
+        let panels = spec.items.iter().map(|item| item.panel as usize + 1).max();
+        let full_a =
+            |items: &Vec<u32>| items.iter().map(|&at| spec.items[at as usize].full_a).sum();
         Self {
-            base: Baseline::unknown(&spec),
-            seen: spec.seen(),
             history: History::new(slowest_s.fold(0.0, f64::max)),
+            waiting: VecDeque::new(),
+            watches: vec![Watch::default(); spec.sensors.len()],
+            weighing: Weighing::new(&spec, &seen, &base),
             computed_a: vec![0.0; spec.items.len()],
+            faulty: vec![None; spec.items.len()],
+            short: vec![None; panels.unwrap_or(0)],
             findings: Findings {
                 judged: vec![UNKNOWN; spec.items.len()],
                 sensors: vec![SensorWord::Silent; spec.sensors.len()],
                 ..Findings::default()
             },
+            full_a: seen.iter().map(full_a).collect(),
+            base,
+            seen,
             spec,
         }
     }
@@ -54,47 +87,69 @@ impl Show {
         &self.spec
     }
 
-    /// Takes over what a whole floor is like; one that is not of this floor is passed over.
+    /// Takes over what a whole floor is like, and begins anew; one that is not of this floor is passed over.
     pub fn learn(&mut self, baseline: Baseline) {
         if baseline.fits(&self.spec) {
             self.base = baseline;
+            self.weighing = Weighing::new(&self.spec, &self.seen, &self.base);
         }
     }
 
-    /// What a whole floor is like, as far as that was learnt.
+    /// What the floor is like, by what was seen in the last half hour and what was known before. Of items
+    /// that lack it says what was known before.
     pub fn baseline(&self) -> Baseline {
-        self.base.clone()
+        self.weighing.learn(&self.spec, &self.base)
+    }
+
+    /// Mean square of what is left unexplained, against what noise explains; about 1.
+    pub fn misfit(&self) -> f64 {
+        self.weighing.misfit()
     }
 
     /// What each item is computed to draw beyond idle from now on, by what was really sent.
     pub fn content(&mut self, at: Time, computed_a: &[f64]) {
         if computed_a.len() == self.spec.items.len() {
             self.history.put(at, computed_a);
+            self.hear(at);
         }
     }
 
     /// What a sensor read, as it gives it, at the time it was read.
     pub fn read(&mut self, sensor: usize, value_a: f64, at: Time) {
-        let (Some(spec), Some(items)) = (self.spec.sensors.get(sensor), self.seen.get(sensor))
-        else {
-            return;
-        };
+        if sensor < self.spec.sensors.len() && value_a.is_finite() {
+            self.waiting.push_back((sensor, value_a, at));
+        }
+    }
+
+    /// Hears all readings whose content has come.
+    fn hear(&mut self, now: Time) {
+        while let Some(&(sensor, value_a, at)) = self.waiting.front() {
+            if !self.history.knows(at) && now.us_since(at) < WAIT_US {
+                break;
+            }
+            self.waiting.pop_front();
+            self.hear_one(sensor, value_a, at);
+        }
+    }
+
+    fn hear_one(&mut self, sensor: usize, value_a: f64, at: Time) {
+        let (spec, items) = (&self.spec.sensors[sensor], &self.seen[sensor]);
         let felt = self
             .history
             .felt(at, spec.lag_s, items, &mut self.computed_a);
-        let Some(felt) = felt.filter(|_| value_a.is_finite()) else {
+        let Some(felt) = felt else {
             return;
         };
-        let heard = Heard::new(
-            spec,
-            sensor,
-            (value_a, at),
-            &felt,
-            &self.base.sensors[sensor],
-        );
+        let base = &self.base.sensors[sensor];
+        let heard = Heard::new(spec, sensor, (value_a, at), &felt, base);
+        let bounds_a = (self.full_a[sensor], base.offset_sd_a);
+        let believed = self.watches[sensor].hear(spec, &heard, value_a, bounds_a);
+        if !believed {
+            return;
+        }
         // Here steps and feet hear it: (&heard, &self.computed_a, items).
-        let _ = heard;
-        self.findings.sensors[sensor] = SensorWord::Fine;
+        self.weighing
+            .add(&heard, &self.computed_a, items, &self.base);
     }
 
     /// A switch went down or up.
@@ -105,16 +160,99 @@ impl Show {
 
     /// A survey found these good, or a person says so: what was known of them is forgotten.
     pub fn repaired(&mut self, items: &[u32]) {
+        self.weighing.let_items_change(items);
         for &item in items {
             if let Some(judged) = self.findings.judged.get_mut(item as usize) {
                 *judged = UNKNOWN;
+                self.faulty[item as usize] = None;
             }
         }
     }
 
     /// What all that says by now; about once a second.
     pub fn step(&mut self, now: Time) -> &Findings {
-        let _ = now;
+        self.hear(now);
+        for ((word, watch), spec) in self
+            .findings
+            .sensors
+            .iter_mut()
+            .zip(&self.watches)
+            .zip(&self.spec.sensors)
+        {
+            *word = watch.word(spec, now);
+        }
+        if self.weighing.step(now, &mut self.base) {
+            self.judge(now);
+        }
         &self.findings
     }
+
+    fn judge(&mut self, now: Time) {
+        let judged = &mut self.findings.judged;
+        self.weighing.judge(judged);
+        for (number, item) in self.spec.items.iter().enumerate() {
+            let words = item
+                .sensors
+                .iter()
+                .map(|&at| self.findings.sensors[usize::from(at)]);
+            let none = words.clone().any(|word| word == SensorWord::NothingFlows);
+            if none && words.clone().all(|word| word != SensorWord::Fine) {
+                judged[number] = Judged {
+                    condition: Condition::Dead,
+                    doubt: NOTHING_FLOWS_DOUBT,
+                };
+            }
+            let is_faulty = !matches!(
+                judged[number].condition,
+                Condition::Good | Condition::Unknown
+            );
+            if !confirmed(&mut self.faulty[number], is_faulty, now) && is_faulty {
+                judged[number] = UNKNOWN;
+            }
+        }
+        let mut shortfalls: Vec<Shortfall> = Vec::new();
+        for short in self.weighing.short() {
+            let of_panel = |item: &&ShowItem| item.panel == short.kind;
+            let items = (0..)
+                .zip(&self.spec.items)
+                .filter(|(_, item)| of_panel(&item));
+            // What is told item by item is told; the rest lacks among those that nothing is told of.
+            let (mut whole_a, mut told_a, mut open) = (0.0, 0.0, Vec::new());
+            for (at, item) in items {
+                let judged = self.findings.judged[at as usize];
+                whole_a += item.full_a;
+                match judged.condition {
+                    Condition::Unknown => open.push(at),
+                    Condition::Good => {}
+                    other => told_a += item.full_a * (1.0 - other.share().unwrap_or(1.0)),
+                }
+            }
+            let least_a = open.iter().map(|&at| self.spec.items[at as usize].full_a);
+            let left_a = short.lack_a - told_a;
+            if left_a > 0.5 * least_a.fold(f64::INFINITY, f64::min) {
+                shortfalls.push(Shortfall {
+                    panel: short.kind,
+                    items: open,
+                    share: left_a / whole_a,
+                    chance: 1.0 - short.good,
+                });
+            }
+        }
+        for (panel, since) in (0..).zip(&mut self.short) {
+            let is_short = shortfalls.iter().any(|one| one.panel == panel);
+            if !confirmed(since, is_short, now) {
+                shortfalls.retain(|one| one.panel != panel);
+            }
+        }
+        self.findings.shortfalls = shortfalls;
+    }
+}
+
+/// Whether something has been so for long enough.
+fn confirmed(since: &mut Option<Time>, is_so: bool, now: Time) -> bool {
+    if !is_so {
+        *since = None;
+        return false;
+    }
+    now.s_since(*since.get_or_insert(now)) >= CONFIRM_S
 }
