@@ -1,6 +1,7 @@
 //! A floor whose picture moves, with what weighs it and what is known of its faults, as the program brings
 //! them together beside the frames.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use litfloor::engine::showing::Showing;
@@ -9,6 +10,7 @@ use litfloor::floor::tables::{InUniverse, Tables, UNIVERSE_SLOTS};
 use litfloor::health::estimate::Estimator;
 use litfloor::health::facts::{Facts, NodeFact};
 use litfloor::health::snapshot::{EvidenceKind, Health};
+use litfloor::health::{Condition, Item};
 use litfloor::sim::real::faults::{Fault, Spot};
 use litfloor::units::Time;
 
@@ -56,6 +58,7 @@ pub struct Stage {
     /// How often the show has said something new.
     pub said: u32,
     places: Vec<Place>,
+    good: BTreeSet<Item>,
 }
 
 impl Stage {
@@ -68,6 +71,7 @@ impl Stage {
             estimator: Estimator::new(Arc::clone(floor), Arc::clone(tables), revision),
             health: Health::default(),
             said: 0,
+            good: BTreeSet::new(),
             places: places(tables),
             bench,
         }
@@ -120,6 +124,11 @@ impl Stage {
             .collect()
     }
 
+    /// Of how many segments the show has said that they are good.
+    pub fn good(&self) -> usize {
+        self.good.len()
+    }
+
     fn pass(&mut self, ms: u64) {
         let begin = self.bench.world.now;
         for step in 1..=ms / STEP_MS {
@@ -161,6 +170,9 @@ impl Stage {
         if let Some(said) = self.showing.step(now) {
             self.said += 1;
             for (item, judged, at) in said.judged {
+                if judged.condition == Condition::Good {
+                    self.good.insert(item);
+                }
                 self.estimator
                     .judge(EvidenceKind::Show, [(item, judged)], at);
             }

@@ -96,8 +96,9 @@ impl Weighing {
         }
     }
 
-    /// Goes on with what was known of delays and nodes.
+    /// Goes on with what was known of delays and nodes. What was told of it is still to be taken back.
     pub(super) fn goes_on_after(&mut self, before: &Self) {
+        self.whole.clone_from(&before.whole);
         self.nodes.clone_from(&before.nodes);
         self.last_press = before.last_press;
         for sensor in &mut self.sensors {
@@ -210,20 +211,28 @@ impl Weighing {
         let findings = self.show.step(now).clone();
         let judged = with_dropped(&findings);
         let mut said = Said::default();
-        let mut anew = Vec::new();
+        let (mut anew, mut weak) = (Vec::new(), Vec::new());
         for (at, judged) in judged.into_iter().enumerate().filter(|(at, _)| known[*at]) {
             let node = self.node_of[at];
             let nodes = &self.nodes;
+            let was_faulty = self.told[at].is_faulty();
             let turn = self.told[at].hear(judged, now, |since| {
                 node.map_or(Says::There, |node| nodes[node].says(since, BEFORE_MS))
             });
             match turn {
                 Turn::Nothing => {}
-                Turn::Say(judged, since) => said.judged.push((items[at], judged, since)),
+                Turn::Say(judged, since) => {
+                    said.judged.push((items[at], judged, since));
+                    if !was_faulty && matches!(judged.condition, Condition::Weak(_)) {
+                        weak.push(u32::try_from(at).unwrap_or(u32::MAX));
+                    }
+                }
                 Turn::Forget => anew.push(at),
             }
         }
         self.look_anew(&anew);
+        // What has just gone dead looks weak as long as what it drew before is remembered.
+        self.show.repaired(&weak);
         said.shortfalls = self.shortfalls(&findings, known, now);
         said.loose = self.loose(&findings, now);
         let whole = (said.shortfalls.clone(), said.loose.clone());
