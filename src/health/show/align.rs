@@ -32,9 +32,9 @@ pub struct Felt {
     /// By how much an error of time may put the sum wrong: half of how it changes from a little before
     /// to a little after.
     pub skewed_a: f64,
-    /// The same of the item that changes most: where one goes dark as its neighbour lights up the sum
-    /// stays, but what would be missing were one of them dead does not.
-    pub worst_a: f64,
+    /// The same squared and summed over the items that jump: when each of them did is not known, and one
+    /// that goes dark as its neighbour lights up changes no sum.
+    pub jumps: f64,
 }
 
 impl History {
@@ -84,8 +84,15 @@ impl History {
     }
 
     /// What a sensor of this time constant feels of each of these items at a moment; nothing if content
-    /// is not known far enough back. Only the cells of `items` are written.
-    pub fn felt(&self, at: Time, lag_s: f64, items: &[u32], into: &mut [f64]) -> Option<Felt> {
+    /// is not known far enough back. Only the cells of `items` are written. An item that changes by more
+    /// than twice `jump_a` while the skew lasts jumps.
+    pub fn felt(
+        &self,
+        at: Time,
+        lag_s: f64,
+        (items, jump_a): (&[u32], f64),
+        into: &mut [f64],
+    ) -> Option<Felt> {
         let before = Time(at.0.saturating_sub(SKEW_US));
         let after = at.plus_us(SKEW_US);
         let earliest = self.pieces.front()?.0;
@@ -111,9 +118,11 @@ impl History {
         Some(Felt {
             total_a: items.iter().map(|&item| into[item as usize]).sum(),
             skewed_a: changes.iter().sum(),
-            worst_a: changes
+            jumps: changes
                 .iter()
-                .fold(0.0, |worst, change| change.abs().max(worst)),
+                .filter(|change| change.abs() > jump_a)
+                .map(|change| change * change)
+                .sum(),
         })
     }
 
@@ -178,7 +187,7 @@ mod tests {
 
     fn felt(history: &History, ms: u64, lag_s: f64) -> Option<(f64, f64)> {
         let mut into = [0.0];
-        let felt = history.felt(Time::from_ms(ms), lag_s, &[0], &mut into)?;
+        let felt = history.felt(Time::from_ms(ms), lag_s, (&[0], 0.1), &mut into)?;
         assert!((felt.total_a - into[0]).abs() < 1e-12);
         Some((felt.total_a, felt.skewed_a))
     }

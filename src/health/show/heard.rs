@@ -34,8 +34,12 @@ impl Heard {
             at,
             total_a: felt.total_a,
             drawn_a: (read_a - base.offset_a) / base.gain,
-            // Any time between as likely as any other: a third of the square.
-            variance: spec.variance(1.0) + (felt.skewed_a.powi(2) + felt.worst_a.powi(2)) / 3.0,
+            variance: spec.variance(1.0)
+                // Any time between as likely as any other has a third of the square. What jumps was either
+                // still or already lit, and is taken to have been on the way: on the average of all times
+                // that is a sixth of the square of the whole jump.
+                + felt.skewed_a.powi(2) / 3.0
+                + felt.jumps * 4.0 / 6.0,
         }
     }
 

@@ -24,12 +24,15 @@ use self::watch::Watch;
 use self::weigh::Weighing;
 use crate::health::infer::UNKNOWN;
 use crate::health::{Condition, Judged};
-use crate::units::Time;
+use crate::units::{Time, count};
 
 /// Readings wait so long, in microseconds, for the content of their moment.
 const WAIT_US: u64 = 250_000;
 /// That something is faulty must be found for so long before it is said.
 const CONFIRM_S: f64 = 3.0;
+/// An item that changes by more than twice this share of full in the time that content and readings may
+/// be apart jumps.
+const JUMP: f64 = 0.1;
 /// How sure it is that an item is dead by whose sensor nothing flows.
 const NOTHING_FLOWS_DOUBT: f64 = 1e-4;
 
@@ -134,9 +137,11 @@ impl Show {
 
     fn hear_one(&mut self, sensor: usize, value_a: f64, at: Time) {
         let (spec, items) = (&self.spec.sensors[sensor], &self.seen[sensor]);
+        let each_a = self.full_a[sensor] / count(items.len().max(1));
+        let which = (&items[..], JUMP * each_a);
         let felt = self
             .history
-            .felt(at, spec.lag_s, items, &mut self.computed_a);
+            .felt(at, spec.lag_s, which, &mut self.computed_a);
         let Some(felt) = felt else {
             return;
         };
