@@ -9,6 +9,7 @@ mod baseline;
 mod findings;
 mod heard;
 mod spec;
+pub mod steps;
 
 pub use align::{Felt, History};
 pub use baseline::{Baseline, ItemBase, SensorBase};
