@@ -282,7 +282,8 @@ impl Steps {
                     let (row, above_a) = self.held_against(sensor, oldest, None);
                     let (at, variance) = (oldest.at, oldest.variance);
                     let known = &mut self.lines[sensor].known;
-                    known.learn(at, &row, above_a, variance, true);
+                    known.age(at);
+                    known.learn(&row, above_a, variance, true);
                 }
                 self.lines[sensor].window.pop_front();
             }

@@ -75,15 +75,17 @@ impl Known {
         (above_a - dot(row, &self.mean), dot(row, &spread).max(0.0))
     }
 
-    /// Takes in a reading. With `clip` it teaches no more than one that is believable.
-    pub(super) fn learn(&mut self, at: Time, row: &[f64], above_a: f64, variance: f64, clip: bool) {
-        if let Some(last) = self.at {
-            let s = at.s_since(last);
-            for (unknown, wander) in self.wander.iter().enumerate() {
-                self.covariance.row_mut(unknown)[unknown] += wander * s;
-            }
+    /// Time has passed until `at`.
+    pub(super) fn age(&mut self, at: Time) {
+        let s = self.at.map_or(0.0, |last| at.s_since(last));
+        for (unknown, wander) in self.wander.iter().enumerate() {
+            self.covariance.row_mut(unknown)[unknown] += wander * s;
         }
         self.at = Some(at);
+    }
+
+    /// Takes in a reading. With `clip` it teaches no more than one that is believable.
+    pub(super) fn learn(&mut self, row: &[f64], above_a: f64, variance: f64, clip: bool) {
         let spread = self.covariance.times(row);
         let surely = variance + dot(row, &spread).max(0.0);
         let mut surprise = above_a - dot(row, &self.mean);
@@ -160,7 +162,7 @@ mod tests {
     fn an_offset_is_learnt_as_textbooks_say() {
         let mut known = known(1);
         for _ in 0..10 {
-            known.learn(Time(0), &Known::row(&[0.0]), 0.1, 0.04, true);
+            known.learn(&Known::row(&[0.0]), 0.1, 0.04, true);
         }
         let weight = 10.0 / 0.04 / (10.0 / 0.04 + 1.0 / 0.04);
         assert!((known.mean[2] - weight * 0.1).abs() < 1e-12);
@@ -174,8 +176,8 @@ mod tests {
         let (mut far, mut near) = (known(1), known(1));
         let row = Known::row(&[0.5]);
         let (_, spread) = far.surprise(&row, 0.0);
-        far.learn(Time(0), &row, 50.0, 0.01, true);
-        near.learn(Time(0), &row, 3.0 * (0.01 + spread).sqrt(), 0.01, false);
+        far.learn(&row, 50.0, 0.01, true);
+        near.learn(&row, 3.0 * (0.01 + spread).sqrt(), 0.01, false);
         assert_eq!(far.mean, near.mean);
     }
 }

@@ -36,8 +36,12 @@ impl Looked {
     /// `readings`: when, what each depends on, by how much it is above what was expected, its variance.
     pub(super) fn new(known: &Known, readings: Vec<(Time, Vec<f64>, f64, f64)>) -> Self {
         let mut after = known.clone();
-        for (at, row, above_a, variance) in &readings {
-            after.learn(*at, row, *above_a, *variance, false);
+        // Whatever wanders has done so before the window: P is one and the same for all of it.
+        if let Some((last, ..)) = readings.last() {
+            after.age(*last);
+        }
+        for (_, row, above_a, variance) in &readings {
+            after.learn(row, *above_a, *variance, false);
         }
         let mut looked = Self {
             times: Vec::with_capacity(readings.len()),
