@@ -286,7 +286,8 @@ impl Weighing {
     }
 }
 
-/// What is said of each item, with what dropped out at once.
+/// What is said of each item, with what dropped out at once. Where what was read since then says that an item is
+/// good, that counts.
 fn with_dropped(findings: &Findings) -> Vec<Judged> {
     let mut judged = findings.judged.clone();
     for dropped in &findings.dropped {
@@ -295,7 +296,7 @@ fn with_dropped(findings: &Findings) -> Vec<Judged> {
         }
         for &item in &dropped.items {
             if let Some(judged) = judged.get_mut(item as usize)
-                && matches!(judged.condition, Condition::Good | Condition::Unknown)
+                && judged.condition != Condition::Good
             {
                 *judged = Judged {
                     condition: Condition::Dead,

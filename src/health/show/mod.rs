@@ -8,7 +8,9 @@ mod align;
 mod baseline;
 mod findings;
 mod heard;
+mod opened;
 mod spec;
+pub mod steps;
 mod watch;
 mod weigh;
 
@@ -20,6 +22,7 @@ pub use spec::{ShowItem, ShowSensor, ShowSpec};
 
 use std::collections::VecDeque;
 
+use self::steps::{RULES, Steps};
 use self::watch::Watch;
 use self::weigh::Weighing;
 use crate::health::infer::UNKNOWN;
@@ -49,6 +52,7 @@ pub struct Show {
     waiting: VecDeque<(usize, f64, Time)>,
     watches: Vec<Watch>,
     weighing: Weighing,
+    steps: Steps,
     computed_a: Vec<f64>,
     /// Since when each item was found faulty, and each panel short.
     faulty: Vec<Option<Time>>,
@@ -70,6 +74,7 @@ impl Show {
             waiting: VecDeque::new(),
             watches: vec![Watch::default(); spec.sensors.len()],
             weighing: Weighing::new(&spec, &seen, &base),
+            steps: Steps::new(&spec, &spec.groups, RULES),
             computed_a: vec![0.0; spec.items.len()],
             faulty: vec![None; spec.items.len()],
             short: vec![None; panels.unwrap_or(0)],
@@ -95,6 +100,7 @@ impl Show {
         if baseline.fits(&self.spec) {
             self.base = baseline;
             self.weighing = Weighing::new(&self.spec, &self.seen, &self.base);
+            self.steps.learn(&self.base);
         }
     }
 
@@ -152,7 +158,7 @@ impl Show {
         if !believed {
             return;
         }
-        // Here steps and feet hear it: (&heard, &self.computed_a, items).
+        self.steps.hear(&heard, &self.computed_a);
         self.weighing
             .add(&heard, &self.computed_a, items, &self.base);
     }
@@ -166,6 +172,7 @@ impl Show {
     /// A survey found these good, or a person says so: what was known of them is forgotten.
     pub fn repaired(&mut self, items: &[u32]) {
         self.weighing.let_items_change(items);
+        self.steps.repaired(items);
         for &item in items {
             if let Some(judged) = self.findings.judged.get_mut(item as usize) {
                 *judged = UNKNOWN;
@@ -186,10 +193,28 @@ impl Show {
         {
             *word = watch.word(spec, now);
         }
+        self.see_steps(now);
         if self.weighing.step(now, &mut self.base) {
             self.judge(now);
         }
         &self.findings
+    }
+
+    /// What opened just now is otherwise than all that was weighed before.
+    fn see_steps(&mut self, now: Time) {
+        let told = self.steps.decide(now, |_, _| false);
+        let dropped = opened::dropped(&self.spec, told);
+        let before = std::mem::replace(&mut self.findings.dropped, dropped);
+        let known = |item: u32| before.iter().any(|one| one.items.contains(&item));
+        let out = self.findings.dropped.iter().flat_map(|one| &one.items);
+        let new: Vec<u32> = out.copied().filter(|&item| !known(item)).collect();
+        if !new.is_empty() {
+            self.weighing.let_items_change(&new);
+            for &item in &new {
+                self.findings.judged[item as usize] = UNKNOWN;
+                self.faulty[item as usize] = None;
+            }
+        }
     }
 
     fn judge(&mut self, now: Time) {
@@ -220,7 +245,7 @@ impl Show {
             let of_panel = |item: &&ShowItem| item.panel == short.kind;
             let items = (0..)
                 .zip(&self.spec.items)
-                .filter(|(_, item)| of_panel(&item));
+                .filter(|(_, item)| of_panel(item));
             // What is told item by item is told; the rest lacks among those that nothing is told of.
             let (mut whole_a, mut told_a, mut open) = (0.0, 0.0, Vec::new());
             for (at, item) in items {
@@ -247,6 +272,11 @@ impl Show {
             let is_short = shortfalls.iter().any(|one| one.panel == panel);
             if !confirmed(since, is_short, now) {
                 shortfalls.retain(|one| one.panel != panel);
+            }
+        }
+        for one in opened::short(&self.spec, self.steps.told()) {
+            if shortfalls.iter().all(|known| known.panel != one.panel) {
+                shortfalls.push(one);
             }
         }
         self.findings.shortfalls = shortfalls;
