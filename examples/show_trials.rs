@@ -27,8 +27,8 @@ fn main() {
         .unwrap_or(FRESH);
     let is_wanted = |name: &str| name.contains(wanted);
     for (name, kind, learn_s, most_s, usual) in [
-        ("feeds-dead", eight_sensors(), 1_800, 600, 200),
-        ("one-sensor-dead", one_sensor(), 1_800, 3_600, 100),
+        ("feeds-dead", eight_sensors(), 900, 600, 200),
+        ("one-sensor-dead", one_sensor(), 900, 3_600, 100),
         ("feeds-dead-unlearnt", eight_sensors(), 0, 600, 200),
     ] {
         if is_wanted(name) {
@@ -228,7 +228,7 @@ fn one_colour(first: u64, trials: u64) {
             broken.share[panel * 8 + 3 * segment] = 0.0;
         }
         let mut showing = Showing::new(broken, Content::OneColour, seed);
-        showing.learn(&floor, 1_800, seed ^ 0xba5e);
+        showing.learn(&floor, 900, seed ^ 0xba5e);
         let share = f64::from(u32::try_from(dead).unwrap()) / 8.0;
         let (mut named_s, mut off, mut wrong) = (f64::INFINITY, 0.0, 0);
         for second in 1..=300_u32 {

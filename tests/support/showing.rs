@@ -103,6 +103,17 @@ impl Floor {
         self.share.len()
     }
 
+    #[allow(dead_code, reason = "not every user compares")]
+    pub(crate) fn gain(&self, sensor: usize) -> f64 {
+        self.gains[sensor]
+    }
+
+    /// Share of its computed current that a good segment draws.
+    #[allow(dead_code, reason = "not every user compares")]
+    pub(crate) fn own(&self, item: usize) -> f64 {
+        self.own_a[item] / self.kind.full_a
+    }
+
     /// Kills so many at random places.
     pub(crate) fn kill(&mut self, dead: usize) -> Vec<usize> {
         let mut killed = Vec::new();
@@ -196,8 +207,8 @@ enum Scene {
         seed: u64,
         often_s: f64,
     },
-    /// Every panel fades for itself, as one.
-    Fade(Vec<[f64; 2]>),
+    /// Every panel fades for itself, its segments one after the other by so much of a turn.
+    Fade(Vec<[f64; 2]>, f64),
     Still(Vec<f64>),
 }
 
@@ -231,18 +242,18 @@ impl Pictures {
     fn next(&mut self, at_s: f64) {
         let chance = &mut self.chance;
         self.began_s = at_s;
-        self.ends_s = at_s + 10.0 + 30.0 * chance.even();
+        self.ends_s = at_s + 10.0 + 20.0 * chance.even();
+        if self.content == Content::Still {
+            self.ends_s = f64::INFINITY;
+        }
         self.bright = 0.4 + 0.6 * chance.even();
         let panels = self.kind.panels;
-        let fade = |chance: &mut Dice| {
-            Scene::Fade(
-                (0..panels)
-                    .map(|_| [1.5 + 5.0 * chance.even(), 10.0 * chance.even()])
-                    .collect(),
-            )
+        let fade = |chance: &mut Dice, each: f64| {
+            let one = |_| [1.5 + 5.0 * chance.even(), 10.0 * chance.even()];
+            Scene::Fade((0..panels).map(one).collect(), each)
         };
         self.scene = match self.content {
-            Content::OneColour => fade(chance),
+            Content::OneColour => fade(chance, 0.0),
             Content::Still => Scene::Still(
                 (0..panels * self.kind.segments)
                     .map(|_| chance.even())
@@ -272,7 +283,10 @@ impl Pictures {
                     seed: chance.bits64(),
                     often_s: 0.7 + 2.0 * chance.even(),
                 },
-                _ => fade(chance),
+                _ => {
+                    let each = 0.05 + 0.1 * chance.even();
+                    fade(chance, each)
+                }
             },
         };
     }
@@ -325,9 +339,10 @@ impl Pictures {
                         strength * (1.0 - beat.fract())
                     }
                 }
-                Scene::Fade(panels) => {
+                Scene::Fade(panels, each) => {
                     let [period, phase] = panels[panel];
-                    0.5 + 0.5 * (std::f64::consts::TAU * (at_s + phase) / period).sin()
+                    let turns = (at_s + phase) / period + each * f64::from(small(segment));
+                    0.5 + 0.5 * (std::f64::consts::TAU * turns).sin()
                 }
                 Scene::Still(levels) => levels[item],
             };

@@ -10,6 +10,8 @@ const FELT: f64 = 4.0;
 /// How far apart content and readings may be in time, beside the sensor's lag, in microseconds: frames
 /// travel, nodes hold them, sensors take their time.
 const SKEW_US: u64 = 50_000;
+/// The same in seconds.
+pub(super) const SKEW_S: f64 = 0.05;
 /// Two samples of content that follow each other so soon are of a light that moved between them; of a
 /// light that stood still longer, the change is taken to have come with the later one.
 const MOVED_US: u64 = 150_000;
@@ -170,6 +172,12 @@ impl History {
             }
         }
     }
+}
+
+/// A moment so many seconds earlier; later if that is negative.
+#[expect(clippy::cast_possible_truncation, reason = "some tenths of a second")]
+pub(super) fn earlier(at: Time, by_s: f64) -> Time {
+    Time(at.0.saturating_add_signed((-by_s * 1e6) as i64))
 }
 
 #[expect(

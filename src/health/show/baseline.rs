@@ -24,7 +24,16 @@ pub struct SensorBase {
     pub offset_a: f64,
     /// Standard deviation of that, from one half minute to another.
     pub offset_sd_a: f64,
+    /// How much earlier than it is said its readings are of.
+    pub late_s: f64,
+    /// Standard deviation of that, from one reading to another.
+    pub late_sd_s: f64,
 }
+
+/// Nothing was learnt: anything within 50 ms either way, as likely as any other.
+pub(super) const LATE_UNKNOWN_S: f64 = 0.029;
+/// What is left when it was: frames are 23 to 40 ms apart, and a reading falls anywhere between.
+pub(super) const LATE_KNOWN_S: f64 = 0.012;
 
 /// What one item draws when it is good.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -43,6 +52,8 @@ impl Baseline {
             gain_sd: sensor.gain_sd,
             offset_a: 0.0,
             offset_sd_a: sensor.offset_sd_a / sensor.factor,
+            late_s: 0.0,
+            late_sd_s: LATE_UNKNOWN_S,
         });
         let item = ItemBase {
             share: 1.0,
@@ -64,6 +75,8 @@ impl Baseline {
                     && positive(sensor.gain_sd)
                     && sensor.offset_a.is_finite()
                     && positive(sensor.offset_sd_a)
+                    && sensor.late_s.abs() < 1.0
+                    && positive(sensor.late_sd_s)
             })
             && self
                 .items

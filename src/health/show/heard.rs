@@ -1,6 +1,6 @@
 //! One reading beside what was computed for its moment.
 
-use super::align::Felt;
+use super::align::{Felt, SKEW_S};
 use super::baseline::SensorBase;
 use super::spec::ShowSensor;
 use crate::units::Time;
@@ -18,6 +18,8 @@ pub struct Heard {
     pub drawn_a: f64,
     /// Variance of the reading: noise, rounding, and what an error of time would do.
     pub variance: f64,
+    /// By how much an error of time may put the sum wrong, as [`Felt::skewed_a`].
+    pub skewed_a: f64,
 }
 
 impl Heard {
@@ -33,12 +35,12 @@ impl Heard {
             sensor,
             at,
             total_a: felt.total_a,
+            skewed_a: felt.skewed_a,
             drawn_a: (read_a - base.offset_a) / base.gain,
             variance: spec.variance(1.0)
-                // Any time between as likely as any other has a third of the square. What jumps was either
-                // still or already lit, and is taken to have been on the way: on the average of all times
-                // that is a sixth of the square of the whole jump.
-                + felt.skewed_a.powi(2) / 3.0
+                + (felt.skewed_a * base.late_sd_s / SKEW_S).powi(2)
+                // What jumps was either still or already lit, and is taken to have been on the way: on the
+                // average of all times that is a sixth of the square of the whole jump.
                 + felt.jumps * 4.0 / 6.0,
         }
     }

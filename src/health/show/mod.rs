@@ -9,6 +9,7 @@ mod baseline;
 mod findings;
 mod heard;
 mod opened;
+mod rest;
 mod spec;
 pub mod steps;
 mod watch;
@@ -32,7 +33,7 @@ use crate::units::{Time, count};
 /// Readings wait so long, in microseconds, for the content of their moment.
 const WAIT_US: u64 = 250_000;
 /// That something is faulty must be found for so long before it is said.
-const CONFIRM_S: f64 = 3.0;
+const CONFIRM_S: f64 = 2.0;
 /// An item that changes by more than twice this share of full in the time that content and readings may
 /// be apart jumps.
 const JUMP: f64 = 0.1;
@@ -143,11 +144,12 @@ impl Show {
 
     fn hear_one(&mut self, sensor: usize, value_a: f64, at: Time) {
         let (spec, items) = (&self.spec.sensors[sensor], &self.seen[sensor]);
+        let lit_at = align::earlier(at, self.base.sensors[sensor].late_s);
         let each_a = self.full_a[sensor] / count(items.len().max(1));
         let which = (&items[..], JUMP * each_a);
         let felt = self
             .history
-            .felt(at, spec.lag_s, which, &mut self.computed_a);
+            .felt(lit_at, spec.lag_s, which, &mut self.computed_a);
         let Some(felt) = felt else {
             return;
         };
@@ -160,7 +162,7 @@ impl Show {
         }
         self.steps.hear(&heard, &self.computed_a);
         self.weighing
-            .add(&heard, &self.computed_a, items, &self.base);
+            .add(&heard, &self.computed_a, items, &mut self.base);
     }
 
     /// A switch went down or up.

@@ -45,6 +45,7 @@ pub(super) struct Watch {
 /// Fading sums of what was lit and what was read.
 #[derive(Debug, Clone, Copy, Default)]
 struct Flow {
+    weight: f64,
     lit: f64,
     both: f64,
     since: Option<Time>,
@@ -74,7 +75,7 @@ impl Watch {
             .map(|last| heard.at.s_since(last));
         let repeats = self.follow(value_a, heard, gap_s.is_some());
         if !absurd {
-            self.flow.hear(heard, gap_s.unwrap_or(0.0));
+            self.flow.hear(heard, gap_s.unwrap_or(0.0), offset_sd_a);
         }
         let before = self.word;
         self.word = self.judge(spec, heard, offset_sd_a);
@@ -144,15 +145,22 @@ impl Watch {
 }
 
 impl Flow {
-    fn hear(&mut self, heard: &Heard, gap_s: f64) {
+    fn hear(&mut self, heard: &Heard, gap_s: f64, offset_sd_a: f64) {
         let keep = (-gap_s / MEMORY_S).exp();
         let weight = 1.0 / heard.variance;
+        self.weight = self.weight * keep + weight;
         self.lit = self.lit * keep + heard.total_a * heard.total_a * weight;
         self.both = self.both * keep + heard.total_a * heard.drawn_a * weight;
-        let little = self.both > 3.0 * NOTHING * self.lit;
-        if little || self.since.is_none() {
+        if self.flows(offset_sd_a) || self.since.is_none() {
             self.since = Some(heard.at);
         }
+    }
+
+    /// Whether more is read than an offset would have it, beside what is nothing.
+    fn flows(&self, offset_sd_a: f64) -> bool {
+        let lit_a = (self.lit / self.weight).sqrt();
+        let nothing = (NOTHING + 3.0 * offset_sd_a / lit_a.max(1e-9)).min(3.0 * NOTHING);
+        self.both > nothing * self.lit
     }
 
     /// Whether much was lit and nothing flowed. An offset may make something look like nothing.
@@ -161,7 +169,7 @@ impl Flow {
         let long = self
             .since
             .is_some_and(|since| heard.at.s_since(since) >= FLOWS_S);
-        long && self.lit > FLOWS * (1.0 + offset) && self.both < NOTHING * self.lit
+        long && self.lit > FLOWS * (1.0 + offset) && !self.flows(offset_sd_a)
     }
 }
 

@@ -4,8 +4,9 @@
 //! reckoned out of it, so that their drift does no harm, and it goes into windows of several lengths that
 //! forget. The shortest that can tell tells: what opened or was mended a minute ago is old news to it.
 
-use super::baseline::Baseline;
+use super::baseline::{Baseline, SensorBase};
 use super::heard::Heard;
+use super::rest::{Late, Rest};
 use super::spec::ShowSpec;
 use crate::health::Judged;
 use crate::health::infer::{
@@ -42,6 +43,10 @@ pub(super) struct Weighing {
     /// Of each sensor, the sum of squares of how far its offset was from where it was thought, and of how
     /// many times.
     scatter: Vec<(f64, f64)>,
+    /// Of each sensor, what is left of its readings, and where it stands in its group.
+    rests: Vec<Rest>,
+    lates: Vec<Late>,
+    places: Vec<Option<(usize, usize)>>,
 }
 
 /// What was last said of a group.
@@ -50,6 +55,12 @@ struct Crowd {
     looked: Option<Time>,
     /// By each window; nothing where it could not tell anything.
     told: Vec<Option<Weighed>>,
+    /// Of each item of the floor that the shortest of them tells of, by how much it lacks.
+    lacks: Vec<(usize, f64)>,
+    /// Whether any of them seems to be faulty, and may not be.
+    in_doubt: bool,
+    /// Of each sensor, gain and offset in the same way.
+    sensors: Vec<(f64, f64)>,
 }
 
 /// What is said of one item.
@@ -77,6 +88,12 @@ impl Weighing {
         };
         let within: Vec<f64> = base.items.iter().map(|item| item.sd).collect();
         let empty = Evidence::with_tolerances(&layout, &within);
+        let mut places = vec![None; spec.sensors.len()];
+        for group in 0..empty.groups() {
+            for (place, &sensor) in empty.sensors_of(group).iter().enumerate() {
+                places[sensor] = Some((group, place));
+            }
+        }
         let items = spec.items.len().max(1);
         // Each window holds new readings so many times an hour, and is asked more often.
         let looks = 3_600.0 / WINDOWS_S[0];
@@ -96,6 +113,9 @@ impl Weighing {
             scaled_a: vec![0.0; spec.items.len()],
             gathered: empty,
             scatter: vec![(0.0, 0.0); spec.sensors.len()],
+            rests: vec![Rest::default(); spec.sensors.len()],
+            lates: vec![Late::default(); spec.sensors.len()],
+            places,
         }
     }
 
@@ -105,15 +125,45 @@ impl Weighing {
         heard: &Heard,
         computed_a: &[f64],
         items: &[u32],
-        base: &Baseline,
+        base: &mut Baseline,
     ) {
+        self.scaled_a.fill(0.0);
         for &item in items {
             let at = item as usize;
             self.scaled_a[at] = computed_a[at] * base.items[at].share;
         }
         self.since.get_or_insert(heard.at);
+        self.hear_rest(heard, items, &mut base.sensors[heard.sensor]);
+        let variance = heard.variance * self.rests[heard.sensor].factor();
         self.gathered
-            .add(heard.sensor, &self.scaled_a, heard.drawn_a, heard.variance);
+            .add(heard.sensor, &self.scaled_a, heard.drawn_a, variance);
+    }
+
+    /// Takes all that is known out of a reading.
+    fn hear_rest(&mut self, heard: &Heard, items: &[u32], base: &mut SensorBase) {
+        let rest = &mut self.rests[heard.sensor];
+        let Some((group, place)) = self.places[heard.sensor] else {
+            return;
+        };
+        let crowd = &self.groups[group];
+        let Some(&(gain, offset_a)) = crowd.sensors.get(place) else {
+            rest.pause();
+            return;
+        };
+        let total_a: f64 = items.iter().map(|&item| self.scaled_a[item as usize]).sum();
+        let lacking = crowd
+            .lacks
+            .iter()
+            .map(|(item, lack)| lack * self.scaled_a[*item]);
+        let lacking_a: f64 = lacking.sum();
+        let left_a = total_a - heard.drawn_a - lacking_a - gain * total_a - offset_a;
+        let sd_a = heard.variance.sqrt();
+        self.lates[heard.sensor].hear(left_a / sd_a, heard.skewed_a / sd_a, base);
+        if crowd.in_doubt {
+            rest.pause();
+        } else {
+            rest.hear(left_a / sd_a);
+        }
     }
 
     /// Puts away what was gathered for long enough, and looks at the groups whose turn it is; whether
@@ -179,7 +229,26 @@ impl Weighing {
                 break;
             }
         }
-        self.groups[group].told = all;
+        let known = all.iter().flatten().next();
+        let in_doubt = |told: &Weighed| {
+            let mut chances = told.decision.chances.iter().flatten();
+            chances.any(|chance| chance.good < 0.5 && self.call(chance) == Call::Open)
+        };
+        let doubt = known.is_some_and(in_doubt);
+        let lacks = known.map_or_else(Vec::new, |told| {
+            let items = self.gathered.items_of(group).iter();
+            items
+                .zip(&told.lacks)
+                .map(|(item, lack)| (*item, lack.0))
+                .collect()
+        });
+        let sensors = known.map_or_else(Vec::new, |told| {
+            let sensors = told.sensors.iter();
+            sensors.map(|[gain, offset]| (gain.0, offset.0)).collect()
+        });
+        let crowd = &mut self.groups[group];
+        (crowd.lacks, crowd.sensors, crowd.in_doubt) = (lacks, sensors, doubt);
+        crowd.told = all;
     }
 
     /// From now on these may be otherwise than they were.
