@@ -8,7 +8,7 @@ mod stepped;
 #[path = "../tests/support/surveyed.rs"]
 mod surveyed;
 
-use stepped::{Content, Event, Kind, SEGMENTS, Stage, feeds, one_sensor, show};
+use stepped::{Content, Event, Kind, LooseJoint, SEGMENTS, Stage, feeds, one_sensor, show, walk};
 use surveyed::Chance;
 
 /// The first seed that no rule was chosen by.
@@ -178,6 +178,62 @@ fn nothing_opens(name: &str, kind: Kind, jumps: bool, trials: u64, first: u64) {
     );
 }
 
+/// People walk over a floor with so many loose joints, each in a panel and on a feed of its own or not.
+fn feet(name: &str, kind: Kind, joints: usize, most_s: f64, trials: u64, first: u64) {
+    let (mut found, mut all, mut wrong, mut certain, mut opened) = (0, 0, 0, 0, 0);
+    let (mut right_segment, mut wrong_segment) = (0, 0);
+    let mut presses = Vec::new();
+    for seed in first..first + trials {
+        let mut stage = Stage::new(kind, seed);
+        let mut chance = Chance::new(seed ^ 0x0fee);
+        let mut loose: Vec<LooseJoint> = Vec::new();
+        while loose.len() < joints {
+            let group = chance.below(stage.groups.len());
+            let panel = stage.groups[group].panel;
+            // Joints of the supply within a panel: those that feet move.
+            let taken = loose
+                .iter()
+                .any(|one| stage.groups[one.group].panel == panel);
+            if !stage.groups[group].holds && !taken {
+                loose.push(LooseJoint { group, often: 0.9 });
+            }
+        }
+        let walked = walk(&mut stage, 6, &loose, 30, most_s);
+        for (at, joint) in loose.iter().enumerate() {
+            all += 1;
+            match walked.found[at] {
+                Some((count, _, segment)) if count <= 30 => {
+                    found += 1;
+                    presses.push(count);
+                    let first = stage.groups[joint.group].takes[0] % 4;
+                    right_segment += u32::from(segment == Some(first));
+                    wrong_segment += u32::from(segment.is_some_and(|told| told != first));
+                }
+                other => println!("  {seed}: {joint:?} {other:?} after {:?}", walked.presses),
+            }
+        }
+        wrong += walked.wrong.len();
+        certain += walked.wrong.iter().filter(|one| one.2 >= 0.999).count();
+        opened += walked.opened.len();
+        if !walked.wrong.is_empty() || !walked.opened.is_empty() {
+            println!("  {seed}: wrong {:?} {:?}", walked.wrong, walked.opened);
+        }
+        if seed == first {
+            println!("  {}", walked.words);
+        }
+    }
+    presses.sort_unstable();
+    let at = |share: usize| {
+        presses.get((presses.len() * share / 100).min(presses.len().saturating_sub(1)))
+    };
+    println!(
+        "{name}: found within 30 presses {found} of {all}, segment right {right_segment}, wrong {wrong_segment}, \
+         presses median {:?}, 90 % {:?}; other panels called loose {wrong} ({certain} certain), called open {opened}",
+        at(50),
+        at(90)
+    );
+}
+
 fn main() {
     let mut arguments = std::env::args().skip(1);
     let row = arguments.next().unwrap_or_default();
@@ -206,6 +262,15 @@ fn main() {
     }
     if asked("one-sensor") {
         one_opens("one-sensor", one_sensor(), false, 60.0, many(20), first);
+    }
+    if asked("feet-feeds") {
+        feet("feet-feeds", feeds(), 1, 3_000.0, many(200), first);
+    }
+    if asked("feet-two") {
+        feet("feet-two", feeds(), 2, 3_000.0, many(50), first);
+    }
+    if asked("feet-none") {
+        feet("feet-none", feeds(), 0, 1_800.0, many(20), first);
     }
     if asked("nothing-feeds") {
         nothing_opens("nothing-feeds", feeds(), false, many(60), first);

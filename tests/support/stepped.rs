@@ -1,6 +1,7 @@
 //! A made-up floor while a show runs: what its segments really draw, what its sensors really say, who walks
 //! on it. It shares nothing with the estimator but the words in which it is told things.
 
+use litfloor::health::show::feet::Feet;
 use litfloor::health::show::steps::{Group, Opened, RULES, Steps, Told};
 use litfloor::health::show::{Baseline, Heard, ShowItem, ShowSensor, ShowSpec};
 use litfloor::units::Time;
@@ -356,4 +357,165 @@ pub(crate) fn show(
         }
         tick += 1;
     }
+}
+
+/// Somebody who walks from panel to panel, on one foot.
+#[derive(Debug, Clone, Copy)]
+struct Walker {
+    panel: usize,
+    switch: u16,
+    down: bool,
+    until_s: f64,
+}
+
+/// A joint that opens under feet.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct LooseJoint {
+    pub(crate) group: usize,
+    /// Chance that a press opens it.
+    pub(crate) often: f64,
+}
+
+/// What came of people walking.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Walked {
+    /// Of each loose joint, the presses and visits of its panel until it was found, and the segment told.
+    pub(crate) found: Vec<Option<(u32, u32, Option<u32>)>>,
+    pub(crate) presses: Vec<u32>,
+    /// Other panels that were told loose, and how sure.
+    pub(crate) wrong: Vec<(f64, u32, f64)>,
+    /// Joints that were told to have opened for good.
+    pub(crate) opened: Vec<(f64, Opened)>,
+    pub(crate) words: String,
+}
+
+/// People walk until every loose joint's panel was pressed `presses` times, or for `most_s`.
+pub(crate) fn walk(
+    stage: &mut Stage,
+    people: usize,
+    loose: &[LooseJoint],
+    presses: u32,
+    most_s: f64,
+) -> Walked {
+    let mut steps = Steps::new(&stage.spec, &stage.groups, RULES);
+    let mut feet = Feet::new(&stage.spec, &stage.groups);
+    let mut dice = Chance::new(stage.chance.below(1 << 30) as u64);
+    let mut walkers: Vec<Walker> = (0..people)
+        .map(|_| Walker {
+            panel: dice.below(stage.kind.panels),
+            switch: 1,
+            down: false,
+            until_s: 2.0 * dice.even(),
+        })
+        .collect();
+    // Feet on each switch of each panel.
+    let mut on = vec![[0_u32; 4]; stage.kind.panels];
+    let mut open = vec![false; loose.len()];
+    let mut walked = Walked {
+        found: vec![None; loose.len()],
+        presses: vec![0; loose.len()],
+        ..Walked::default()
+    };
+    let mut visits = vec![0_u32; loose.len()];
+    let panel_of = |stage: &Stage, joint: &LooseJoint| stage.groups[joint.group].panel as usize;
+    for tick in 0_u32.. {
+        let s = f64::from(tick) / 20.0 - 20.0;
+        let done = walked.presses.iter().all(|count| *count >= presses);
+        if s > most_s || (done && !loose.is_empty() && tick % 20 == 0) {
+            break;
+        }
+        let at = time(1_000.0 + s);
+        for walker in walkers
+            .iter_mut()
+            .filter(|walker| walker.until_s <= s && s >= 0.0)
+        {
+            let before: u32 = on[walker.panel].iter().sum();
+            let place = usize::from(walker.switch - 1);
+            if walker.down {
+                on[walker.panel][place] -= 1;
+                if on[walker.panel][place] == 0 {
+                    feet.pressed(number(walker.panel), walker.switch, false, at);
+                }
+                if before == 1 {
+                    for (joint, open) in loose.iter().zip(&mut open) {
+                        *open &= panel_of(stage, joint) != walker.panel;
+                    }
+                }
+                walker.until_s = s + 0.1 + 0.3 * dice.even();
+                let (row, column) = (walker.panel / 8, walker.panel % 8);
+                walker.panel = match dice.below(6) {
+                    0 if row > 0 => walker.panel - 8,
+                    1 if row + 1 < stage.kind.panels / 8 => walker.panel + 8,
+                    2 if column > 0 => walker.panel - 1,
+                    3 if column < 7 => walker.panel + 1,
+                    _ => walker.panel,
+                };
+                walker.switch = u16::try_from(dice.below(4)).unwrap() + 1;
+            } else {
+                on[walker.panel][place] += 1;
+                if on[walker.panel][place] == 1 {
+                    feet.pressed(number(walker.panel), walker.switch, true, at);
+                }
+                for (number, joint) in loose.iter().enumerate() {
+                    if panel_of(stage, joint) == walker.panel {
+                        walked.presses[number] += 1;
+                        visits[number] += u32::from(before == 0);
+                        open[number] |= dice.even() < joint.often;
+                    }
+                }
+                walker.until_s = s + 0.3 + 2.7 * dice.even();
+            }
+            walker.down = !walker.down;
+        }
+        if tick % 2 == 1 {
+            let events: Vec<Event> = loose
+                .iter()
+                .zip(&open)
+                .filter(|(_, open)| **open)
+                .map(|(joint, _)| Event {
+                    group: joint.group,
+                    at_s: f64::NEG_INFINITY,
+                    share: 0.0,
+                    held: false,
+                    until_s: f64::INFINITY,
+                })
+                .collect();
+            let (readings, computed) = stage.read(s, &events);
+            for (sensor, value) in readings.iter().enumerate() {
+                let heard = stage.heard(sensor, *value, &computed, at);
+                if let Some(rest) = steps.hear(&heard, &computed) {
+                    feet.hear(&heard, rest, &computed);
+                }
+            }
+        }
+        if tick % 20 == 19 {
+            for one in &steps
+                .decide(at, |panel, since| feet.stands(panel, since))
+                .opened
+            {
+                if walked.opened.iter().all(|known| known.1.at != one.at) {
+                    walked.opened.push((s, one.clone()));
+                }
+            }
+            for one in feet.decide(at) {
+                let is = loose
+                    .iter()
+                    .position(|joint| panel_of(stage, joint) == one.panel as usize);
+                match is {
+                    Some(number) => {
+                        if walked.found[number].is_none() {
+                            walked.found[number] =
+                                Some((walked.presses[number], visits[number], one.segment));
+                        }
+                        walked.words.clone_from(&one.evidence);
+                    }
+                    None if walked.wrong.iter().all(|wrong| wrong.1 != one.panel) => {
+                        walked.wrong.push((s, one.panel, one.chance));
+                    }
+                    None => {}
+                }
+            }
+        }
+    }
+    walked
 }

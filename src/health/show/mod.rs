@@ -6,6 +6,7 @@
 
 mod align;
 mod baseline;
+pub mod feet;
 mod findings;
 mod heard;
 mod opened;

@@ -13,7 +13,7 @@ mod line;
 mod looked;
 mod scan;
 mod told;
-mod whats;
+pub(super) mod whats;
 
 #[cfg(test)]
 mod tests;
@@ -29,6 +29,7 @@ use super::heard::Heard;
 use super::spec::ShowSpec;
 use crate::units::Time;
 
+pub(super) use self::scan::log_sum;
 pub use self::told::{InPanel, Opened, SensorStep, Told, Unclear};
 
 /// What a joint takes when it opens.
@@ -59,7 +60,7 @@ pub struct Rules {
 
 /// Our choice, from trials.
 pub const RULES: Rules = Rules {
-    named: 0.99,
+    named: 0.97,
     lasts_s: 2.0,
     under_feet_s: 7.0,
     window_s: 12.0,
@@ -227,16 +228,12 @@ impl Steps {
         self.learn_what_is_old();
         self.told = Told::default();
         let scene = self.scene();
-        let (possible, singles) = scene.singles();
+        let singles = scene.singles();
         let mut news = Vec::new();
         for sensors in self.clusters(&singles) {
             let part = scene.part(&sensors);
-            let known: Vec<_> = possible
-                .iter()
-                .filter(|one| part.has(one.what))
-                .cloned()
-                .collect();
-            news.push((sensors, part.explain(&known)));
+            let explained = part.explain(&part.all_possible());
+            news.push((sensors, explained));
         }
         for line in &mut self.lines {
             line.pending = false;

@@ -15,6 +15,9 @@ const BREADTH: [usize; 2] = [8, 5];
 /// Below this, as a logarithm against nothing, there is nothing to look into.
 pub(super) const WORTH: f64 = -1.0;
 
+/// What explains less than this, as a logarithm, by the kindest reckoning is not reckoned out.
+const HOPE: f64 = 5.0;
+
 /// Windows of sensors that are looked at together.
 #[derive(Debug, Clone)]
 pub(super) struct Scene<'a> {
@@ -62,20 +65,6 @@ impl Scene<'_> {
             }
         }
         part
-    }
-
-    /// Whether this may have happened here.
-    pub(super) fn has(&self, what: What) -> bool {
-        match what {
-            What::Close(at) => !self.closing_a[at].is_empty(),
-            _ => what.candidate().map_or_else(
-                || {
-                    what.sensor()
-                        .is_some_and(|at| self.looked.contains_key(&at))
-                },
-                |at| self.whole[at],
-            ),
-        }
     }
 
     fn adds(&self, sensor: usize, places: &[usize], takes: &[u32], acts: &[Act]) -> Vec<f64> {
@@ -265,18 +254,54 @@ impl Scene<'_> {
     }
 
     /// What each thing alone would explain: for finding out which sensors belong together.
-    pub(super) fn singles(&self) -> (Vec<Possible>, Vec<(What, f64)>) {
-        let all: Vec<Possible> = self
-            .everything()
-            .into_iter()
-            .map(|what| self.possible(what, &[]))
-            .collect();
+    pub(super) fn singles(&self) -> Vec<(What, f64)> {
         let left = self.start().left;
-        let weights = all
-            .iter()
-            .filter_map(|one| Some((one.what, one.score(&self.looked, &left, None)?.weight)));
-        let weights = weights.collect();
-        (all, weights)
+        let mut weights = Vec::new();
+        for what in self.everything() {
+            if self.is_hopeless(what) {
+                continue;
+            }
+            let score = self.possible(what, &[]).score(&self.looked, &left, None);
+            weights.extend(score.map(|score| (what, score.weight)));
+        }
+        weights
+    }
+
+    /// All that may have happened, with what it would do.
+    pub(super) fn all_possible(&self) -> Vec<Possible> {
+        let all = self.everything().into_iter();
+        all.map(|what| self.possible(what, &[])).collect()
+    }
+
+    /// Whether something surely explains nothing by itself. The score is a − b/2; a costs little, and b is
+    /// at least a part of what it would be if nothing were uncertain: a small part where many items
+    /// go out together, which much that is uncertain looks like.
+    fn is_hopeless(&self, what: What) -> bool {
+        let Some(at) = what.candidate() else {
+            return false;
+        };
+        let candidate = &self.candidates[at];
+        let part = match candidate.takes.len() {
+            ..=4 => 0.125,
+            5..=8 => 0.02,
+            _ => 0.002,
+        };
+        let mut best = 0.0_f64;
+        for (sensor, places) in &candidate.seen {
+            let Some(looked) = self.looked.get(sensor) else {
+                continue;
+            };
+            let mut adds = self.adds(*sensor, places, &candidate.takes, &[]);
+            if matches!(what, What::Held(_)) {
+                for add in &mut adds {
+                    *add = -*add;
+                }
+                best += looked.most_of_held(&adds, part);
+            } else {
+                best += looked.most(&adds, part);
+            }
+        }
+        best < HOPE
     }
 
     /// All explanations worth mentioning.

@@ -82,6 +82,33 @@ impl Looked {
         all
     }
 
+    /// The largest a − b/2 of `s`, with b this part of what it would be if nothing were uncertain.
+    pub(super) fn most(&self, s: &[f64], part: f64) -> f64 {
+        let (mut sum, mut most) = (0.0, 0.0_f64);
+        for (at, s) in s.iter().enumerate().rev() {
+            sum += (s * self.left_a[at] - part * s * s / 2.0) * self.weights[at];
+            most = most.max(sum);
+        }
+        most
+    }
+
+    /// The same of what holds the value it had in the beginning.
+    pub(super) fn most_of_held(&self, value: &[f64], part: f64) -> f64 {
+        let (mut left, mut with, mut one, mut first, mut square) = (0.0, 0.0, 0.0, 0.0, 0.0);
+        let mut most = 0.0_f64;
+        for (at, y) in value.iter().enumerate().rev() {
+            let weight = self.weights[at];
+            left += self.left_a[at] * weight;
+            with += y * self.left_a[at] * weight;
+            one += weight;
+            first += y * weight;
+            square += y * y * weight;
+            let b = y * y * one - 2.0 * y * first + square;
+            most = most.max(y * left - with - part * b / 2.0);
+        }
+        most
+    }
+
     /// b of `s` with `t`, were both to begin with each reading.
     pub(super) fn b(&self, s: &[f64], t: &[f64]) -> Vec<f64> {
         let same = std::ptr::eq(s, t);

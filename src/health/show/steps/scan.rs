@@ -212,7 +212,7 @@ impl Possible {
 }
 
 /// Logarithm of the sum of what these are logarithms of.
-pub(super) fn log_sum(logs: &[f64]) -> f64 {
+pub(in crate::health::show) fn log_sum(logs: &[f64]) -> f64 {
     let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     if !most.is_finite() {
         return most;

@@ -27,20 +27,24 @@ const DRIFT_S: f64 = 30.0;
 
 /// Items that may go out together, where they are seen.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Candidate {
+pub(in crate::health::show) struct Candidate {
     /// The panel to go to.
-    pub(super) panel: u32,
-    pub(super) takes: Vec<u32>,
+    pub(in crate::health::show) panel: u32,
+    pub(in crate::health::show) takes: Vec<u32>,
     /// The groups that take just these; none for an item that dies by itself.
-    pub(super) groups: Vec<usize>,
+    pub(in crate::health::show) groups: Vec<usize>,
     /// Whether one of those leaves them with what they showed last.
-    pub(super) holds: bool,
+    pub(in crate::health::show) holds: bool,
     /// Of each sensor that sees any of them, their places there.
-    pub(super) seen: Vec<(usize, Vec<usize>)>,
+    pub(in crate::health::show) seen: Vec<(usize, Vec<usize>)>,
 }
 
 /// All candidates: one for each different set of items, and each item alone.
-pub(super) fn candidates(groups: &[Group], panels: &[u32], sees: &[Vec<u32>]) -> Vec<Candidate> {
+pub(in crate::health::show) fn candidates(
+    groups: &[Group],
+    panels: &[u32],
+    sees: &[Vec<u32>],
+) -> Vec<Candidate> {
     let mut all: Vec<Candidate> = Vec::new();
     let singles = (0..)
         .zip(panels)
