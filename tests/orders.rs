@@ -75,6 +75,7 @@ fn an_order_is_followed_answered_and_published() {
         slots: watch::channel(Arc::default()).0,
         slot_watchers: Arc::default(),
         sending: watch::channel(Arc::default()).0,
+        looks: mpsc::channel(1).0,
         presses: watch::channel(Arc::default()).0,
         survey: watch::channel(None).0,
     };

@@ -8,6 +8,8 @@
 
 #[path = "survey/bench.rs"]
 mod bench;
+#[path = "survey/clamp.rs"]
+mod clamp;
 mod daemon;
 #[path = "survey/eyes.rs"]
 mod eyes;

@@ -358,6 +358,7 @@ fn a_real_frame_reaches_the_state_and_the_presses() {
         slots: watch::channel(Arc::default()).0,
         slot_watchers: Arc::default(),
         sending: watch::channel(Arc::default()).0,
+        looks: mpsc::channel(1).0,
         presses: told,
         survey: watch::channel(None).0,
     };

@@ -3,16 +3,19 @@
 
 use std::sync::Arc;
 
-use tokio::sync::watch;
+use tokio::sync::{mpsc, watch};
 use tokio::task::spawn_blocking;
 
 use super::book;
+use super::show::Word;
 use crate::engine::command::Command;
+use crate::engine::showing::Said;
 use crate::engine::snapshot::{NodeState, SensorState, SensorVerdict, State};
 use crate::engine::survey::By;
 use crate::engine::survey::state::SurveyOutcome;
 use crate::engine::switches::Presses;
-use crate::health::estimate::Estimator;
+use crate::health::estimate::{Estimator, NotTaken};
+use crate::health::evidence::Says;
 use crate::health::facts::{Facts, NodeFact, SensorFact, SwitchFact, UniverseFact};
 use crate::health::snapshot::{EvidenceKind, Health};
 use crate::health::switches::{RULES, SwitchFinding, Switches};
@@ -29,17 +32,28 @@ enum News {
     State(Arc<State>, Arc<Presses>),
     /// A survey has ended.
     Survey(Arc<SurveyOutcome>),
+    /// The show says something.
+    Show(Said),
     /// Somebody says something.
     Wish(HealthOrder),
 }
 
+/// What is heard besides states, surveys and wishes.
+pub(super) struct Ear {
+    pub(super) presses: watch::Receiver<Arc<Presses>>,
+    /// What the show says.
+    pub(super) show: mpsc::Receiver<Said>,
+    /// Where what people say goes that changes what the show may go by.
+    pub(super) words: mpsc::Sender<Word>,
+}
+
 /// Follows the floor until it ends.
-pub(super) async fn follow(
-    source: Source,
-    mut ends: FaultEnds,
-    presses: watch::Receiver<Arc<Presses>>,
-    clock: Clock,
-) {
+pub(super) async fn follow(source: Source, mut ends: FaultEnds, ear: Ear, clock: Clock) {
+    let Ear {
+        presses,
+        mut show,
+        words,
+    } = ear;
     let mut states = source.state.clone();
     let mut outcomes = source.survey.outcome.clone();
     let mut written = book::versions(&source);
@@ -72,6 +86,7 @@ pub(super) async fn follow(
                 let _ = source.command(Command::HealthVersion(version)).await;
                 continue;
             }
+            Some(said) = show.recv() => News::Show(said),
             wish = ends.wished.recv() => {
                 let Some(wish) = wish else { return };
                 News::Wish(wish)
@@ -83,18 +98,23 @@ pub(super) async fn follow(
         let thought = spawn_blocking(move || {
             let mut mine = before;
             let mut estimator = current(mine.estimator.take(), &view);
-            let answered = hear(&mut estimator, &mut mine.switches, news, now);
+            let (answered, word) = hear(&mut estimator, &mut mine.switches, news, now);
             let health = Arc::new(estimator.health(now));
             mine.estimator = Some(estimator);
             if let Some((answer, done)) = answered {
                 // Who asked may have gone away since.
                 let _ = answer.send(done.map(|()| Arc::clone(&health)));
             }
-            (mine, health)
+            (mine, health, word)
         });
         match thought.await {
-            Ok((after, health)) => {
+            Ok((after, health, word)) => {
                 mine = after;
+                if let Some(word) = word
+                    && words.try_send(word).is_err()
+                {
+                    tracing::debug!("the show was not told what somebody said of it");
+                }
                 let differs = !same(&ends.told.borrow(), &health);
                 ends.told.send_replace(health);
                 if differs {
@@ -125,7 +145,7 @@ impl Default for Mine {
 
 type Answered = (
     tokio::sync::oneshot::Sender<crate::web::HealthAnswer>,
-    Result<(), crate::health::estimate::NotTaken>,
+    Result<(), NotTaken>,
 );
 
 /// The estimator for the floor that is seen now.
@@ -147,7 +167,7 @@ fn hear(
     switches: &mut Switches,
     news: News,
     now: Time,
-) -> Option<Answered> {
+) -> (Option<Answered>, Option<Word>) {
     match news {
         News::State(state, presses) => {
             let revision = estimator.revision();
@@ -158,7 +178,7 @@ fn hear(
                 facts.switches = switches.findings(now).into_iter().map(switch).collect();
                 estimator.know(facts, now);
             }
-            None
+            (None, None)
         }
         News::Survey(outcome) => {
             estimator.count_surveys(outcome.ended);
@@ -169,18 +189,49 @@ fn hear(
                 };
                 estimator.judge(kind, outcome.judged.iter().copied(), now);
             }
-            None
+            (None, None)
+        }
+        News::Show(said) => {
+            if said.revision == estimator.revision() {
+                for (item, judged, at) in said.judged {
+                    estimator.judge(EvidenceKind::Show, [(item, judged)], at);
+                }
+                estimator.hear_show(said.shortfalls, said.loose);
+            }
+            (None, None)
         }
         News::Wish((wish, answer)) => {
-            let done = match wish {
-                HealthWish::Report {
-                    position,
-                    segment,
-                    says,
-                } => estimator.report(&position, segment, says, now).map(drop),
-                HealthWish::Withdraw(id) => estimator.withdraw(id),
-            };
-            Some((answer, done))
+            let (done, word) = follow_wish(estimator, wish, now);
+            (Some((answer, done)), word)
+        }
+    }
+}
+
+/// Does what somebody wishes; what that tells whoever weighs the show.
+fn follow_wish(
+    estimator: &mut Estimator,
+    wish: HealthWish,
+    now: Time,
+) -> (Result<(), NotTaken>, Option<Word>) {
+    match wish {
+        HealthWish::Report {
+            position,
+            segment,
+            says,
+        } => {
+            let done = estimator.report(&position, segment, says, now);
+            let fine = done.is_ok() && says == Says::FineNow;
+            let panel = estimator.panel(&position).filter(|_| fine);
+            let segment = segment.and_then(|number| (number as usize).checked_sub(1));
+            (
+                done.map(drop),
+                panel.map(|panel| Word::Fine(panel, segment)),
+            )
+        }
+        HealthWish::Withdraw(id) => {
+            let of_show = estimator.comes_from(id) == Some(EvidenceKind::Show);
+            let done = estimator.withdraw(id);
+            (done, of_show.then_some(Word::TakenBack))
         }
     }
 }

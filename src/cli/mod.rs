@@ -22,6 +22,7 @@ mod reload;
 mod report;
 pub mod run;
 mod serve;
+mod show;
 mod simulation;
 mod summary;
 mod survey;

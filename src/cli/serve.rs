@@ -13,7 +13,8 @@ use super::failure::Failure;
 use super::meter;
 use super::records::Records;
 use super::reload::{Hangups, Reader, Reloader};
-use super::{book, health, survey, voltages};
+use super::{book, health, show, survey, voltages};
+use crate::engine::look::Look;
 use crate::engine::sending::Sending;
 use crate::engine::slots::AllSlots;
 use crate::engine::snapshot::{Levels, State};
@@ -118,6 +119,7 @@ struct Seen {
     slots: watch::Receiver<Arc<AllSlots>>,
     slot_watchers: Arc<AtomicUsize>,
     sending: watch::Receiver<Arc<Sending>>,
+    looks: mpsc::Receiver<Look>,
     presses: watch::Receiver<Arc<Presses>>,
     survey: watch::Receiver<Option<Arc<News>>>,
 }
@@ -130,6 +132,7 @@ fn publish(engine: &Engine, now: Time) -> (Published, Seen) {
     let (slots, slots_seen) = watch::channel(Arc::default());
     let slot_watchers = Arc::new(AtomicUsize::new(0));
     let (sending, sending_seen) = watch::channel(Arc::default());
+    let (looks, looks_seen) = mpsc::channel(plane::MOST_LOOKS);
     let (presses, presses_seen) = watch::channel(Arc::default());
     let (survey, survey_seen) = watch::channel(None);
     let seen = Seen {
@@ -139,6 +142,7 @@ fn publish(engine: &Engine, now: Time) -> (Published, Seen) {
         slots: slots_seen,
         slot_watchers: Arc::clone(&slot_watchers),
         sending: sending_seen,
+        looks: looks_seen,
         presses: presses_seen,
         survey: survey_seen,
     };
@@ -149,6 +153,7 @@ fn publish(engine: &Engine, now: Time) -> (Published, Seen) {
         slots,
         slot_watchers,
         sending,
+        looks,
         presses,
         survey,
     };
@@ -163,14 +168,27 @@ struct Ends {
 }
 
 /// Lets all think that do so beside the frames.
-fn think(beside: &mut JoinSet<()>, source: &Source, seen: &Seen, ends: Ends, clock: Clock) {
-    let sending = seen.sending.clone();
+fn think(beside: &mut JoinSet<()>, source: &Source, seen: Seen, ends: Ends, clock: Clock) {
+    let sending = seen.sending;
     let floor = source.floor.clone();
     beside.spawn(voltages::follow(sending, floor, ends.voltages, clock));
     let news = seen.survey.clone();
     beside.spawn(survey::follow(source.clone(), ends.survey, news, clock));
-    let presses = seen.presses.clone();
-    beside.spawn(health::follow(source.clone(), ends.faults, presses, clock));
+    let (said, heard_of_show) = mpsc::channel(4);
+    let (words, words_heard) = mpsc::channel(16);
+    let heard = show::Heard {
+        looks: seen.looks,
+        survey: seen.survey,
+        presses: seen.presses.clone(),
+        words: words_heard,
+    };
+    beside.spawn(show::follow(source.clone(), heard, said, clock));
+    let ear = health::Ear {
+        presses: seen.presses,
+        show: heard_of_show,
+        words,
+    };
+    beside.spawn(health::follow(source.clone(), ends.faults, ear, clock));
 }
 
 /// The engine of a floor that begins, and what people see of that.
@@ -259,7 +277,7 @@ pub(super) async fn serve(
         survey: survey_ends,
         faults: fault_ends,
     };
-    think(&mut beside, &source, &seen, ends, clock);
+    think(&mut beside, &source, seen, ends, clock);
     if let Some(book) = book {
         beside.spawn(book::follow(source.clone(), book));
     }

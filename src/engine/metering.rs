@@ -269,6 +269,9 @@ impl Engine {
                 run.read(at, *value, verdict, now);
             }
             self.surveys.read(at, *value, verdict, now);
+            if current {
+                self.looks.read(at, *value, now);
+            }
         }
         self.set_live_limits();
     }

@@ -16,6 +16,7 @@ mod farewell;
 mod floor_limit;
 mod handover;
 pub mod levels;
+pub mod look;
 pub mod metering;
 mod motion;
 pub mod nodes;
@@ -29,6 +30,7 @@ mod report;
 mod send;
 pub mod sending;
 pub mod sequence;
+pub mod showing;
 pub mod slot_set;
 pub mod slots;
 pub mod snapshot;
@@ -135,6 +137,7 @@ pub struct Engine {
     metering: Metering,
     last_sensors: Time,
     surveys: Surveys,
+    looks: look::Looks,
     /// How often what is known of faults has changed; it is worked out elsewhere.
     health_version: u32,
 }
@@ -167,6 +170,7 @@ impl Engine {
             metering,
             last_sensors: now,
             surveys: Surveys::default(),
+            looks: look::Looks::default(),
             health_version: 0,
             leaving: Leaving::new(&tables),
             nodes: Nodes::new(&floor.nodes),

@@ -6,6 +6,7 @@
 use std::collections::BTreeMap;
 use std::net::{Ipv4Addr, SocketAddrV4};
 
+use super::look::NodeSeen;
 use super::snapshot::{NodePort, NodeState, Stranger};
 use crate::floor::model::Node;
 use crate::units::Time;
@@ -89,6 +90,14 @@ impl Nodes {
         let nodes = self.own.iter().enumerate();
         let silent = nodes.filter(|(_, node)| !node.online && node.last_reply.is_some());
         silent.map(|(at, _)| at).collect()
+    }
+
+    /// Whether each answers, and when it did last.
+    pub(super) fn seen(&self) -> impl Iterator<Item = NodeSeen> {
+        self.own.iter().map(|node| NodeSeen {
+            online: node.online,
+            replied: node.last_reply,
+        })
     }
 
     pub(super) fn addresses(&self) -> impl Iterator<Item = SocketAddrV4> {

@@ -158,6 +158,17 @@ impl Evidence {
         id
     }
 
+    /// Where a piece comes from.
+    pub fn comes_from(&self, id: u64) -> Option<EvidenceKind> {
+        let verdicts = self.verdicts.iter().map(|one| (one.id, one.kind));
+        let reports = self
+            .reports
+            .iter()
+            .map(|one| (one.id, EvidenceKind::Report));
+        let mut all = verdicts.chain(reports);
+        all.find(|(own, _)| *own == id).map(|(_, kind)| kind)
+    }
+
     /// Takes a piece back.
     pub fn withdraw(&mut self, id: u64) -> bool {
         let before = self.reports.len() + self.verdicts.len();

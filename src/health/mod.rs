@@ -10,6 +10,7 @@ pub mod evidence;
 pub mod facts;
 pub mod infer;
 pub mod joints;
+pub mod show;
 pub mod snapshot;
 pub mod survey;
 pub mod switches;

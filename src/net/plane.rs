@@ -10,6 +10,7 @@ use tokio::sync::{mpsc, oneshot, watch};
 
 use super::clock::Clock;
 use crate::engine::command::Command;
+use crate::engine::look::Look;
 use crate::engine::out::{Datagram, Outlet};
 use crate::engine::sending::Sending;
 use crate::engine::slots::AllSlots;
@@ -39,6 +40,12 @@ const ENDS_WITHIN_MS: u64 = 1_000;
 /// Time between two publications of what leaves.
 const SENDING_EVERY_MS: u64 = 400;
 
+/// Time between two looks at the show, for who weighs it.
+const LOOK_EVERY_MS: u64 = 100;
+
+/// Looks that may wait; when more would, their readings wait for the next.
+pub const MOST_LOOKS: usize = 20;
+
 /// Where the data plane publishes what people look at.
 #[derive(Debug)]
 pub struct Published {
@@ -54,6 +61,9 @@ pub struct Published {
     pub slot_watchers: Arc<AtomicUsize>,
     /// What leaves, for the voltages: more than twice a second.
     pub sending: watch::Sender<Arc<Sending>>,
+    /// What leaves with what sensors say of it, ten times a second where any measures current. The
+    /// channel holds [`MOST_LOOKS`].
+    pub looks: mpsc::Sender<Look>,
     /// Switches under panels, with every state.
     pub presses: watch::Sender<Arc<Presses>>,
     /// What is new of a survey.
@@ -131,6 +141,7 @@ struct Plane {
     next_levels: Time,
     next_slots: Time,
     next_sending: Time,
+    next_look: Time,
     frame: u32,
 }
 
@@ -152,6 +163,7 @@ impl Plane {
             next_levels: now,
             next_slots: now,
             next_sending: now,
+            next_look: now,
             frame: 0,
         }
     }
@@ -288,6 +300,13 @@ impl Plane {
             self.published
                 .sending
                 .send_replace(Arc::new(self.engine.sending(now)));
+        }
+        if now >= self.next_look && self.engine.measures_current() {
+            self.next_look = now.plus_ms(LOOK_EVERY_MS);
+            // Whoever weighs the show may be slow, or gone.
+            if let Ok(place) = self.published.looks.try_reserve() {
+                place.send(self.engine.look(now));
+            }
         }
         let look = || self.published.slot_watchers.load(Ordering::Relaxed) > 0;
         if now >= self.next_slots && look() {

@@ -90,6 +90,12 @@ pub(super) struct SayOfPanel {
 
 /// What is dead or not right, as far as all evidence tells. An estimate: what it does not name is not
 /// proven to be sound.
+///
+/// Evidence of kind `show` comes from the running show: what sensors of current read, beside what was
+/// computed from what really left. There is none before a survey by sensors has come to its end on this
+/// floor, for that is what teaches how the sensors err; none of segments that no survey has judged, and
+/// none while a survey, a calibration run or a silent node explains what lacks. A survey that is newer
+/// overrules it, and so does somebody who says that a panel is fine.
 #[utoipa::path(
     get,
     path = "/api/v1/faults",

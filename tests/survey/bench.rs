@@ -9,7 +9,7 @@ use litfloor::engine::command::Command;
 use litfloor::engine::survey::about::About;
 use litfloor::engine::survey::state::{Ended, SurveyState};
 use litfloor::engine::survey::surveyor::Surveyor;
-use litfloor::engine::survey::{News, What, Wish};
+use litfloor::engine::survey::{Held, News, What, Wish};
 use litfloor::floor::model::Measured;
 use litfloor::sim::link::Chance;
 use litfloor::sim::real::{Real, Scatter};
@@ -161,6 +161,8 @@ pub struct Bench {
     pub ended: Option<litfloor::engine::survey::Ending>,
     /// Whether nobody takes the news.
     pub deaf: bool,
+    /// Lights that were held, and when each was over, for whoever else listens.
+    pub held: Vec<(Arc<Held>, Time)>,
     /// What the console plays again and again.
     plays: Option<u8>,
     next_frame: Time,
@@ -199,6 +201,7 @@ impl Bench {
             },
             ended: None,
             deaf: false,
+            held: Vec::new(),
             plays: None,
             next_frame: Time(0),
         };
@@ -332,6 +335,7 @@ impl Bench {
                 self.surveyor = surveyor.ok();
             }
             What::Held(held) => {
+                self.held.push((Arc::clone(&held), self.world.now));
                 if let Some(surveyor) = &mut self.surveyor {
                     surveyor.take(&held);
                 }

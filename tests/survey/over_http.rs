@@ -1,97 +1,28 @@
 //! The real program, a node that keeps what it gets, and a clamp that measures what that draws: all
 //! over sockets, asked over HTTP.
 
-#![expect(
-    clippy::disallowed_methods,
-    reason = "a clamp reports by the clock, and so does a person"
-)]
+#![expect(clippy::disallowed_methods, reason = "patience goes by the clock")]
 
-use std::collections::HashMap;
-use std::time::{Duration, Instant};
+use std::time::Instant;
 
-use artnet_protocol::ArtCommand;
 use serde_json::{Value, json};
 
-use super::daemon::{self, Daemon, Node, PATIENCE, UNIVERSES};
-
-const TOKEN: &str = "a token of the test";
-const EVERY: Duration = Duration::from_millis(100);
+use super::clamp::{Supply, start};
+use super::daemon::{Daemon, Node, PATIENCE};
 
 /// Which of the six panels is dead: the second, B1.
 const DEAD: usize = 1;
 
-fn start(node: &Node) -> (tempfile::TempDir, Daemon) {
-    let text = format!(
-        "{}\n[[sensor]]\nname = \"clamp\"\nsupply = \"s\"\nevery_s = 0.1\n",
-        daemon::six_panels(&[node.address])
-    );
-    let (directory, path) = daemon::file(&text);
-    let ports = ["--artnet", "127.0.0.1:0", "--http", "127.0.0.1:0"];
-    let mut command = daemon::litfloor(&["run", &path, ports[0], ports[1], ports[2], ports[3]]);
-    command.env("LITFLOOR_READINGS_TOKEN", TOKEN);
-    (directory, Daemon::of(command))
-}
-
-/// What lies at the supply: frames that the node got, and what the clamp says of them.
-struct Supply<'a> {
-    node: &'a Node,
-    daemon: &'a Daemon,
-    frames: HashMap<u16, Vec<u8>>,
-    readings: u32,
-}
-
-impl<'a> Supply<'a> {
-    fn new(node: &'a Node, daemon: &'a Daemon) -> Self {
-        Self {
-            node,
-            daemon,
-            frames: HashMap::new(),
-            readings: 0,
+/// Reports until the survey is as it should be, for at most some patience.
+fn until(supply: &mut Supply<'_>, daemon: &Daemon, found: impl Fn(&Value) -> bool) -> Value {
+    let deadline = Instant::now() + 3 * PATIENCE;
+    loop {
+        supply.report();
+        let survey = daemon.json("/api/v1/survey");
+        if found(&survey) {
+            return survey;
         }
-    }
-
-    /// Takes what arrives until the next reading is due, and reports that.
-    fn report(&mut self) {
-        let due = Instant::now() + EVERY;
-        while let Some(bytes) = self
-            .node
-            .next(due.saturating_duration_since(Instant::now()))
-        {
-            if let Ok(ArtCommand::Output(output)) = ArtCommand::from_buffer(&bytes) {
-                let universe = output.port_address.into();
-                self.frames.insert(universe, output.data.as_ref().clone());
-            }
-        }
-        let panel_a = |(at, universe): (usize, &u16)| {
-            let frame = self.frames.get(universe).filter(|_| at != DEAD);
-            let lit = frame.map_or(&[][..], |frame| &frame[..daemon::SLOTS.min(frame.len())]);
-            daemon::panel_a(lit)
-        };
-        let true_a: f64 = UNIVERSES.iter().enumerate().map(panel_a).sum();
-        self.readings += 1;
-        let wavers = f64::from(self.readings % 5) * 0.001;
-        let body = json!({"readings": [{"sensor": "clamp", "value": true_a + wavers}]}).to_string();
-        let answer = self.daemon.exchange(&format!(
-            "POST /api/v1/readings HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\
-             Authorization: Bearer {TOKEN}\r\nContent-Type: application/json\r\n\
-             Content-Length: {}\r\n\r\n{body}",
-            self.daemon.http,
-            body.len()
-        ));
-        assert!(answer.starts_with("HTTP/1.1 202 "), "{answer}");
-    }
-
-    /// Reports until the survey is as it should be, for at most some patience.
-    fn until(&mut self, found: impl Fn(&Value) -> bool) -> Value {
-        let deadline = Instant::now() + 3 * PATIENCE;
-        loop {
-            self.report();
-            let survey = self.daemon.json("/api/v1/survey");
-            if found(&survey) {
-                return survey;
-            }
-            assert!(Instant::now() < deadline, "never came: {survey:#}");
-        }
+        assert!(Instant::now() < deadline, "never came: {survey:#}");
     }
 }
 
@@ -100,6 +31,7 @@ fn the_dead_panel_is_found_by_the_real_program() {
     let node = Node::open("six");
     let (_directory, daemon) = start(&node);
     let mut supply = Supply::new(&node, &daemon);
+    supply.dead = Some(DEAD);
     let begin = |by: &str| daemon.ask("POST", "/api/v1/survey", &json!({"by": by}).to_string());
     let (status, told) = begin("sensors");
     assert_eq!(
@@ -119,7 +51,7 @@ fn the_dead_panel_is_found_by_the_real_program() {
     assert_eq!((status, &told["error"]), (409, &json!("surveying")));
     let state = daemon.json("/api/v1/state");
     assert_eq!(state["pattern"]["kind"], "survey");
-    let survey = supply.until(|survey| survey["running"] == false);
+    let survey = until(&mut supply, &daemon, |survey| survey["running"] == false);
     let outcome = &survey["outcome"];
     assert_eq!(outcome["ended"], "decided", "{survey:#}");
     let dead = json!([{"position": "B1", "segment": 1, "colour": null}]);
@@ -135,7 +67,9 @@ fn the_dead_panel_is_found_by_the_real_program() {
     let before = daemon.json("/api/v1/state")["survey"].as_u64().unwrap();
     let (status, _) = begin("sensors");
     assert_eq!(status, 200);
-    supply.until(|survey| survey["pattern"].as_u64() > Some(0));
+    until(&mut supply, &daemon, |survey| {
+        survey["pattern"].as_u64() > Some(0)
+    });
     let (status, told) = daemon.ask("DELETE", "/api/v1/survey", "{}");
     assert_eq!(
         (status, &told["outcome"]["ended"]),

@@ -272,6 +272,7 @@ impl Eyes {
             uptime_s: self.brief.uptime_s + self.spent_s,
             decided: decided.is_some_and(|result| result.ended == Ended::Decided),
             judged: items.zip(self.judged()).collect(),
+            sensors: Vec::new(),
         }
     }
 }

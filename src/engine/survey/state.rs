@@ -8,6 +8,7 @@ use utoipa::ToSchema;
 use super::order::By;
 use crate::floor::Floor;
 use crate::health::snapshot::SegmentCondition;
+use crate::health::survey::SurveySensor;
 use crate::health::{Condition, Item, Judged};
 
 /// The survey that is under way, or what became of the last one.
@@ -152,6 +153,8 @@ pub struct SurveyOutcome {
     pub decided: bool,
     /// All items that it was about; what it could not decide has its doubt.
     pub judged: Vec<(Item, Judged)>,
+    /// The floor's index of each sensor that was weighed by, and what it is like.
+    pub sensors: Vec<(usize, SurveySensor)>,
 }
 
 /// The map of a floor.

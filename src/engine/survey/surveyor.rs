@@ -12,7 +12,7 @@ use super::rooms::{self, Packing};
 use super::spec::{self, LEAST_HOLD_S};
 use super::state::{self, Ended, SurveyOutcome, SurveyResult, SurveyState};
 use crate::floor::{Floor, Tables};
-use crate::health::survey::{End, Room, Step, Survey};
+use crate::health::survey::{End, Room, Step, Survey, SurveySensor};
 use crate::health::{Item, Judged};
 use crate::pattern::Refused;
 
@@ -70,6 +70,8 @@ pub struct Surveyor {
     judged: Vec<Judged>,
     decided: u32,
     left_out: Vec<String>,
+    /// What sensors that are weighed by are like.
+    felt: Vec<(usize, SurveySensor)>,
     result: Option<SurveyResult>,
 }
 
@@ -111,6 +113,7 @@ impl Surveyor {
             pattern: 0,
             spent_s: 0.0,
             left_out,
+            felt: Vec::new(),
             result: None,
         };
         let fit: Vec<usize> = surveyor.fit();
@@ -284,6 +287,8 @@ impl Surveyor {
             weak: self.weak,
             seed: u64::from(self.run),
         });
+        let felt = spec.sensors.iter().cloned();
+        self.felt = taking_part.iter().map(|(at, _)| *at).zip(felt).collect();
         match Survey::new(spec) {
             Ok(survey) => {
                 let sensors = taking_part.iter().map(|(at, felt)| (*at, felt.lag_s));
@@ -420,6 +425,7 @@ impl Surveyor {
             uptime_s: self.brief.uptime_s + self.spent_s,
             decided: self.result.as_ref().is_some_and(decided),
             judged: judged.collect(),
+            sensors: self.felt.clone(),
         }
     }
 }

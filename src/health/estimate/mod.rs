@@ -203,10 +203,7 @@ impl Estimator {
         says: Says,
         now: Time,
     ) -> Result<u64, NotTaken> {
-        let named = |panel: &crate::floor::model::Panel| {
-            panel.position.to_string().eq_ignore_ascii_case(position)
-        };
-        let panel = self.floor.panels.iter().position(named);
+        let panel = self.panel(position);
         let panel = panel.ok_or_else(|| NotTaken::NoPanel(position.to_owned()))?;
         let segments = self.floor.panel_kinds[self.floor.panels[panel].kind]
             .segments
@@ -223,6 +220,19 @@ impl Estimator {
             }
         };
         Ok(self.evidence.report(panel, segment, says, now))
+    }
+
+    /// Index of the panel at a position.
+    pub fn panel(&self, position: &str) -> Option<usize> {
+        let named = |panel: &crate::floor::model::Panel| {
+            panel.position.to_string().eq_ignore_ascii_case(position)
+        };
+        self.floor.panels.iter().position(named)
+    }
+
+    /// Where a piece of evidence comes from that can be taken back.
+    pub fn comes_from(&self, id: u64) -> Option<EvidenceKind> {
+        self.evidence.comes_from(id)
     }
 
     /// Takes a piece of evidence back.

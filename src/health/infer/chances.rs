@@ -24,7 +24,8 @@ struct Other {
     sum: f64,
 }
 
-/// Searches one group, and writes down its items' chances.
+/// Searches one group, and writes down its items' chances; gives the best explanation, and the cost that
+/// it was found by.
 pub(super) fn decide(
     group: &Group,
     mut cost: Cost,
@@ -32,7 +33,7 @@ pub(super) fn decide(
     last: &mut Vec<f64>,
     thorough: bool,
     decision: &mut Decision,
-) {
+) -> (Cost, Lacks) {
     let mut best = search::best(&cost, last, thorough);
     let misfit = misfit(&cost, &best);
     let careful = misfit / (1.0 + 3.0 * (2.0 / cost.readings.max(1.0)).sqrt());
@@ -41,7 +42,8 @@ pub(super) fn decide(
         cost.soften(careful);
         best = search::best(&cost, &best.lack, thorough);
     }
-    let cost = &cost;
+    let owned = cost;
+    let cost = &owned;
     let mut others = Vec::new();
     let mut whole = 1.0;
     for _ in 0..AGAIN {
@@ -77,7 +79,8 @@ pub(super) fn decide(
             decision.chances[item] = Some(chance);
         }
     }
-    *last = best.lack;
+    last.clone_from(&best.lack);
+    (owned, best)
 }
 
 /// Mean square of what is left, which is 1 if all is as modelled.

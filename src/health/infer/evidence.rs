@@ -2,8 +2,9 @@
 
 use super::cost::Cost;
 use super::groups::{Group, Place, groups, place_of};
-use super::matrix::Square;
-use super::{Decision, Layout, Priors, chances};
+use super::matrix::{Square, add_scaled};
+use super::short::{self, Weighed};
+use super::{Chance, Decision, Layout, Priors, chances};
 
 /// All that was read, kept as products of what each reading depends on. A reading costs the square of
 /// the number of items that its sensor sees lit; a decision costs the cube of the number of items that
@@ -49,6 +50,31 @@ impl Evidence {
         }
     }
 
+    /// Nothing is read yet, and how much each item may differ from what was computed is known better than
+    /// by the layout's tolerance.
+    pub fn with_tolerances(layout: &Layout, tolerances: &[f64]) -> Self {
+        let mut evidence = Self::new(layout);
+        for block in &mut evidence.blocks {
+            block.group.be_within(tolerances);
+        }
+        evidence
+    }
+
+    /// How many groups of items can be looked at apart.
+    pub fn groups(&self) -> usize {
+        self.blocks.len()
+    }
+
+    /// The items of one of them.
+    pub fn items_of(&self, group: usize) -> &[usize] {
+        &self.blocks[group].group.items
+    }
+
+    /// The sensors of one of them.
+    pub fn sensors_of(&self, group: usize) -> &[usize] {
+        &self.blocks[group].group.sensors
+    }
+
     /// A reading of `sensor`, in amperes of the items beyond idle, its variance, and what each item
     /// of the layout was computed to draw beyond idle meanwhile. A sensor that sees nothing, or a reading
     /// that is no number, teaches nothing.
@@ -83,6 +109,65 @@ impl Evidence {
         }
     }
 
+    /// Takes what other evidence of the same layout says as well.
+    pub fn take(&mut self, other: &Self) {
+        for (block, other) in self.blocks.iter_mut().zip(&other.blocks) {
+            block.take(other);
+        }
+    }
+
+    /// Reckons the sensors' offsets out of what was read so far: what is read from now on has offsets of
+    /// its own, that may be anything that those before might have been.
+    pub fn let_offsets_change(&mut self) {
+        for block in &mut self.blocks {
+            for sensor in 0..block.group.sensors.len() {
+                let offset = block.group.gain_of(sensor) + 1;
+                block.reckon_out(offset, block.group.stiffness[offset]);
+            }
+        }
+    }
+
+    /// From now on these items may be as they were or not: what was read so far says nothing of them.
+    pub fn let_items_change(&mut self, items: &[u32]) {
+        for block in &mut self.blocks {
+            for at in 0..block.group.items.len() {
+                let item = block.group.items[at];
+                if items.iter().any(|&one| one as usize == item) {
+                    block.reckon_out(at, 0.0);
+                    block.last[at] = 0.0;
+                }
+            }
+        }
+    }
+
+    /// What all that, and what other evidence of the same layout has beside it, says of one group, of each
+    /// item and of those of each kind together. Nothing if not even one item could be told to be dead. Where
+    /// a short look finds every item good beyond doubt, no longer one is taken.
+    pub fn weigh(
+        &mut self,
+        beside: &Self,
+        group: usize,
+        priors: &Priors,
+        kinds: &[u32],
+    ) -> Option<Weighed> {
+        let mut both = self.blocks[group].clone();
+        both.take(&beside.blocks[group]);
+        if both.most_weight() < short::KNOWN {
+            return None;
+        }
+        let (cost, covariance) = both.cost(priors)?;
+        let known = (&covariance, &both.right[..]);
+        let last = &mut self.blocks[group].last;
+        let short = short::weigh(&both.group, cost, known, priors, kinds, (last, false));
+        let doubtful = |chance: &Chance| chance.good < short::BEYOND_DOUBT;
+        if !short.decision.chances.iter().flatten().any(doubtful) {
+            return Some(short);
+        }
+        let (cost, _) = both.cost(priors)?;
+        let how = (last, true);
+        Some(short::weigh(&both.group, cost, known, priors, kinds, how))
+    }
+
     /// What all that says.
     pub fn decide(&mut self, priors: &Priors) -> Decision {
         let mut decision = Decision {
@@ -90,7 +175,7 @@ impl Evidence {
             misfit: 1.0,
         };
         for block in &mut self.blocks {
-            if let Some(cost) = block.cost(priors) {
+            if let Some((cost, _)) = block.cost(priors) {
                 chances::decide(
                     &block.group,
                     cost,
@@ -106,7 +191,28 @@ impl Evidence {
 }
 
 impl Block {
-    fn cost(&self, priors: &Priors) -> Option<Cost> {
+    fn take(&mut self, other: &Self) {
+        self.gram.add(&other.gram);
+        add_scaled(&mut self.right, &other.right, 1.0);
+        self.square += other.square;
+        self.readings += other.readings;
+    }
+
+    /// An upper bound of what is known of any item.
+    fn most_weight(&self) -> f64 {
+        let of = |at: usize| {
+            let mut weight = self.gram.row(at)[at];
+            for &sensor in &self.group.seen_by[at] {
+                let offset = self.group.gain_of(sensor) + 1;
+                let row = self.gram.row(offset);
+                weight -= row[at].powi(2) / (row[offset] + self.group.stiffness[offset]);
+            }
+            weight
+        };
+        (0..self.group.items.len()).map(of).fold(0.0, f64::max)
+    }
+
+    fn cost(&self, priors: &Priors) -> Option<(Cost, Square)> {
         let mut all = self.gram.clone();
         for (at, stiffness) in self.group.stiffness.iter().enumerate() {
             all.row_mut(at)[at] += stiffness;
@@ -115,6 +221,29 @@ impl Block {
         let mean = covariance.times(&self.right);
         let explained: f64 = mean.iter().zip(&self.right).map(|(a, b)| a * b).sum();
         let rest = (self.square - explained, self.readings);
-        Some(Cost::new(&self.group, &covariance, &mean, rest, priors))
+        let cost = Cost::new(&self.group, &covariance, &mean, rest, priors);
+        Some((cost, covariance))
+    }
+
+    /// Marginalises one unknown with this inverse variance, and leaves nothing of it.
+    fn reckon_out(&mut self, unknown: usize, stiffness: f64) {
+        let row = self.gram.row(unknown).to_vec();
+        let whole = row[unknown] + stiffness;
+        if row[unknown] <= 0.0 {
+            return;
+        }
+        let right = self.right[unknown];
+        for at in 0..row.len() {
+            if at == unknown || row[at] == 0.0 {
+                continue;
+            }
+            let factor = row[at] / whole;
+            add_scaled(self.gram.row_mut(at), &row, -factor);
+            self.right[at] -= factor * right;
+            self.gram.row_mut(at)[unknown] = 0.0;
+        }
+        self.gram.row_mut(unknown).fill(0.0);
+        self.right[unknown] = 0.0;
+        self.square = (self.square - right * right / whole).max(0.0);
     }
 }

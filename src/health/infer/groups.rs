@@ -38,6 +38,13 @@ pub(super) fn place_of(
 }
 
 impl Group {
+    /// Items may differ from what was computed by so much, each for itself.
+    pub(super) fn be_within(&mut self, tolerances: &[f64]) {
+        for (stiffness, &item) in self.stiffness.iter_mut().zip(&self.items) {
+            *stiffness = inverse_square(tolerances[item]);
+        }
+    }
+
     pub(super) fn unknowns(&self) -> usize {
         self.stiffness.len()
     }

@@ -47,6 +47,11 @@ impl Square {
         }
     }
 
+    /// Adds a matrix of the same size.
+    pub fn add(&mut self, other: &Self) {
+        add_scaled(&mut self.cells, &other.cells, 1.0);
+    }
+
     /// The product with a vector.
     pub fn times(&self, vector: &[f64]) -> Vec<f64> {
         (0..self.side).map(|at| dot(self.row(at), vector)).collect()

@@ -16,6 +16,7 @@ mod evidence;
 mod groups;
 mod running;
 mod search;
+mod short;
 mod stuck;
 
 #[cfg(test)]
@@ -26,6 +27,7 @@ pub mod matrix;
 
 pub use evidence::Evidence;
 pub use running::Running;
+pub use short::{Short, Weighed};
 
 use crate::health::{Condition, Judged};
 

@@ -14,7 +14,7 @@ const OTHERS: usize = 16;
 /// The best explanation that was found, beginning with the one of last time; if `thorough` also with
 /// none, with bounded least squares and, of few items, with the best of all combinations.
 pub(super) fn best(cost: &Cost, last: &[f64], thorough: bool) -> Lacks {
-    let mut best = improve(cost, Lacks::from(cost, last), thorough, None);
+    let mut best = improve(cost, Lacks::from(cost, last), thorough, &[]);
     if !thorough {
         return best;
     }
@@ -28,7 +28,7 @@ pub(super) fn best(cost: &Cost, last: &[f64], thorough: bool) -> Lacks {
     }
     let mut least = total(cost, &best);
     for start in starts {
-        let end = improve(cost, start, true, None);
+        let end = improve(cost, start, true, &[]);
         let there = total(cost, &end);
         if there < least - LEAST {
             (best, least) = (end, there);
@@ -79,11 +79,21 @@ fn combinations(cost: &Cost) -> Lacks {
 pub(super) fn forced(cost: &Cost, from: &Lacks, item: usize, to: f64) -> Lacks {
     let mut lacks = from.clone();
     lacks.set(cost, item, to);
-    improve(cost, lacks, true, Some(item))
+    let held: Vec<bool> = (0..cost.items).map(|at| at == item).collect();
+    improve(cost, lacks, true, &held)
 }
 
-/// Goes down by changes of one, two and four items, but never changes the one that is `held`.
-fn improve(cost: &Cost, mut lacks: Lacks, thorough: bool, held: Option<usize>) -> Lacks {
+/// The best explanation that was found from here without changing those that are `held`.
+pub(super) fn with_held(cost: &Cost, from: Lacks, held: &[bool]) -> Lacks {
+    improve(cost, from, true, held)
+}
+
+fn is_held(held: &[bool], item: usize) -> bool {
+    held.get(item).copied().unwrap_or(false)
+}
+
+/// Goes down by changes of one, two and four items, but never changes those that are `held`.
+fn improve(cost: &Cost, mut lacks: Lacks, thorough: bool, held: &[bool]) -> Lacks {
     // Each round makes the cost less, so it ends; the bound is for what rounding might do.
     for _ in 0..20 * (cost.items + 10) {
         if !(flip(cost, &mut lacks, held)
@@ -97,10 +107,10 @@ fn improve(cost: &Cost, mut lacks: Lacks, thorough: bool, held: Option<usize>) -
 }
 
 /// Makes the best change of one item.
-fn flip(cost: &Cost, lacks: &mut Lacks, held: Option<usize>) -> bool {
+fn flip(cost: &Cost, lacks: &mut Lacks, held: &[bool]) -> bool {
     let mut best = (-LEAST, 0, 0.0);
     for item in 0..cost.items {
-        if held == Some(item) || !cost.seen(item) {
+        if is_held(held, item) || !cost.seen(item) {
             continue;
         }
         let now = lacks.lack[item];
@@ -119,9 +129,9 @@ fn flip(cost: &Cost, lacks: &mut Lacks, held: Option<usize>) -> bool {
 }
 
 /// Makes one lacking item good, or dead or weak instead, and changes another as fits best then.
-fn swap(cost: &Cost, lacks: &mut Lacks, held: Option<usize>) -> bool {
+fn swap(cost: &Cost, lacks: &mut Lacks, held: &[bool]) -> bool {
     let mut best = (-LEAST, [(0, 0.0); 2]);
-    let free = |item: usize| held != Some(item) && cost.seen(item);
+    let free = |item: usize| !is_held(held, item) && cost.seen(item);
     for one in lacks.lacking().into_iter().filter(|&one| free(one)) {
         for to in otherwise(cost, lacks, one) {
             let (fit, penalty) = cost.change(lacks, one, to);
@@ -147,13 +157,13 @@ fn swap(cost: &Cost, lacks: &mut Lacks, held: Option<usize>) -> bool {
 }
 
 /// Makes two lacking items good and two others dead.
-fn two_for_two(cost: &Cost, lacks: &mut Lacks, held: Option<usize>) -> bool {
+fn two_for_two(cost: &Cost, lacks: &mut Lacks, held: &[bool]) -> bool {
     let alone = |item: usize, to: f64| {
         let (fit, penalty) = cost.change(lacks, item, to);
         fit + penalty
     };
     let free = |mut items: Vec<usize>| {
-        items.retain(|&item| held != Some(item));
+        items.retain(|&item| !is_held(held, item));
         items
     };
     let shortlist = |items: Vec<usize>, to: f64, most: usize| {

@@ -51,7 +51,7 @@ impl Default for SurveySensor {
 impl SurveySensor {
     /// Variance of the mean of so many readings of the same pattern, in amperes of items. Where noise
     /// does not move a reading from step to step, rounding errs the same way every time.
-    pub(super) fn variance(&self, readings: f64) -> f64 {
+    pub(in crate::health) fn variance(&self, readings: f64) -> f64 {
         let rounding = self.step_a * self.step_a / 12.0;
         let noise = self.noise_a * self.noise_a / readings;
         let rounding = if 2.0 * self.noise_a >= self.step_a {

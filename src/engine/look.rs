@@ -1,0 +1,83 @@
+//! Looks at the show for who weighs it beside the frames: what leaves, what sensors said since the last
+//! look, each with its time, and which nodes still answer.
+
+use super::Engine;
+use super::sending::Sending;
+use crate::floor::model::Quantity;
+use crate::units::Time;
+
+/// Readings that are kept until somebody looks: a hundred sensors for ten seconds.
+const MOST_READINGS: usize = 10_000;
+
+/// What one sensor said.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SensorRead {
+    /// Index into the floor's sensors.
+    pub sensor: usize,
+    /// In amperes, as it said it.
+    pub value_a: f64,
+    /// When it came.
+    pub at: Time,
+}
+
+/// Whether a node answers.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct NodeSeen {
+    /// Whether it counts as there.
+    pub online: bool,
+    /// Its last answer to a poll.
+    pub replied: Option<Time>,
+}
+
+/// One look.
+#[derive(Debug, Clone, Default)]
+pub struct Look {
+    /// When.
+    pub at: Time,
+    /// What leaves.
+    pub sending: Sending,
+    /// What sensors of current said since the last look, in the order in which it came.
+    pub readings: Vec<SensorRead>,
+    /// Whether a survey or a calibration run lights the floor.
+    pub busy: bool,
+    /// In the floor's order.
+    pub nodes: Vec<NodeSeen>,
+}
+
+/// Readings that wait for the next look.
+#[derive(Debug, Default)]
+pub(super) struct Looks {
+    readings: Vec<SensorRead>,
+}
+
+impl Looks {
+    /// A sensor of current said something. What nobody looks at in time is lost.
+    pub(super) fn read(&mut self, sensor: usize, value_a: f64, at: Time) {
+        if value_a.is_finite() && self.readings.len() < MOST_READINGS {
+            self.readings.push(SensorRead {
+                sensor,
+                value_a,
+                at,
+            });
+        }
+    }
+}
+
+impl Engine {
+    /// Whether any sensor measures current: without one the show tells nothing.
+    pub fn measures_current(&self) -> bool {
+        let mut sensors = self.floor.sensors.iter();
+        sensors.any(|sensor| sensor.quantity == Quantity::Current)
+    }
+
+    /// What leaves now, and what was said since the last look.
+    pub fn look(&mut self, now: Time) -> Look {
+        Look {
+            at: now,
+            sending: self.sending(now),
+            readings: std::mem::take(&mut self.looks.readings),
+            busy: self.surveys.is_running() || self.metering.is_running(),
+            nodes: self.nodes.seen().collect(),
+        }
+    }
+}

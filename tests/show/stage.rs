@@ -1,0 +1,204 @@
+//! A floor whose picture moves, with what weighs it and what is known of its faults, as the program brings
+//! them together beside the frames.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use litfloor::engine::showing::Showing;
+use litfloor::engine::snapshot::State;
+use litfloor::floor::tables::{InUniverse, Tables, UNIVERSE_SLOTS};
+use litfloor::health::estimate::Estimator;
+use litfloor::health::facts::{Facts, NodeFact};
+use litfloor::health::snapshot::{EvidenceKind, Health};
+use litfloor::health::{Condition, Item};
+use litfloor::sim::real::faults::{Fault, Spot};
+use litfloor::units::Time;
+
+use super::bench::{self, Bench};
+
+/// Milliseconds from step to step; looks are ten a second, frames 25.
+const STEP_MS: u64 = 20;
+const LOOK_MS: u64 = 100;
+const FRAME_MS: u64 = 40;
+
+/// Where one colour of one pixel is sent, and a number of its segment's and colour's own.
+struct Place {
+    universe: usize,
+    slot: usize,
+    own: f64,
+}
+
+fn places(tables: &Tables) -> Vec<Place> {
+    let mut places = Vec::new();
+    let mut own = 0.0;
+    for row in &tables.panels {
+        for segment in 0..row.segments.len() {
+            own += 1.0;
+            for pixel in row.segment(segment) {
+                for (colour, place) in (0_u8..).zip(tables.slots_of(pixel)) {
+                    let address = tables.outputs[place.output as usize].port_address;
+                    let same = |universe: &InUniverse| universe.port_address == address;
+                    places.push(Place {
+                        universe: tables.universes.iter().position(same).unwrap(),
+                        slot: usize::from(place.slot),
+                        own: own + 0.3 * f64::from(colour),
+                    });
+                }
+            }
+        }
+    }
+    places
+}
+
+pub struct Stage {
+    pub bench: Bench,
+    showing: Showing,
+    estimator: Estimator,
+    pub health: Health,
+    /// How often the show has said something new.
+    pub said: u32,
+    places: Vec<Place>,
+    good: BTreeSet<Item>,
+}
+
+impl Stage {
+    pub fn new(seed: u64) -> Self {
+        let bench = Bench::new(&bench::floor(bench::FEEDS), seed);
+        let (floor, tables) = (&bench.world.floor, &bench.world.tables);
+        let revision = bench.world.engine.revision();
+        Self {
+            showing: Showing::new(Arc::clone(floor), Arc::clone(tables), revision),
+            estimator: Estimator::new(Arc::clone(floor), Arc::clone(tables), revision),
+            health: Health::default(),
+            said: 0,
+            good: BTreeSet::new(),
+            places: places(tables),
+            bench,
+        }
+    }
+
+    /// From now on just this is wrong with the floor.
+    pub fn breaks(&mut self, faults: &[(Spot, Fault)]) {
+        self.bench.real.afflict(faults);
+    }
+
+    /// A survey by sensors, from beginning to end.
+    pub fn survey(&mut self) {
+        self.showing.survey_begins();
+        self.bench.survey(None);
+        while self.bench.ended.is_none() {
+            self.pass(LOOK_MS);
+        }
+        let outcome = self.bench.surveyor.as_ref().unwrap().outcome();
+        assert!(outcome.decided, "{outcome:?}");
+        let now = self.bench.world.now;
+        let judged = outcome.judged.iter().copied();
+        self.estimator.judge(EvidenceKind::Survey, judged, now);
+        self.showing.surveyed(&outcome, now);
+        self.think();
+    }
+
+    /// The picture moves for so many seconds.
+    pub fn play(&mut self, s: u64) {
+        self.play_until(s, |_| false);
+    }
+
+    /// The same until something is so; gives after how many seconds it was, nothing if it never was.
+    pub fn play_until(&mut self, s: u64, found: impl Fn(&Self) -> bool) -> Option<u64> {
+        for passed in 0..s {
+            self.pass(1_000);
+            self.think();
+            if found(self) {
+                return Some(passed + 1);
+            }
+        }
+        None
+    }
+
+    /// What is known to be broken, for people.
+    pub fn faults(&self) -> Vec<String> {
+        self.health
+            .faults
+            .iter()
+            .map(|one| one.place.clone())
+            .collect()
+    }
+
+    /// Of how many segments the show has said that they are good.
+    pub fn good(&self) -> usize {
+        self.good.len()
+    }
+
+    fn pass(&mut self, ms: u64) {
+        let begin = self.bench.world.now;
+        for step in 1..=ms / STEP_MS {
+            if (step * STEP_MS).is_multiple_of(FRAME_MS) {
+                self.frame();
+            }
+            self.bench.pass(STEP_MS, |_| {});
+            for (held, at) in std::mem::take(&mut self.bench.held) {
+                self.showing.held(held, at);
+            }
+            if (step * STEP_MS).is_multiple_of(LOOK_MS) {
+                let now = self.bench.world.now;
+                let look = self.bench.world.engine.look(now);
+                self.showing.look(&look);
+            }
+        }
+        assert_eq!(self.bench.world.now, begin.plus_ms(ms));
+    }
+
+    /// Each segment fades in and out at a pace of its own, with colours that do so too.
+    fn frame(&mut self) {
+        let now_s = self.bench.world.now.s_since(Time(0));
+        let universes = self.bench.world.tables.universes.len();
+        let mut frames = vec![[0_u8; UNIVERSE_SLOTS]; universes];
+        for place in &self.places {
+            let pace_s = 3.0 + 7.0 * (place.own * 0.618).fract();
+            let turn = std::f64::consts::TAU * (now_s / pace_s + place.own * 0.37);
+            frames[place.universe][place.slot] = level(0.5 + 0.5 * turn.sin());
+        }
+        for (universe, slots) in frames.iter().enumerate() {
+            self.bench.world.console_sends(universe, slots);
+        }
+    }
+
+    fn think(&mut self) {
+        let now = self.bench.world.now;
+        let state = self.bench.world.engine.state(now);
+        self.estimator.know(facts(&state), now);
+        if let Some(said) = self.showing.step(now) {
+            self.said += 1;
+            for (item, judged, at) in said.judged {
+                if judged.condition == Condition::Good {
+                    self.good.insert(item);
+                }
+                self.estimator
+                    .judge(EvidenceKind::Show, [(item, judged)], at);
+            }
+            self.estimator.hear_show(said.shortfalls, said.loose);
+        }
+        self.health = self.estimator.health(now);
+    }
+}
+
+fn facts(state: &State) -> Facts {
+    let nodes = state.nodes.iter().map(|node| NodeFact {
+        online: node.online,
+        last_reply_s: node.last_reply_s,
+        short_circuits: Vec::new(),
+    });
+    Facts {
+        nodes: nodes.collect(),
+        ..Facts::default()
+    }
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a share of 255"
+)]
+fn level(share: f64) -> u8 {
+    (share.clamp(0.0, 1.0) * 255.0) as u8
+}
