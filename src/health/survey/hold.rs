@@ -10,7 +10,7 @@ use super::{LEAST_HOLD_S, SurveySpec};
 const SETTLED: f64 = 4.0;
 
 /// What one pattern says of an item is never better than this, as a variance against what is sought
-/// squared, however long it is held: the other half of the items is in doubt as well. From trials.
+/// squared, however long it is held: the other items are in doubt as well (a guess, not yet measured).
 const OTHERS: f64 = 0.16;
 
 /// No pattern is held for more readings than this beyond the first.
