@@ -7,6 +7,7 @@
 //! all the same, and [`Survey::read`] takes what was really sent.
 
 mod dice;
+mod hold;
 mod patterns;
 mod spec;
 
@@ -22,14 +23,17 @@ use crate::units::count;
 
 /// No pattern is held shorter: a new one every 0.2 s flashes nothing more than 2.5 times a second.
 pub const LEAST_HOLD_S: f64 = 0.2;
-/// A sensor has settled after so many of its time constants: to 2 %.
-const SETTLED: f64 = 4.0;
 /// As long as an item is weighed less than this, against what is sought, nothing can be decided.
 const WEIGHED: f64 = 25.0;
 /// What an item has to be weighed to be decided, from trials; for the time left.
 const ENOUGH: f64 = 55.0;
 /// Share of the best possible weight from which on more readings tell nothing new.
 const SATURATED: f64 = 0.8;
+/// The same for one that looks good by then: that takes a quarter of the readings, for beyond this share
+/// they fight against the tolerance, which they can't lower.
+const SATURATED_CLEAR: f64 = 0.5;
+/// So probable it must be by then that it is good.
+const CLEAR: f64 = 0.8;
 
 /// How probable it may be that one that looks weak by then is good. That it differs by so much is more
 /// than four times its tolerance, so that among a few hundred items this is rare by itself.
@@ -143,7 +147,7 @@ impl Survey {
             },
             reached,
             light,
-            hold_s: hold_s(&spec),
+            hold_s: hold::hold_s(&spec),
             gathered: vec![Gathered::default(); spec.sensors.len()],
             shown: 0,
             looked: 0,
@@ -311,7 +315,7 @@ impl Survey {
         let sought = self.spec.sought_lack();
         let least = self.reached.iter().map(|&item| weights[item]);
         let least = least.fold(f64::INFINITY, f64::min);
-        let growth = if least > 0.5 * self.best_weight() {
+        let growth = if least > 0.4 * self.best_weight() {
             1.02
         } else {
             1.15
@@ -367,7 +371,12 @@ impl Survey {
         } else if chance.dead <= dead * MISS * self.spec.miss && weak_out {
             Call::NotFaulty
         } else if chance.weight < SATURATED * self.best_weight() {
-            Call::Open
+            let clear = chance.weight >= SATURATED_CLEAR * self.best_weight();
+            if self.spec.weak && clear && chance.good >= CLEAR {
+                Call::NotFaulty
+            } else {
+                Call::Open
+            }
         } else if chance.good <= SATURATED_GOOD {
             Call::Faulty
         } else if chance.good >= 0.5 {
@@ -404,7 +413,12 @@ impl Survey {
         if self.shown < 4 || least < 1e-3 {
             return None;
         }
-        let whole_s = self.spent_s * ENOUGH / (sought * sought) / least;
+        let enough = if self.spec.weak {
+            self.best_weight() * SATURATED_CLEAR / (1.0 - SATURATED_CLEAR)
+        } else {
+            ENOUGH / (sought * sought)
+        };
+        let whole_s = self.spent_s * enough / least;
         let left_s = (whole_s - self.spent_s).max(self.spent_s / 10.0);
         Some(left_s.min(self.spec.most_s - self.spent_s).max(0.0))
     }
@@ -438,11 +452,4 @@ fn layout(spec: &SurveySpec) -> Layout {
         sensors,
         tolerance: spec.tolerance,
     }
-}
-
-/// Long enough for every sensor to settle and then to be read once.
-fn hold_s(spec: &SurveySpec) -> f64 {
-    let sensors = spec.sensors.iter();
-    let slowest = sensors.map(|sensor| SETTLED * sensor.lag_s + sensor.every_s);
-    slowest.fold(spec.least_hold_s.max(LEAST_HOLD_S), f64::max)
 }

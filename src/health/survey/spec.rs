@@ -94,6 +94,8 @@ pub struct SurveySpec {
     pub weak_below: f64,
     /// The shortest time a pattern may be held; never less than [`LEAST_HOLD_S`](super::LEAST_HOLD_S).
     pub least_hold_s: f64,
+    /// How long it takes from the end of one pattern until the next is surely on show.
+    pub change_s: f64,
     /// When to give up.
     pub most_s: f64,
     /// The same seed lights the same patterns.
@@ -112,6 +114,7 @@ impl Default for SurveySpec {
             weak: false,
             weak_below: 0.85,
             least_hold_s: super::LEAST_HOLD_S,
+            change_s: 0.0,
             most_s: 600.0,
             seed: 1,
         }
@@ -224,6 +227,7 @@ impl SurveySpec {
         if !(0.3..=0.95).contains(&self.weak_below)
             || !positive(self.most_s)
             || !not_negative(self.least_hold_s)
+            || !not_negative(self.change_s)
         {
             return nonsense("survey", 0, "its times or its bound of weak make no sense");
         }
