@@ -13,6 +13,7 @@ import struct
 import subprocess
 import threading
 import time
+import urllib.error
 import urllib.request
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
@@ -67,6 +68,18 @@ class Daemon:
         """What is served at a path, as JSON."""
         with urllib.request.urlopen(self.url + path, timeout=PATIENCE_S) as answer:
             return json.load(answer)
+
+    def post(self, path, body):
+        """Status and JSON of the answer to a program on this machine that changes something."""
+        request = urllib.request.Request(
+            self.url + path, json.dumps(body).encode(), {"Content-Type": "application/json"}
+        )
+        try:
+            with urllib.request.urlopen(request, timeout=PATIENCE_S) as answer:
+                return answer.status, json.load(answer)
+        except urllib.error.HTTPError as refused:
+            with refused:
+                return refused.code, json.load(refused)
 
     def until(self, found):
         """Looks at the state again and again until `found` of it is something."""

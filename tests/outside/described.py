@@ -7,6 +7,10 @@ import jsonschema
 # What is served as JSON and described.
 PATHS = ["/api/v1/floor", "/api/v1/state", "/api/v1/history", "/api/v1/energy", "/api/v1/session"]
 
+# What is served of the book of repairs: lists and objects.
+BOOK_PATHS = ["/api/v1/book/faults", "/api/v1/book/panels", "/api/v1/book/checklist"]
+BOOK_PANEL = "/api/v1/book/panels/{serial}"
+
 
 def schema(document, path, method="get", status="200"):
     """The schema of what is answered at a path. A key that is not described is a fault."""

@@ -5,13 +5,14 @@ import subprocess
 import unittest
 
 from daemon import PATIENCE_S, ROOT, Daemon
-from described import PATHS, faults, schema
+from described import BOOK_PATHS, PATHS, faults, schema
 
 # Serves each of the mock's floors in turn and prints what is answered at the paths.
 SERVE = """
 import { huge, stage } from "./tests/mock-floor.mjs";
 import { startMock } from "./tests/mock-server.mjs";
 const answers = {};
+const BOOK = process.argv.slice(1).filter((path) => path.includes("/book/"));
 for (const [name, model] of Object.entries({ stage: stage(), watched: stage({ watchOnly: true }), white: stage({ white: true, simulated: true }), huge: huge() })) {
   const mock = await startMock({ model });
   answers[name] = {};
@@ -35,6 +36,13 @@ for (const [name, model] of Object.entries({ stage: stage(), watched: stage({ wa
     await order("POST", "/api/v1/simulation", { ...joint, position: "Z99" }),
     await order("POST", "/api/v1/simulation", { ...joint, fault: "colour_open" }),
   ];
+  const [serial] = model.floor.panels.map((panel) => panel.serial).filter(Boolean).concat("M017");
+  const book = { method: "get", status: "200" };
+  answers[name].book = [
+    ...(await Promise.all(BOOK.map(async (path) => ({ ...book, path, body: await (await fetch(mock.url + path)).json() })))),
+    { ...book, path: "/api/v1/book/panels/{serial}", body: await (await fetch(`${mock.url}/api/v1/book/panels/${serial}`)).json() },
+    await order("POST", "/api/v1/book/faults", { serial, text: "Cracked.", who: "Ida" }),
+  ];
   answers[name].range = await (await fetch(mock.url + "/api/v1/history?from=0&to=21600&points=10")).json();
   answers[name].during = await (await fetch(mock.url + "/api/v1/state")).json();
   answers[name].orders.push(await order("DELETE", "/api/v1/pattern"));
@@ -49,7 +57,7 @@ class Mock(unittest.TestCase):
         with Daemon("demo") as demo:
             document = demo.get("/api/v1/openapi.json")
         served = subprocess.run(
-            ["node", "--input-type=module", "--eval", SERVE, *PATHS],
+            ["node", "--input-type=module", "--eval", SERVE, *PATHS, *BOOK_PATHS],
             cwd=ROOT / "web", stdout=subprocess.PIPE, check=True, timeout=10 * PATIENCE_S,
         )
         answers = json.loads(served.stdout)
@@ -80,6 +88,9 @@ class Mock(unittest.TestCase):
         for order in answered["simulation"]:
             described = schema(document, order["path"], order["method"], order["status"])
             self.assertEqual(faults(described, order["body"])[:10], [], f"{name}: {order}")
+        for answer in answered["book"]:
+            described = schema(document, answer["path"], answer["method"], answer["status"])
+            self.assertEqual(faults(described, answer["body"])[:10], [], f"{name}: {answer['path']}")
         range = schema(document, "/api/v1/history")
         self.assertEqual(faults(range, answered["range"])[:10], [], name)
         during = answered["during"]

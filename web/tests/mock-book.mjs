@@ -82,7 +82,7 @@ export function book(model, { blank = false } = {}) {
     return { body: row };
   };
   const place = ({ serial, position, who }) => {
-    if (!floor.panels.some((one) => one.position === position)) return { status: 422, error: "no_such_panel", message: `There is no position ${position} on this floor.` };
+    if (!floor.panels.some((one) => one.position === position)) return { status: 422, error: "no_such_position", message: `There is no position ${position} on this floor.` };
     const before = lies(serial);
     if (before !== null) placed.delete(before);
     placed.set(position, serial);
