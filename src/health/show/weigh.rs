@@ -343,7 +343,7 @@ impl Weighing {
     }
 
     pub(super) fn misfit(&self) -> f64 {
-        let told = self.groups.iter().flat_map(|crowd| crowd.told.first());
+        let told = self.groups.iter().filter_map(|crowd| crowd.told.first());
         told.flatten()
             .map(|told| told.decision.misfit)
             .fold(1.0, f64::max)

@@ -153,6 +153,8 @@ mod tests {
             gain_sd: 0.01,
             offset_a: 0.0,
             offset_sd_a: 0.2,
+            late_s: 0.0,
+            late_sd_s: 0.0,
         };
         Known::new(vec![item; items].iter(), &sensor, 0.0)
     }

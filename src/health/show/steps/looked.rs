@@ -140,8 +140,8 @@ impl Looked {
     /// What is left once `s` from reading `begin` on is taken for true.
     pub(super) fn without(&self, s: &[f64], begin: usize, left_a: &[f64]) -> Vec<f64> {
         let mut of_s = vec![0.0; self.unknowns()];
-        for at in begin..s.len() {
-            add_scaled(&mut of_s, &self.spreads[at], s[at] * self.weights[at]);
+        for (at, s) in s.iter().enumerate().skip(begin) {
+            add_scaled(&mut of_s, &self.spreads[at], s * self.weights[at]);
         }
         let mut left_a = left_a.to_vec();
         for (at, left_a) in left_a.iter_mut().enumerate() {
