@@ -68,7 +68,7 @@ fn one_opens(name: &str, kind: Kind, only_supply: bool, end_s: f64, trials: u64,
         }
         event.at_s = chance.even();
         let is_lit = lit(&stage, &event, 10) >= 0.1;
-        let shown = show(&mut stage, 60.0, end_s, &[event], |_, _| {});
+        let shown = show(&mut stage, 20.0, end_s, &[event], |_, _| {});
         sums.trials += 1;
         let truth = &stage.groups[event.group];
         // A data joint before the same items of the same panel can't be told from one of the supply.
@@ -263,14 +263,20 @@ fn main() {
     if asked("one-sensor") {
         one_opens("one-sensor", one_sensor(), false, 60.0, many(20), first);
     }
+    // Two feeds of such a floor, so that people are close together.
+    let crowded = Kind {
+        panels: 16,
+        sensors: 2,
+        ..feeds()
+    };
     if asked("feet-feeds") {
-        feet("feet-feeds", feeds(), 1, 3_000.0, many(200), first);
+        feet("feet-feeds", crowded, 1, 3_000.0, many(200), first);
     }
     if asked("feet-two") {
-        feet("feet-two", feeds(), 2, 3_000.0, many(50), first);
+        feet("feet-two", crowded, 2, 3_000.0, many(50), first);
     }
     if asked("feet-none") {
-        feet("feet-none", feeds(), 0, 1_800.0, many(20), first);
+        feet("feet-none", crowded, 0, 1_800.0, many(20), first);
     }
     if asked("nothing-feeds") {
         nothing_opens("nothing-feeds", feeds(), false, many(60), first);

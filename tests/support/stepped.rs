@@ -109,7 +109,7 @@ fn real(at: usize) -> f64 {
 /// panel to panel along each row of eight.
 pub(crate) fn joints(kind: &Kind) -> Vec<Group> {
     let mut groups = Vec::new();
-    let row = kind.panels.div_ceil(8);
+    let row = 8;
     for panel in 0..kind.panels {
         for segment in 0..SEGMENTS {
             let first = panel * SEGMENTS;
@@ -323,7 +323,7 @@ pub(crate) fn show(
         for (sensor, value) in readings.iter().enumerate() {
             steps.hear(&stage.heard(sensor, *value, &computed, at), &computed);
         }
-        if tick % 10 == 9 {
+        if tick % 5 == 4 {
             let told = steps.decide(at, |_, _| false).clone();
             for one in &told.opened {
                 if !open.contains(&one.items) {
@@ -490,7 +490,7 @@ pub(crate) fn walk(
         }
         if tick % 20 == 19 {
             for one in &steps
-                .decide(at, |panel, since| feet.stands(panel, since))
+                .decide(at, |panel, since| feet.stands(panel, since, at))
                 .opened
             {
                 if walked.opened.iter().all(|known| known.1.at != one.at) {

@@ -194,11 +194,17 @@ impl Feet {
         }
     }
 
-    /// Whether somebody has stood on this panel since about then.
-    pub fn stands(&self, panel: u32, since: Time) -> bool {
+    /// Whether somebody stands on this panel, or did a moment ago, who stepped on it about then.
+    pub fn stands(&self, panel: u32, since: Time, now: Time) -> bool {
         let panel = self.panels.get(panel as usize);
-        let visit = panel.and_then(|panel| panel.visits.back());
-        visit.is_some_and(|visit| visit.until.is_none() && visit.from <= since.plus_us(RING_US))
+        let mut visits = panel.into_iter().flat_map(|panel| &panel.visits);
+        visits.any(|visit| {
+            let over = visit.until.map(|until| until.plus_us(1_000_000));
+            let near = |press: &Time| {
+                press.us_since(since) <= RING_US && since.us_since(*press) <= 2_000_000
+            };
+            over.is_none_or(|over| over >= now) && visit.presses.iter().any(near)
+        })
     }
 
     /// A reading beside what is known, and what each item of the floor was computed to draw.

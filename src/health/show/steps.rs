@@ -64,7 +64,7 @@ pub const RULES: Rules = Rules {
     lasts_s: 2.0,
     under_feet_s: 7.0,
     window_s: 12.0,
-    longest_s: 60.0,
+    longest_s: 30.0,
 };
 
 /// More than this is left unexplained: then nothing is certain.
@@ -389,13 +389,18 @@ impl Steps {
         }
         let careful = if explained.misfit > MUCH { 0.99 } else { 1.0 };
         let mut learnt = BTreeSet::new();
+        let near = self.candidates.iter().filter(|candidate| {
+            let mut seen = candidate.seen.iter();
+            seen.any(|(sensor, _)| sensors.contains(sensor))
+        });
+        let here: BTreeSet<u32> = near.map(|candidate| candidate.panel).collect();
         let (mut opened, mut closed) = (Vec::new(), Vec::new());
         for act in lasting(&best) {
             let lasts_s = now.s_since(act.at);
             if let Some(candidate) = act.what.candidate() {
                 let chance = explained.chance(|what| what.candidate() == Some(candidate));
-                let panel = self.candidates[candidate].panel;
-                let waits_s = if stands(panel, act.at) {
+                // Which of several it was is not sure yet: whoever stepped anywhere here counts.
+                let waits_s = if here.iter().any(|panel| stands(*panel, act.at)) {
                     self.rules.under_feet_s
                 } else {
                     self.rules.lasts_s

@@ -11,7 +11,7 @@ use super::scan::{Act, Left, Possible, Shape};
 use super::whats::{Candidate, What};
 
 /// So many of the best explanations are looked into further, at each depth.
-const BREADTH: [usize; 2] = [8, 5];
+const BREADTH: [usize; 2] = [6, 3];
 /// Below this, as a logarithm against nothing, there is nothing to look into.
 pub(super) const WORTH: f64 = -1.0;
 
@@ -210,13 +210,21 @@ impl Scene<'_> {
                 into.insert(key, Explanation { acts, weight, left });
             }
         };
+        let mut last: Option<Possible> = None;
         for one in known {
             let there = from.acts.iter().any(|act| act.what == one.what);
             if there {
                 continue;
             }
             if overlaps(one.what) {
-                tell(&self.possible(one.what, &from.acts), None);
+                let again = match (one.what, last.take()) {
+                    (What::Weak(at), Some(open)) if open.what == What::Open(at) => {
+                        open.weak(self.candidates)
+                    }
+                    _ => self.possible(one.what, &from.acts),
+                };
+                tell(&again, None);
+                last = Some(again);
             } else {
                 tell(one, None);
             }
@@ -269,8 +277,15 @@ impl Scene<'_> {
 
     /// All that may have happened, with what it would do.
     pub(super) fn all_possible(&self) -> Vec<Possible> {
-        let all = self.everything().into_iter();
-        all.map(|what| self.possible(what, &[])).collect()
+        let mut all: Vec<Possible> = Vec::new();
+        for what in self.everything() {
+            let one = match (what, all.last()) {
+                (What::Weak(_), Some(open)) => open.weak(self.candidates),
+                _ => self.possible(what, &[]),
+            };
+            all.push(one);
+        }
+        all
     }
 
     /// Whether something surely explains nothing by itself. The score is a − b/2; a costs little, and b is

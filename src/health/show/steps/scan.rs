@@ -133,6 +133,20 @@ impl Possible {
         }
     }
 
+    /// Of what opens: the same if only a share of it stops.
+    pub(super) fn weak(&self, candidates: &[Candidate]) -> Self {
+        let what = match self.what {
+            What::Open(at) => What::Weak(at),
+            other => other,
+        };
+        Self {
+            what,
+            rate: what.rate(candidates),
+            size: what.size(0.0),
+            parts: self.parts.clone(),
+        }
+    }
+
     /// How well it explains what is left; nothing before `since`.
     pub(super) fn score(
         &self,
