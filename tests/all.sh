@@ -164,5 +164,5 @@ stage web-tests npm --prefix web test
 # Some pages are tested against a made-up daemon, which serves them from web/dist.
 stage web-build npm --prefix web run build
 stage outside $PYTHON -W error -m unittest discover --start-directory tests/outside --verbose
-stage pages $PYTHON tests/outside/with_demo.py npm --prefix web run test:pages
+stage pages npm --prefix web run test:pages
 close

@@ -1,11 +1,20 @@
-/** The pages of a daemon that runs; LITFLOOR_URL says where. One after the other, for its light is one. */
+/** The pages of a daemon that runs: where LITFLOOR_URL says, or a demo. One after the other, for its light is one. */
 import assert from "node:assert/strict";
-import { test } from "node:test";
+import { after, before, test } from "node:test";
 import * as check from "./browser.mjs";
+import { PROGRAM, startDemo } from "./demo.mjs";
 import { UNLIT, browser, cell, everyPage } from "./visit.mjs";
 
-const DAEMON = process.env.LITFLOOR_URL;
-const where = { skip: !DAEMON && "LITFLOOR_URL is not set" };
+let DAEMON = process.env.LITFLOOR_URL;
+const where = { skip: !DAEMON && !PROGRAM && "neither LITFLOOR_URL nor LITFLOOR is set" };
+if (!DAEMON && PROGRAM) {
+  let demo;
+  before(async () => {
+    demo = await startDemo();
+    DAEMON = demo.url;
+  });
+  after(() => demo?.stop());
+}
 const button = (page, name) => page.getByRole("button", { name, exact: true });
 const marked = (page) => page.locator('[data-plan="lit"] [data-marked="true"]').evaluateAll((all) => all.map((e) => e.dataset.position));
 const ask = async (path) => (await fetch(`${DAEMON}/api/v1/${path}`)).json();

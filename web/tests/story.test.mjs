@@ -3,38 +3,25 @@
  * repair it, another survey proves that, and the book tells all of it. LITFLOOR names the program.
  */
 import assert from "node:assert/strict";
-import { spawn } from "node:child_process";
-import { createInterface } from "node:readline";
 import { test } from "node:test";
 import * as check from "./browser.mjs";
+import { PROGRAM, startDemo } from "./demo.mjs";
 import { browser, come, goto, meant } from "./visit.mjs";
 
-const PROGRAM = process.env.LITFLOOR;
 /** A survey of one panel takes some 20 s on a machine that has nothing else to do. */
 const PATIENCE = { timeout: 180_000 };
 const SERIAL = "LY-0042";
 const button = (at, name) => at.getByRole("button", { name, exact: true });
 const card = (page, name) => page.getByRole("region", { name, exact: true });
 
-/** A demo of one's own, so that no other test lights its floor; it must end with 0 when it is told to. */
-async function demo(run) {
-  const { LITFLOOR_PASSPHRASE, STATE_DIRECTORY, ...env } = process.env;
-  const daemon = spawn(PROGRAM, ["demo", "--artnet", "127.0.0.1:0", "--http", "127.0.0.1:0"], { env, stdio: ["ignore", "pipe", "ignore"] });
-  const ended = new Promise((resolve, reject) => {
-    daemon.once("error", reject);
-    daemon.once("exit", (code, signal) => resolve(code ?? signal));
-  });
+/** With a demo of its own, so that no other test lights its floor. */
+async function alone(run) {
+  const demo = await startDemo();
   try {
-    const url = new Promise((resolve) => {
-      createInterface({ input: daemon.stdout }).on("line", (line) => line.startsWith("Dashboard: ") && resolve(line.slice("Dashboard: ".length)));
-    });
-    const gone = ended.then((code) => Promise.reject(new Error(`the demo ended with ${code} before it was there`)));
-    gone.catch(() => {});
-    await run(await Promise.race([url, gone]));
+    await run(demo.url);
   } finally {
-    daemon.kill("SIGINT");
+    await demo.stop();
   }
-  assert.equal(await ended, 0);
 }
 
 /**
@@ -53,7 +40,7 @@ async function survey(page) {
 const sign = async (at, name) => at.getByLabel("Who are you?").first().fill(name);
 
 test("a joint opens, is found, repaired and proved, and the book shows all of it", { skip: !PROGRAM && "LITFLOOR is not set" }, () =>
-  demo(async (url) => {
+  alone(async (url) => {
     const begun = Date.now();
     const get = async (path) => (await fetch(`${url}/api/v1/${path}`)).json();
     const visitor = await check.open(browser, `${url}/#/rebuild`, { size: "phone" });
