@@ -171,6 +171,9 @@ fn good(name: &str, kind: &Kind, first: u64, hours: u64) {
             for (at, judged) in findings.judged.iter().enumerate() {
                 if faulty(judged.condition) && !alarms.contains(&at) {
                     alarms.push(at);
+                    if std::env::var_os("WRONG").is_some() {
+                        println!("  seed {seed}, {second} s: {at} {judged:?}");
+                    }
                 }
             }
             alarms.extend(

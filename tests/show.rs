@@ -109,3 +109,29 @@ fn a_node_that_restarts_breaks_no_joint() {
         }
     }
 }
+
+/// Somebody steps on B1 thirty times, and most times its joint opens.
+#[test]
+fn a_joint_that_opens_under_feet_is_found() {
+    let mut stage = Stage::new(10);
+    let mut chance = litfloor::sim::link::Chance::new(10);
+    stage.survey();
+    stage.play(20);
+    let mut presses = 0;
+    while presses < 30 && stage.health.faults.is_empty() {
+        presses += 1;
+        stage.steps_on(JOINT.panel, true);
+        if chance.share() < 0.7 {
+            stage.breaks(&[(JOINT, Fault::SupplyOpen)]);
+        }
+        stage.play(2);
+        stage.steps_on(JOINT.panel, false);
+        stage.breaks(&[]);
+        stage.play(4);
+    }
+    println!("{:?} after {presses} presses", stage.faults());
+    let faults = &stage.health.faults;
+    assert_eq!(faults.len(), 1, "{faults:#?}");
+    assert_eq!(faults[0].cause, Cause::Loose, "{faults:#?}");
+    assert_eq!(faults[0].position.as_deref(), Some("B1"));
+}

@@ -246,6 +246,34 @@ fn readings_that_fit_nothing_make_everything_doubtful() {
     }
 }
 
+/// Two panels of four, each always lit as one: that one of the first is dead is sure, which of them is not.
+#[test]
+fn of_what_is_always_lit_together_it_is_sure_that_not_all_is_good() {
+    let layout = layout(8, vec![(0..8).collect()]);
+    let mut evidence = Evidence::new(&layout);
+    let mut dice = Dice(5);
+    for _ in 0..300 {
+        let levels = [dice.even(), dice.even()];
+        let computed: Vec<f64> = (0..8).map(|item| 0.8 * levels[item / 4]).collect();
+        let reading = 0.8 * (3.0 * levels[0] + 4.0 * levels[1]) + 0.1 * dice.normal();
+        evidence.add(0, &computed, reading, 0.01);
+    }
+    let nothing = Evidence::new(&layout);
+    let kinds = [1, 1, 1, 1, 2, 2, 2, 2];
+    let told = evidence.weigh(&nothing, 0, &Priors::default(), &kinds);
+    let told = told.unwrap();
+    let [short] = &told.short[..] else {
+        panic!("{:?}", told.short);
+    };
+    assert_eq!(short.kind, 1);
+    assert!(short.good < 1e-9, "{}", short.good);
+    assert!((short.lack_a - 0.8).abs() < 0.1, "{}", short.lack_a);
+    for item in 0..4 {
+        let chance = told.decision.chances[item].unwrap();
+        assert!((0.2..0.9).contains(&chance.good), "{item}: {chance:?}");
+    }
+}
+
 #[test]
 fn what_is_forgotten_counts_less() {
     let layout = layout(12, vec![(0..12).collect()]);

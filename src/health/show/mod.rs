@@ -24,6 +24,7 @@ pub use spec::{ShowItem, ShowSensor, ShowSpec};
 
 use std::collections::VecDeque;
 
+use self::feet::Feet;
 use self::steps::{RULES, Steps};
 use self::watch::Watch;
 use self::weigh::Weighing;
@@ -55,6 +56,7 @@ pub struct Show {
     watches: Vec<Watch>,
     weighing: Weighing,
     steps: Steps,
+    feet: Feet,
     computed_a: Vec<f64>,
     /// Since when each item was found faulty, and each panel short.
     faulty: Vec<Option<Time>>,
@@ -77,6 +79,7 @@ impl Show {
             watches: vec![Watch::default(); spec.sensors.len()],
             weighing: Weighing::new(&spec, &seen, &base),
             steps: Steps::new(&spec, &spec.groups, RULES),
+            feet: Feet::new(&spec, &spec.groups),
             computed_a: vec![0.0; spec.items.len()],
             faulty: vec![None; spec.items.len()],
             short: vec![None; panels.unwrap_or(0)],
@@ -103,6 +106,8 @@ impl Show {
             self.base = baseline;
             self.weighing = Weighing::new(&self.spec, &self.seen, &self.base);
             self.steps.learn(&self.base);
+            self.feet
+                .learn(self.base.items.iter().map(|item| item.share));
         }
     }
 
@@ -161,21 +166,23 @@ impl Show {
         if !believed {
             return;
         }
-        self.steps.hear(&heard, &self.computed_a);
+        if let Some(rest) = self.steps.hear(&heard, &self.computed_a) {
+            self.feet.hear(&heard, rest, &self.computed_a);
+        }
         self.weighing
             .add(&heard, &self.computed_a, items, &mut self.base);
     }
 
     /// A switch went down or up.
     pub fn pressed(&mut self, panel: u32, switch: u16, down: bool, at: Time) {
-        // Here feet hear it.
-        let _ = (panel, switch, down, at);
+        self.feet.pressed(panel, switch, down, at);
     }
 
     /// A survey found these good, or a person says so: what was known of them is forgotten.
     pub fn repaired(&mut self, items: &[u32]) {
         self.weighing.let_items_change(items);
         self.steps.repaired(items);
+        self.feet.repaired(items);
         for &item in items {
             if let Some(judged) = self.findings.judged.get_mut(item as usize) {
                 *judged = UNKNOWN;
@@ -205,7 +212,9 @@ impl Show {
 
     /// What opened just now is otherwise than all that was weighed before.
     fn see_steps(&mut self, now: Time) {
-        let told = self.steps.decide(now, |_, _| false);
+        self.findings.loose = self.feet.decide(now).to_vec();
+        let feet = &self.feet;
+        let told = (self.steps).decide(now, |panel, since| feet.stands(panel, since, now));
         let dropped = opened::dropped(&self.spec, told);
         let before = std::mem::replace(&mut self.findings.dropped, dropped);
         let known = |item: u32| before.iter().any(|one| one.items.contains(&item));
