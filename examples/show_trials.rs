@@ -3,6 +3,8 @@
 //! `-- ROW TRIALS FIRST` runs so many trials of the rows whose name holds ROW, from that seed on. Seeds
 //! below 3,000,000 were used while thresholds were chosen; those from there on were not.
 
+#![expect(clippy::disallowed_methods, reason = "it tells what looking costs")]
+
 #[path = "../tests/support/dice.rs"]
 mod dice;
 #[path = "../tests/support/showing.rs"]
@@ -111,7 +113,8 @@ fn dead(name: &str, kind: &Kind, (learn_s, most_s): (u64, u64), first: u64, tria
                 if faulty(judged.condition) {
                     match killed.iter().position(|one| *one == at) {
                         Some(one) => {
-                            each_s[one] = each_s[one].min(f64::from(u32::try_from(second).unwrap()))
+                            each_s[one] =
+                                each_s[one].min(f64::from(u32::try_from(second).unwrap()));
                         }
                         None if !wrong.contains(&at) => wrong.push(at),
                         None => {}

@@ -155,7 +155,7 @@ fn absurd_readings_and_silence_are_words_of_the_sensor() {
     let mut showing = Showing::new(Floor::new(&small(), 1), Content::Moving, 1);
     run(&mut showing, 10);
     for second in 0..20 {
-        let findings = showing.second(|read| read[0].1 = 400.0 + read[0].1);
+        let findings = showing.second(|read| read[0].1 += 400.0);
         assert_eq!(faulty(findings), Vec::<usize>::new());
         if second > 3 {
             assert_eq!(findings.sensors, [SensorWord::Absurd]);

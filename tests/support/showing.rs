@@ -261,7 +261,7 @@ impl Pictures {
             ),
             Content::Moving => match chance.below(5) {
                 0 | 1 => Scene::Waves(
-                    (0..1 + chance.below(3))
+                    (0..=chance.below(3))
                         .map(|_| {
                             [
                                 (chance.even() - 0.5) * 1.2,

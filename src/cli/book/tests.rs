@@ -41,9 +41,9 @@ fn fault(position: &str, sure: Sureness, since_s: f64) -> FoundFault {
 
 fn known(faults: Vec<FoundFault>, uptime_s: f64, surveys: u32) -> Health {
     Health {
-        faults,
         uptime_s,
         surveys,
+        faults,
         ..Health::default()
     }
 }
