@@ -59,7 +59,15 @@ fn write(book: &Book, number: u64) {
                 sure: "certain".to_owned(),
                 evidence: None,
             };
-            let fault = book.found(&found, at).unwrap().unwrap();
+            // The process before may have been killed between writing it and saying so.
+            let fault = book.found(&found, at).unwrap().unwrap_or_else(|| {
+                let faults = book.faults().unwrap();
+                let mut same = faults.into_iter().filter(|fault| fault.key == found.key);
+                same.next().unwrap()
+            });
+            if fault.state != FaultState::Found {
+                return;
+            }
             // The step is an entry of its own, acknowledged with the fault's.
             let step = Step {
                 state: FaultState::BeingRepaired,

@@ -14,7 +14,7 @@ use crate::floor::Floor;
 use crate::health::snapshot::{Cause, FoundFault, Health, Sureness};
 use crate::health::{Condition, Item};
 use crate::store::Place;
-use crate::store::book::{Book, BookPlace, Flaw, NAME, now};
+use crate::store::book::{Book, BookPlace, Flaw, NAME, NotOpened, now};
 use crate::web::{self, Source};
 
 /// What is found must stand so long before it is written, in seconds: a sensor that lags or a cable that
@@ -38,10 +38,19 @@ pub(super) fn open(history: &Place) -> Result<Option<Book>, Failure> {
             return Ok(None);
         }
     };
-    Book::open(&place).map(Some).map_err(|why| match why.flaw {
-        Flaw::NotHad(_) => Failure::machine(why),
-        _ => Failure::input(why),
-    })
+    match Book::open(&place) {
+        Ok(book) => Ok(Some(book)),
+        // The floor is not to stay dark for want of a book.
+        Err(NotOpened {
+            path,
+            flaw: Flaw::NotHad(why),
+        }) => {
+            let path = path.display();
+            tracing::warn!(%why, %path, "no book of repairs is kept");
+            Ok(None)
+        }
+        Err(why) => Err(Failure::input(why)),
+    }
 }
 
 /// Keeps the book beside a floor that runs.

@@ -10,6 +10,7 @@ use litfloor::floor::tables::{InUniverse, Tables, UNIVERSE_SLOTS};
 use litfloor::health::estimate::Estimator;
 use litfloor::health::facts::{Facts, NodeFact};
 use litfloor::health::snapshot::{EvidenceKind, Health};
+use litfloor::health::switches::Press;
 use litfloor::health::{Condition, Item};
 use litfloor::sim::real::faults::{Fault, Spot};
 use litfloor::units::Time;
@@ -59,6 +60,7 @@ pub struct Stage {
     pub said: u32,
     places: Vec<Place>,
     good: BTreeSet<Item>,
+    presses: u64,
 }
 
 impl Stage {
@@ -72,6 +74,7 @@ impl Stage {
             health: Health::default(),
             said: 0,
             good: BTreeSet::new(),
+            presses: 0,
             places: places(tables),
             bench,
         }
@@ -80,6 +83,18 @@ impl Stage {
     /// From now on just this is wrong with the floor.
     pub fn breaks(&mut self, faults: &[(Spot, Fault)]) {
         self.bench.real.afflict(faults);
+    }
+
+    /// Somebody steps on the first switch of a panel, or off it.
+    pub fn steps_on(&mut self, panel: usize, down: bool) {
+        self.presses += 1;
+        self.showing.pressed(&Press {
+            number: self.presses,
+            panel: u32::try_from(panel).unwrap(),
+            switch: 1,
+            down,
+            at: self.bench.world.now,
+        });
     }
 
     /// A survey by sensors, from beginning to end.

@@ -3,6 +3,8 @@
 use crate::engine::survey::items::Items;
 use crate::floor::model::Measured;
 use crate::floor::{Floor, Tables};
+use crate::health::joints::{Joint, Joints, Place, Wire};
+use crate::health::show::steps::Group;
 use crate::health::show::{ShowItem, ShowSensor, ShowSpec};
 
 /// Whether a sensor there sees the current of a panel.
@@ -43,6 +45,33 @@ pub(super) fn of(
         items: items.all.iter().zip(full_a).map(item).collect(),
         sensors: felt.iter().map(|(_, sensor)| sensor.clone()).collect(),
         switches,
+        groups: groups(floor),
         ..ShowSpec::default()
     }
+}
+
+/// What each joint of a floor takes when it opens: its items are numbered as those of [`Items`] are.
+fn groups(floor: &Floor) -> Vec<Group> {
+    let joints = Joints::new(floor);
+    let group = |joint: &Joint| {
+        let first = joint
+            .takes
+            .first()
+            .map(|&item| &joints.items[item as usize]);
+        let panel = match joint.place {
+            Place::Before { panel, .. } | Place::Entry { panel } => number(panel),
+            Place::Between { to, .. } => number(to),
+            Place::Feed(_) | Place::Run(_) => first.map_or(0, |item| item.panel),
+        };
+        Group {
+            panel,
+            takes: joint.takes.clone(),
+            holds: joint.wire == Wire::Data,
+        }
+    };
+    joints.joints.iter().map(group).collect()
+}
+
+fn number(of: usize) -> u32 {
+    u32::try_from(of).unwrap_or(u32::MAX)
 }

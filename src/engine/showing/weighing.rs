@@ -13,15 +13,12 @@ use crate::floor::Floor;
 use crate::health::estimate::{LooseJoint, Shortfall};
 use crate::health::show::{Findings, Show, ShowSpec};
 use crate::health::switches::Press;
-use crate::health::{Condition, Item, Judged};
+use crate::health::{Condition, Item};
 use crate::units::Time;
 
 /// After a survey or a calibration run readings say nothing for so long: the floor jumps back to its
 /// picture, and sensors take their time.
 const QUIET_MS: u64 = 2_000;
-
-/// What dropped out at once is called dead if that is as sure as this.
-const DROPPED: f64 = 0.95;
 
 /// A survey gives a sensor so many of its time constants to settle, and so does what learns from it.
 const SETTLED: f64 = 4.0;
@@ -209,10 +206,14 @@ impl Weighing {
     /// What is new; nothing if nothing is.
     pub(super) fn step(&mut self, items: &[Item], known: &[bool], now: Time) -> Option<Said> {
         let findings = self.show.step(now).clone();
-        let judged = with_dropped(&findings);
         let mut said = Said::default();
         let (mut anew, mut weak) = (Vec::new(), Vec::new());
-        for (at, judged) in judged.into_iter().enumerate().filter(|(at, _)| known[*at]) {
+        for (at, &judged) in findings
+            .judged
+            .iter()
+            .enumerate()
+            .filter(|(at, _)| known[*at])
+        {
             let node = self.node_of[at];
             let nodes = &self.nodes;
             let was_faulty = self.told[at].is_faulty();
@@ -284,28 +285,6 @@ impl Weighing {
         }
         told
     }
-}
-
-/// What is said of each item, with what dropped out at once. Where what was read since then says that an item is
-/// good, that counts.
-fn with_dropped(findings: &Findings) -> Vec<Judged> {
-    let mut judged = findings.judged.clone();
-    for dropped in &findings.dropped {
-        if dropped.chance < DROPPED {
-            continue;
-        }
-        for &item in &dropped.items {
-            if let Some(judged) = judged.get_mut(item as usize)
-                && judged.condition != Condition::Good
-            {
-                *judged = Judged {
-                    condition: Condition::Dead,
-                    doubt: 1.0 - dropped.chance,
-                };
-            }
-        }
-    }
-    judged
 }
 
 #[expect(

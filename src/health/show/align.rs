@@ -238,12 +238,12 @@ mod tests {
         for tenth in 0..100 {
             history.put(Time::from_ms(u64::from(100 * tenth)), &[at(tenth)]);
         }
-        let (total_a, skewed_a) = felt(&history, 5_030, 0.0).unwrap();
-        assert!((total_a - 5.03).abs() < 1e-9, "{total_a}");
+        let (total_a, skewed_a) = felt(&history, 9_030, 0.0).unwrap();
+        assert!((total_a - 9.03).abs() < 1e-9, "{total_a}");
         assert!((skewed_a - 0.05).abs() < 1e-9, "{skewed_a}");
         // A first-order lag follows a ramp its time constant late: textbook.
-        let (total_a, _) = felt(&history, 5_070, 0.3).unwrap();
-        assert!((total_a - 4.77).abs() < 2e-3, "{total_a}");
+        let (total_a, _) = felt(&history, 9_070, 0.3).unwrap();
+        assert!((total_a - 8.77).abs() < 2e-3, "{total_a}");
         // It stood still, and changed between two samples.
         for tenth in 100..120 {
             history.put(Time::from_ms(100 * tenth), &[3.0]);

@@ -1,5 +1,6 @@
 //! What the estimator of the running show is told before it begins.
 
+use super::steps::Group;
 pub use crate::health::survey::SurveySensor as ShowSensor;
 
 /// One item: the smallest thing that can be dead by itself.
@@ -24,6 +25,8 @@ pub struct ShowSpec {
     pub sensors: Vec<ShowSensor>,
     /// How many switches each panel has.
     pub switches: Vec<u8>,
+    /// What each joint takes when it opens.
+    pub groups: Vec<Group>,
     /// Standard deviation of what a good item draws from what was computed, as a share, before a
     /// baseline is learnt.
     pub tolerance: f64,
@@ -39,6 +42,7 @@ impl Default for ShowSpec {
             items: Vec::new(),
             sensors: Vec::new(),
             switches: Vec::new(),
+            groups: Vec::new(),
             tolerance: 0.03,
             false_alarm: 1e-3,
             weak_below: 0.85,

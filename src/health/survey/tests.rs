@@ -83,6 +83,7 @@ fn a_sensor_is_given_time_to_settle() {
     let mut slow = spec(4);
     slow.sensors[0].lag_s = 0.5;
     slow.sensors[0].every_s = 1.0;
+    slow.sensors[0].noise_a = 1e-6;
     slow.least_hold_s = 0.0;
     assert!((Survey::new(slow).unwrap().hold_s() - 3.0).abs() < 1e-12);
 }
