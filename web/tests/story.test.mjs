@@ -45,6 +45,8 @@ test("a joint opens, is found, repaired and proved, and the book shows all of it
     const get = async (path) => (await fetch(`${url}/api/v1/${path}`)).json();
     const visitor = await check.open(browser, `${url}/#/rebuild`, { size: "phone" });
     const { page } = visitor;
+    // What is found must stand for seconds before the book has it, and other tests take the machine's time.
+    page.setDefaultTimeout(90_000);
 
     // The panel that will break has a serial: somebody places it.
     await card(page, "Place panels by their serial").waitFor();
