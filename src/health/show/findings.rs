@@ -1,5 +1,6 @@
 //! What the show says.
 
+use super::steps::Unclear;
 use crate::health::Judged;
 use crate::units::Time;
 
@@ -14,6 +15,8 @@ pub struct Findings {
     pub loose: Vec<Loose>,
     /// Joints that opened and stayed open.
     pub dropped: Vec<Dropped>,
+    /// Current that stopped where not even the panel can be told.
+    pub unclear: Vec<Unclear>,
     /// Of each sensor.
     pub sensors: Vec<SensorWord>,
 }

@@ -9,10 +9,10 @@ mod baseline;
 pub mod feet;
 mod findings;
 mod heard;
-mod opened;
 mod rest;
 mod spec;
 pub mod steps;
+mod sudden;
 mod watch;
 mod weigh;
 
@@ -24,8 +24,7 @@ pub use spec::{ShowItem, ShowSensor, ShowSpec};
 
 use std::collections::VecDeque;
 
-use self::feet::Feet;
-use self::steps::{RULES, Steps};
+use self::sudden::Sudden;
 use self::watch::Watch;
 use self::weigh::Weighing;
 use crate::health::infer::UNKNOWN;
@@ -55,8 +54,7 @@ pub struct Show {
     waiting: VecDeque<(usize, f64, Time)>,
     watches: Vec<Watch>,
     weighing: Weighing,
-    steps: Steps,
-    feet: Feet,
+    sudden: Sudden,
     computed_a: Vec<f64>,
     /// Since when each item was found faulty, and each panel short.
     faulty: Vec<Option<Time>>,
@@ -78,8 +76,7 @@ impl Show {
             waiting: VecDeque::new(),
             watches: vec![Watch::default(); spec.sensors.len()],
             weighing: Weighing::new(&spec, &seen, &base),
-            steps: Steps::new(&spec, &spec.groups, RULES),
-            feet: Feet::new(&spec, &spec.groups),
+            sudden: Sudden::new(&spec),
             computed_a: vec![0.0; spec.items.len()],
             faulty: vec![None; spec.items.len()],
             short: vec![None; panels.unwrap_or(0)],
@@ -105,9 +102,7 @@ impl Show {
         if baseline.fits(&self.spec) {
             self.base = baseline;
             self.weighing = Weighing::new(&self.spec, &self.seen, &self.base);
-            self.steps.learn(&self.base);
-            self.feet
-                .learn(self.base.items.iter().map(|item| item.share));
+            self.sudden.learn(&self.base);
         }
     }
 
@@ -166,10 +161,7 @@ impl Show {
         if !believed {
             return;
         }
-        let disturbed = self.feet.disturbs(sensor, heard.at);
-        if let Some(rest) = self.steps.hear(&heard, &self.computed_a, disturbed) {
-            self.feet.hear(&heard, rest, &self.computed_a);
-        }
+        let disturbed = self.sudden.hear(&heard, &self.computed_a);
         // While a joint that is known to be loose may be out, nothing is said of what lasts.
         if !disturbed {
             self.weighing
@@ -179,14 +171,13 @@ impl Show {
 
     /// A switch went down or up.
     pub fn pressed(&mut self, panel: u32, switch: u16, down: bool, at: Time) {
-        self.feet.pressed(panel, switch, down, at);
+        self.sudden.pressed(panel, switch, down, at);
     }
 
     /// A survey found these good, or a person says so: what was known of them is forgotten.
     pub fn repaired(&mut self, items: &[u32]) {
         self.weighing.let_items_change(items);
-        self.steps.repaired(items);
-        self.feet.repaired(items);
+        self.sudden.repaired(items);
         for &item in items {
             if let Some(judged) = self.findings.judged.get_mut(item as usize) {
                 *judged = UNKNOWN;
@@ -207,30 +198,14 @@ impl Show {
         {
             *word = watch.word(spec, now);
         }
-        self.see_steps(now);
+        self.sudden.take_back(&mut self.findings);
         if self.weighing.step(now, &mut self.base) {
             self.judge(now);
         }
+        let new = self.sudden.step(&self.spec, now, &mut self.findings);
+        // They are otherwise than all that was weighed before.
+        self.weighing.let_items_change(&new);
         &self.findings
-    }
-
-    /// What opened just now is otherwise than all that was weighed before.
-    fn see_steps(&mut self, now: Time) {
-        self.findings.loose = self.feet.decide(now).to_vec();
-        let feet = &self.feet;
-        let told = (self.steps).decide(now, |panel, since| feet.stands(panel, since, now));
-        let dropped = opened::dropped(&self.spec, told);
-        let before = std::mem::replace(&mut self.findings.dropped, dropped);
-        let known = |item: u32| before.iter().any(|one| one.items.contains(&item));
-        let out = self.findings.dropped.iter().flat_map(|one| &one.items);
-        let new: Vec<u32> = out.copied().filter(|&item| !known(item)).collect();
-        if !new.is_empty() {
-            self.weighing.let_items_change(&new);
-            for &item in &new {
-                self.findings.judged[item as usize] = UNKNOWN;
-                self.faulty[item as usize] = None;
-            }
-        }
     }
 
     fn judge(&mut self, now: Time) {

@@ -8,24 +8,31 @@
 //! or only the sensor. A joint is told once it has been open for two seconds, and not while somebody
 //! stands where it opened: what opens under feet is for [`feet`](super::feet).
 
+mod check;
+mod conclude;
 mod explain;
+mod explained;
 mod line;
 mod looked;
 mod scan;
+mod scene;
 mod told;
 pub(super) mod whats;
+mod windows;
+
+#[cfg(test)]
+mod tests;
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use self::explain::{Explained, Scene, lasting, passing};
 use self::line::{Known, Line, Sample};
-use self::looked::Looked;
 use self::whats::{Candidate, What};
 use super::baseline::Baseline;
 use super::heard::Heard;
 use super::spec::ShowSpec;
 use crate::units::Time;
 
+pub use self::check::jump_ratios;
 pub(super) use self::scan::log_sum;
 pub use self::told::{InPanel, Opened, SensorStep, Told, Unclear};
 
@@ -64,10 +71,10 @@ pub const RULES: Rules = Rules {
     longest_s: 30.0,
 };
 
-/// More than this is left unexplained: then nothing is named.
-const MUCH: f64 = 1.5;
 /// What was found so long ago is taken for granted by whoever looks at shorter things.
 const OLD_S: f64 = 30.0;
+/// So much of a window must explain itself before a floor is taken for sound.
+const SOUND_S: f64 = 4.0;
 /// So many readings make a window.
 const FEW: usize = 5;
 
@@ -97,12 +104,26 @@ pub struct Rest {
     pub common: f64,
 }
 
+/// A sensor that sees more than this is not looked at: work grows with the square of it.
+const MOST_SEEN: usize = 400;
+
+/// Of each sensor that is looked at, the items it sees.
+pub(super) fn seen(spec: &ShowSpec) -> Vec<Vec<u32>> {
+    let mut seen = spec.seen();
+    for sees in seen.iter_mut().filter(|sees| sees.len() > MOST_SEEN) {
+        sees.clear();
+    }
+    seen
+}
+
 /// Follows all sensors of a floor.
 #[derive(Debug, Clone)]
 pub struct Steps {
     rules: Rules,
     candidates: Vec<Candidate>,
     drift_a: Vec<f64>,
+    full_a: Vec<f64>,
+    base_shares: Vec<f64>,
     shares: Vec<f64>,
     lines: Vec<Line>,
     out: Vec<Out>,
@@ -112,7 +133,7 @@ pub struct Steps {
 impl Steps {
     /// Nothing was heard yet.
     pub fn new(spec: &ShowSpec, groups: &[Group], rules: Rules) -> Self {
-        let sees = spec.seen();
+        let sees = seen(spec);
         let panels: Vec<u32> = spec.items.iter().map(|item| item.panel).collect();
         let mut steps = Self {
             rules,
@@ -122,6 +143,8 @@ impl Steps {
                 .iter()
                 .map(|sensor| sensor.drift_a / sensor.factor)
                 .collect(),
+            full_a: spec.items.iter().map(|item| item.full_a).collect(),
+            base_shares: Vec::new(),
             shares: Vec::new(),
             lines: sees.into_iter().map(Line::nothing).collect(),
             out: Vec::new(),
@@ -133,12 +156,14 @@ impl Steps {
 
     /// From now on the floor is as this says, and all that was found is forgotten.
     pub fn learn(&mut self, base: &Baseline) {
-        self.shares = base.items.iter().map(|item| item.share).collect();
+        self.base_shares = base.items.iter().map(|item| item.share).collect();
+        self.shares.clone_from(&self.base_shares);
         for (at, line) in self.lines.iter_mut().enumerate() {
             let items = line.sees.iter().map(|item| &base.items[*item as usize]);
             line.known = Known::new(items, &base.sensors[at], self.drift_a[at]);
             line.window.clear();
             line.pending = false;
+            line.sound = None;
         }
         self.out.clear();
         self.told = Told::default();
@@ -172,6 +197,7 @@ impl Steps {
         let newest = line.newest().unwrap_or_default();
         line.window.clear();
         line.pending = false;
+        line.sound = None;
         let candidates = &self.candidates;
         self.out.retain(|out| {
             let mut seen = candidates[out.candidate].seen.iter();
@@ -180,9 +206,19 @@ impl Steps {
         self.tell_opened();
     }
 
-    /// A reading, and what each item of the floor was computed to draw as the sensor feels it. `disturbed`:
-    /// something that is known and comes and goes may be out, so that it says nothing of what lasts.
-    pub fn hear(&mut self, heard: &Heard, computed_a: &[f64], disturbed: bool) -> Option<Rest> {
+    /// A reading, and what each item of the floor was computed to draw as the sensor feels it.
+    pub fn hear(&mut self, heard: &Heard, computed_a: &[f64]) -> Option<Rest> {
+        self.hear_while(heard, computed_a, false)
+    }
+
+    /// The same. `disturbed`: something that is known and comes and goes may be out, so that it says nothing of
+    /// what lasts.
+    pub fn hear_while(
+        &mut self,
+        heard: &Heard,
+        computed_a: &[f64],
+        disturbed: bool,
+    ) -> Option<Rest> {
         let line = self.lines.get(heard.sensor)?;
         if line.sees.is_empty() || line.newest().is_some_and(|newest| newest >= heard.at) {
             return None;
@@ -258,13 +294,40 @@ impl Steps {
         }
         for line in &mut self.lines {
             line.pending = false;
+            let whole = line.window.front().zip(line.window.back());
+            let long = whole.is_some_and(|(first, last)| last.at.s_since(first.at) >= SOUND_S);
+            line.looked = long.then_some(now);
         }
         for (sensors, explained) in news {
             self.conclude(&sensors, &explained, now, &stands);
         }
+        for line in self.lines.iter_mut().filter(|line| !line.pending) {
+            line.sound = line.looked.or(line.sound);
+        }
         self.forget_what_is_over(now);
         self.tell_opened();
         &self.told
+    }
+
+    /// What others found of items that lack something: the share that each draws. Those that are not named
+    /// draw what the baseline says.
+    pub fn suppose(&mut self, lacking: &[(u32, f64)]) {
+        let known = |item: u32| {
+            let out = self.out.iter().filter(|out| out.until.is_none());
+            out.map(|out| &self.candidates[out.candidate].takes)
+                .any(|takes| takes.contains(&item))
+        };
+        let mut shares = self.base_shares.clone();
+        for (item, share) in lacking.iter().filter(|(item, _)| !known(*item)) {
+            shares[*item as usize] *= share;
+        }
+        for sensor in 0..self.lines.len() {
+            let mut sees = self.lines[sensor].sees.iter();
+            if sees.any(|&item| (shares[item as usize] - self.shares[item as usize]).abs() > 0.1) {
+                self.begin_anew(sensor);
+            }
+        }
+        self.shares = shares;
     }
 
     /// What was told last.
@@ -275,225 +338,5 @@ impl Steps {
     /// Whether some sensor reads what a sound floor does not explain.
     pub fn is_looking(&self) -> bool {
         self.lines.iter().any(|line| line.pending)
-    }
-
-    fn learn_what_is_old(&mut self) {
-        for sensor in 0..self.lines.len() {
-            let Some(newest) = self.lines[sensor].newest() else {
-                continue;
-            };
-            loop {
-                let line = &self.lines[sensor];
-                let Some(oldest) = line.window.front() else {
-                    break;
-                };
-                let age_s = newest.s_since(oldest.at);
-                let keep_s = if line.pending {
-                    self.rules.longest_s
-                } else {
-                    self.rules.window_s
-                };
-                if age_s <= keep_s {
-                    break;
-                }
-                if !line.pending && !oldest.over {
-                    let (row, above_a) = self.held_against(sensor, oldest, |_, _| true);
-                    let (at, variance) = (oldest.at, oldest.variance);
-                    let known = &mut self.lines[sensor].known;
-                    known.age(at);
-                    known.learn(&row, above_a, variance, true);
-                }
-                self.lines[sensor].window.pop_front();
-            }
-        }
-    }
-
-    fn scene(&self) -> Scene<'_> {
-        let mut scene = Scene {
-            candidates: &self.candidates,
-            looked: BTreeMap::new(),
-            drawn_a: BTreeMap::new(),
-            closing_a: vec![BTreeMap::new(); self.out.len()],
-            whole: vec![true; self.candidates.len()],
-        };
-        for (sensor, line) in self.lines.iter().enumerate() {
-            let samples: Vec<&Sample> = line.window.iter().filter(|one| !one.over).collect();
-            if samples.len() < FEW {
-                continue;
-            }
-            let mut readings = Vec::with_capacity(samples.len());
-            let mut drawn_a = Vec::with_capacity(samples.len());
-            for sample in &samples {
-                let (row, above_a) = self.held_against(sensor, sample, |_, _| true);
-                let shares = line.known.mean.iter();
-                let drawn = row[..line.sees.len()].iter().zip(shares);
-                drawn_a.push(drawn.map(|(a, more)| a * (1.0 + more)).collect());
-                readings.push((sample.at, row, above_a, sample.variance));
-            }
-            for (number, out) in self.out.iter().enumerate() {
-                let seen = &self.candidates[out.candidate].seen;
-                if out.until.is_some() || seen.iter().all(|(of, _)| *of != sensor) {
-                    continue;
-                }
-                let each = samples.iter().zip(&readings);
-                let more = each.map(|(sample, (_, _, above_a, _))| {
-                    above_a
-                        - self
-                            .held_against(sensor, sample, |other, _| other != number)
-                            .1
-                });
-                scene.closing_a[number].insert(sensor, more.collect());
-            }
-            scene
-                .looked
-                .insert(sensor, Looked::new(&line.known, readings));
-            scene.drawn_a.insert(sensor, drawn_a);
-        }
-        for (candidate, whole) in self.candidates.iter().zip(&mut scene.whole) {
-            *whole = candidate
-                .seen
-                .iter()
-                .any(|(sensor, _)| scene.looked.contains_key(sensor));
-        }
-        scene
-    }
-
-    /// Sensors that have something to explain, those together that one thing may explain.
-    fn clusters(&self, singles: &[(What, f64)]) -> Vec<BTreeSet<usize>> {
-        let mut clusters: Vec<BTreeSet<usize>> = Vec::new();
-        for (what, _) in singles
-            .iter()
-            .filter(|(_, weight)| *weight > explain::WORTH)
-        {
-            let seen = |candidate: usize| self.candidates[candidate].seen.iter();
-            let mut touched: BTreeSet<usize> = match *what {
-                What::Close(at) => seen(self.out[at].candidate).map(|(of, _)| *of).collect(),
-                _ => what
-                    .candidate()
-                    .map(|at| seen(at).map(|(of, _)| *of).collect())
-                    .or_else(|| what.sensor().map(|of| BTreeSet::from([of])))
-                    .unwrap_or_default(),
-            };
-            clusters.retain(|other| {
-                let apart = other.is_disjoint(&touched);
-                if !apart {
-                    touched.extend(other);
-                }
-                apart
-            });
-            clusters.push(touched);
-        }
-        clusters
-    }
-
-    fn conclude(
-        &mut self,
-        sensors: &BTreeSet<usize>,
-        explained: &Explained,
-        now: Time,
-        stands: &impl Fn(u32, Time) -> bool,
-    ) {
-        let named = self.rules.named;
-        let sure = |chance: f64| chance >= named;
-        let best = explained.best().to_vec();
-        if sure(
-            explained
-                .all
-                .iter()
-                .filter(|(acts, _)| passing(acts).next().is_some())
-                .map(|(_, chance)| chance)
-                .sum(),
-        ) {
-            for (candidate, from, to) in passing(&best) {
-                self.pass_over(candidate, from.at, to.at);
-            }
-        }
-        if explained.nothing() > 0.5 {
-            return;
-        }
-        let fits = explained.misfit <= MUCH;
-        let careful = if fits { 1.0 } else { named };
-        let mut learnt = BTreeSet::new();
-        let near = self.candidates.iter().filter(|candidate| {
-            let mut seen = candidate.seen.iter();
-            seen.any(|(sensor, _)| sensors.contains(sensor))
-        });
-        let here: BTreeSet<u32> = near.map(|candidate| candidate.panel).collect();
-        let (mut opened, mut closed) = (Vec::new(), Vec::new());
-        for act in lasting(&best) {
-            let lasts_s = now.s_since(act.at);
-            if let Some(candidate) = act.what.candidate() {
-                let chance = explained.chance(|what| what.candidate() == Some(candidate));
-                // Nobody knows before they have left whether it closes then. Which panel it is may not be
-                // sure yet: for a while whoever stepped anywhere here counts.
-                let own = stands(self.candidates[candidate].panel, act.at);
-                let waits_s = if own {
-                    f64::INFINITY
-                } else if here.iter().any(|panel| stands(*panel, act.at)) {
-                    self.rules.under_feet_s
-                } else {
-                    self.rules.lasts_s
-                };
-                let by_a = self.by_a(candidate, act.at) * act.size;
-                if sure(chance) && fits {
-                    if lasts_s >= waits_s {
-                        opened.push((candidate, *act, chance.min(careful), by_a));
-                    }
-                } else {
-                    self.told.unsure(
-                        &self.candidates,
-                        explained,
-                        *act,
-                        sensors,
-                        by_a,
-                        careful,
-                        self.rules.named,
-                    );
-                }
-            } else if let Some(sensor) = act.what.sensor() {
-                let chance = explained.chance(|what| what.sensor() == Some(sensor));
-                if sure(chance) && fits && lasts_s >= self.rules.lasts_s {
-                    learnt.insert(sensor);
-                    self.take_over(sensor, *act, chance, now);
-                } else if !sure(chance) {
-                    self.told.unsure(
-                        &self.candidates,
-                        explained,
-                        *act,
-                        sensors,
-                        0.0,
-                        careful,
-                        self.rules.named,
-                    );
-                }
-            } else if let What::Close(at) = act.what {
-                let chance = explained.chance(|what| what == act.what);
-                if sure(chance) {
-                    closed.push((at, act.at));
-                }
-            }
-        }
-        for (at, since) in closed {
-            self.out[at].until = Some(since);
-        }
-        for (candidate, act, chance, by_a) in opened {
-            let held_a = match act.what {
-                What::Held(_) => self.held(candidate, act.at),
-                _ => BTreeMap::new(),
-            };
-            self.out.push(Out {
-                candidate,
-                what: act.what,
-                lack: act.size.clamp(0.0, 1.0),
-                since: act.at,
-                until: None,
-                chance,
-                by_a,
-                held_a,
-            });
-        }
-        for &sensor in sensors.difference(&learnt) {
-            self.lines[sensor].pending = true;
-        }
     }
 }

@@ -1,35 +1,30 @@
 //! Which explanations of what was read there are, and how probable each is.
 //!
 //! An explanation is a set of things that happened. Each alone is tried; the best of them with everything
-//! else besides; the best pairs once more. Their probabilities by Bayes' rule, against "nothing happened",
-//! are what verdicts are made of.
+//! else besides; the best pairs once more; then everything in the place of each thing of the best. Their
+//! probabilities by Bayes' rule, against "nothing happened", are what verdicts are made of.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
-use super::looked::Looked;
-use super::scan::{Act, Left, Possible, Shape};
-use super::whats::{Candidate, What};
+use super::explained::Explained;
+use super::scan::{Act, HARDLY, Left, Possible};
+use super::scene::Scene;
+use super::whats::What;
+use crate::units::Time;
 
-/// So many of the best explanations are looked into further, at each depth.
-const BREADTH: [usize; 2] = [6, 3];
+/// So many things may have happened within a window.
+const DEPTH: usize = 3;
+/// So many of the best explanations are looked into further; of one thing so many that open, so many others:
+/// of two that opened one after the other, each alone may explain little.
+const BREADTH: usize = 4;
+const SEEDS: (usize, usize) = (30, 8);
+/// So many are looked at closely before those are chosen, in so many rounds.
+const REFINED: usize = 16;
+const SWEEPS: usize = 2;
+/// Exchanges are tried so often.
+const ROUNDS: usize = 5;
 /// Below this, as a logarithm against nothing, there is nothing to look into.
 pub(super) const WORTH: f64 = -1.0;
-
-/// What explains less than this, as a logarithm, by the kindest reckoning is not reckoned out.
-const HOPE: f64 = 5.0;
-
-/// Windows of sensors that are looked at together.
-#[derive(Debug, Clone)]
-pub(super) struct Scene<'a> {
-    pub(super) candidates: &'a [Candidate],
-    pub(super) looked: BTreeMap<usize, Looked>,
-    /// Of each sensor and reading, what each item that it sees would draw if nothing more happened.
-    pub(super) drawn_a: BTreeMap<usize, Vec<Vec<f64>>>,
-    /// What would flow again if what was found open were closed, by its number and sensor.
-    pub(super) closing_a: Vec<BTreeMap<usize, Vec<f64>>>,
-    /// Of each candidate, whether all sensors that see it are here.
-    pub(super) whole: Vec<bool>,
-}
 
 /// One explanation.
 #[derive(Debug, Clone, PartialEq)]
@@ -40,142 +35,7 @@ pub(super) struct Explanation {
     left: Left,
 }
 
-/// All of them, with their probabilities; the first has no acts.
-#[derive(Debug, Clone, Default)]
-pub(super) struct Explained {
-    pub(super) all: Vec<(Vec<Act>, f64)>,
-    /// What the best leaves, against what noise explains.
-    pub(super) misfit: f64,
-}
-
 impl Scene<'_> {
-    /// The part that these sensors see, with what they see all of.
-    pub(super) fn part(&self, sensors: &BTreeSet<usize>) -> Self {
-        let mut part = self.clone();
-        part.looked.retain(|sensor, _| sensors.contains(sensor));
-        part.drawn_a.retain(|sensor, _| sensors.contains(sensor));
-        for (candidate, whole) in self.candidates.iter().zip(&mut part.whole) {
-            let mut seen = candidate.seen.iter().map(|(sensor, _)| sensor);
-            *whole &=
-                seen.all(|sensor| sensors.contains(sensor) || !self.looked.contains_key(sensor));
-        }
-        for closing_a in &mut part.closing_a {
-            if closing_a.keys().any(|sensor| !sensors.contains(sensor)) {
-                closing_a.clear();
-            }
-        }
-        part
-    }
-
-    fn adds(&self, sensor: usize, places: &[usize], takes: &[u32], acts: &[Act]) -> Vec<f64> {
-        let drawn = &self.drawn_a[&sensor];
-        let mut adds: Vec<f64> = drawn
-            .iter()
-            .map(|cells| -places.iter().map(|&place| cells[place]).sum::<f64>())
-            .collect();
-        // What is out already can't go out again.
-        let others: Vec<(&Act, Vec<usize>)> = acts
-            .iter()
-            .filter_map(|act| {
-                let other = &self.candidates[act.what.candidate()?];
-                let of = other.seen.iter().find(|(of, _)| *of == sensor)?;
-                let common = of.1.iter().copied().filter(|place| places.contains(place));
-                let overlaps = other.takes.iter().any(|item| takes.contains(item));
-                overlaps.then(|| (act, common.collect()))
-            })
-            .collect();
-        if others.is_empty() {
-            return adds;
-        }
-        let times = &self.looked[&sensor].times;
-        for (at, add) in adds.iter_mut().enumerate() {
-            let out = |place: usize| {
-                others
-                    .iter()
-                    .filter(|(act, common)| times[at] >= act.at && common.contains(&place))
-                    .map(|(act, _)| act.size.clamp(0.0, 1.0))
-                    .fold(0.0, f64::max)
-            };
-            *add = -places
-                .iter()
-                .map(|&place| drawn[at][place] * (1.0 - out(place)))
-                .sum::<f64>();
-        }
-        adds
-    }
-
-    /// What something would do to each sensor, after what is taken to have happened.
-    fn possible(&self, what: What, acts: &[Act]) -> Possible {
-        let of = |candidate: usize, acts: &[Act]| {
-            let candidate = &self.candidates[candidate];
-            let seen = candidate.seen.iter();
-            let seen = seen.filter(|(sensor, _)| self.looked.contains_key(sensor));
-            seen.map(|(sensor, places)| {
-                (*sensor, self.adds(*sensor, places, &candidate.takes, acts))
-            })
-            .collect::<Vec<_>>()
-        };
-        let ones = |sensor: usize| self.looked.get(&sensor).map_or(0, Looked::len);
-        let totals = |sensor: usize| -> Vec<f64> {
-            let cells = self.drawn_a.get(&sensor);
-            let sums = cells.map(|all| all.iter().map(|cells| cells.iter().sum()).collect());
-            sums.unwrap_or_default()
-        };
-        let plain = |all: Vec<(usize, Vec<f64>)>| -> Vec<(usize, Shape)> {
-            all.into_iter()
-                .map(|(sensor, adds)| (sensor, Shape::Plain(adds)))
-                .collect()
-        };
-        let negative = |adds: Vec<f64>| adds.into_iter().map(|add| -add).collect();
-        let most_a = what
-            .sensor()
-            .map_or(0.0, |sensor| totals(sensor).into_iter().fold(0.0, f64::max));
-        let shapes = match what {
-            What::Open(at) | What::Weak(at) => plain(of(at, acts)),
-            What::Held(at) => of(at, acts)
-                .into_iter()
-                .map(|(sensor, adds)| (sensor, Shape::Held(negative(adds))))
-                .collect(),
-            What::Back(at) => {
-                let all = of(at, &[]).into_iter();
-                plain(all.map(|(sensor, adds)| (sensor, negative(adds))).collect())
-            }
-            What::Close(at) => {
-                let all = self.closing_a[at].iter();
-                plain(all.map(|(sensor, adds)| (*sensor, adds.clone())).collect())
-            }
-            What::Offset(at) => plain(vec![(at, vec![1.0; ones(at)])]),
-            What::Gain(at) => plain(vec![(at, totals(at))]),
-            What::Drift(at) => {
-                let times = self.looked.get(&at).map_or(&[][..], |of| &of.times);
-                let since = times.iter().map(|time| -time.s_since(times[0])).collect();
-                vec![(at, Shape::Held(since))]
-            }
-        };
-        Possible::new(what, shapes, most_a, self.candidates, &self.looked)
-    }
-
-    /// All that may have happened alone.
-    fn everything(&self) -> Vec<What> {
-        let mut all = Vec::new();
-        for at in (0..self.candidates.len()).filter(|at| self.whole[*at]) {
-            all.extend([What::Open(at), What::Weak(at)]);
-            if self.candidates[at].holds {
-                all.push(What::Held(at));
-            }
-        }
-        for &sensor in self.looked.keys() {
-            all.extend([
-                What::Offset(sensor),
-                What::Gain(sensor),
-                What::Drift(sensor),
-            ]);
-        }
-        let closing = (0..self.closing_a.len()).filter(|at| !self.closing_a[*at].is_empty());
-        all.extend(closing.map(What::Close));
-        all
-    }
-
     /// What follows from `from` with one thing more; the best `breadth` with what they leave.
     fn further(
         &self,
@@ -195,14 +55,14 @@ impl Scene<'_> {
                 })
             })
         };
-        let mut tell = |one: &Possible, since| {
-            let Some(score) = one.score(&self.looked, &from.left, since) else {
+        let mut tell = |one: &Possible, since: Option<Time>| {
+            let may = |moment| since.is_none_or(|since| moment > since);
+            let Some(score) = one.score(&self.looked, &from.left, may, HARDLY) else {
                 return;
             };
             let mut acts = from.acts.clone();
             acts.push(score.act);
-            let mut key: Vec<What> = acts.iter().map(|act| act.what).collect();
-            key.sort_unstable();
+            let key = key(&acts);
             let weight = from.weight + score.weight;
             let better = into.get(&key).is_none_or(|known| known.weight < weight);
             if weight.is_finite() && better {
@@ -212,11 +72,19 @@ impl Scene<'_> {
         };
         let mut last: Option<Possible> = None;
         for one in known {
-            let there = from.acts.iter().any(|act| act.what == one.what);
+            // The same can't go out twice.
+            let same = one.what.candidate();
+            let there = from
+                .acts
+                .iter()
+                .any(|act| act.what == one.what || same.is_some() && act.what.candidate() == same);
             if there {
                 continue;
             }
             if overlaps(one.what) {
+                if self.is_hopeless(one.what, &from.acts, &from.left) {
+                    continue;
+                }
                 let again = match (one.what, last.take()) {
                     (What::Weak(at), Some(open)) if open.what == What::Open(at) => {
                         open.weak(self.candidates)
@@ -239,95 +107,92 @@ impl Scene<'_> {
         }
     }
 
-    fn with_left(&self, explanation: &Explanation, before: &Left, known: &[Possible]) -> Left {
-        let Some((act, acts)) = explanation.acts.split_last() else {
-            return before.clone();
-        };
-        let cached = known
-            .iter()
-            .find(|one| one.what == act.what && acts.is_empty());
-        let one = cached.map_or_else(|| self.possible(act.what, acts), Possible::clone);
-        one.without(*act, &self.looked, before)
-    }
-
-    fn start(&self) -> Explanation {
-        let left = self.looked.iter();
-        Explanation {
-            acts: Vec::new(),
-            weight: 0.0,
-            left: left
-                .map(|(sensor, of)| (*sensor, of.left_a.clone()))
-                .collect(),
+    /// What is left once all of these are taken for true, one after the other.
+    fn left_by(&self, acts: &[Act]) -> Left {
+        let mut left = self.left();
+        for (at, act) in acts.iter().enumerate() {
+            let one = self.possible(act.what, &acts[..at]);
+            left = one.without(*act, &self.looked, &left);
         }
+        left
     }
 
-    /// What each thing alone would explain: for finding out which sensors belong together.
-    pub(super) fn singles(&self) -> Vec<(What, f64)> {
-        let left = self.start().left;
-        let mut weights = Vec::new();
-        for what in self.everything() {
-            if self.is_hopeless(what) {
-                continue;
-            }
-            let score = self.possible(what, &[]).score(&self.looked, &left, None);
-            weights.extend(score.map(|score| (what, score.weight)));
-        }
-        weights
-    }
-
-    /// All that may have happened, with what it would do.
-    pub(super) fn all_possible(&self) -> Vec<Possible> {
-        let mut all: Vec<Possible> = Vec::new();
-        for what in self.everything() {
-            let one = match (what, all.last()) {
-                (What::Weak(_), Some(open)) => open.weak(self.candidates),
-                _ => self.possible(what, &[]),
-            };
-            all.push(one);
-        }
-        all
-    }
-
-    /// Whether something surely explains nothing by itself. The score is a − b/2; a costs little, and b is
-    /// at least a part of what it would be if nothing were uncertain: a small part where many items
-    /// go out together, which much that is uncertain looks like.
-    fn is_hopeless(&self, what: What) -> bool {
-        let Some(at) = what.candidate() else {
-            return false;
-        };
-        let candidate = &self.candidates[at];
-        let part = match candidate.takes.len() {
-            ..=4 => 0.125,
-            5..=8 => 0.02,
-            _ => 0.002,
-        };
-        let mut best = 0.0_f64;
-        for (sensor, places) in &candidate.seen {
-            let Some(looked) = self.looked.get(sensor) else {
-                continue;
-            };
-            let mut adds = self.adds(*sensor, places, &candidate.takes, &[]);
-            if matches!(what, What::Held(_)) {
-                for add in &mut adds {
-                    *add = -*add;
+    /// The same things, each at the moment that is the best beside the others: what seemed best for one alone
+    /// had to make up for what others do.
+    fn refined(&self, explanation: &Explanation) -> Explanation {
+        let mut acts = explanation.acts.clone();
+        for _ in 0..SWEEPS {
+            for at in 0..acts.len() {
+                let mut others = acts.clone();
+                let act = others.remove(at);
+                let (from, to) = bounds(act.what, &others);
+                let left = self.left_by(&others);
+                let may = |moment| moment > from && moment < to;
+                let score = self.possible(act.what, &others).score(
+                    &self.looked,
+                    &left,
+                    may,
+                    f64::NEG_INFINITY,
+                );
+                if let Some(score) = score {
+                    acts[at] = score.act;
                 }
-                best += looked.most_of_held(&adds, part);
-            } else {
-                best += looked.most(&adds, part);
             }
         }
-        best < HOPE
+        self.weighed(acts)
+    }
+
+    /// These, each at its moment, one after the other.
+    fn weighed(&self, acts: Vec<Act>) -> Explanation {
+        let mut left = self.left();
+        let mut weight = 0.0;
+        for (at, act) in acts.iter().enumerate() {
+            let one = self.possible(act.what, &acts[..at]);
+            weight += one.weigh(*act, &self.looked, &left);
+            left = one.without(*act, &self.looked, &left);
+        }
+        Explanation { acts, weight, left }
+    }
+
+    /// Puts everything else in the place of each thing of the best explanation, until nothing is better. What
+    /// is not better tells how sure the best is.
+    fn exchanged(&self, all: &mut BTreeMap<Vec<What>, Explanation>, known: &[Possible]) {
+        for _ in 0..ROUNDS {
+            let best = all.values().max_by(|a, b| a.weight.total_cmp(&b.weight));
+            let Some(best) = best.filter(|best| best.acts.len() > 1).cloned() else {
+                return;
+            };
+            for at in 0..best.acts.len() {
+                let mut others = best.acts.clone();
+                let act = others.remove(at);
+                let orphan = matches!(act.what, What::Open(of) if others.iter().any(|one| one.what == What::Back(of)));
+                if !orphan {
+                    self.further(&self.weighed(others), known, all);
+                }
+            }
+            let better = all.values().max_by(|a, b| a.weight.total_cmp(&b.weight));
+            let Some(better) = better.filter(|better| better.weight > best.weight + 0.1) else {
+                return;
+            };
+            let refined = self.refined(better);
+            if refined.weight > better.weight {
+                all.insert(key(&refined.acts), refined);
+            }
+        }
     }
 
     /// All explanations worth mentioning.
     pub(super) fn explain(&self, known: &[Possible]) -> Explained {
-        let nothing = self.start();
-        let mut best_left = nothing.left.clone();
+        let nothing = Explanation {
+            acts: Vec::new(),
+            weight: 0.0,
+            left: self.left(),
+        };
         let mut best_weight = 0.0;
         let mut all: BTreeMap<Vec<What>, Explanation> = BTreeMap::new();
         all.insert(Vec::new(), nothing.clone());
         let mut frontier = vec![nothing];
-        for depth in 0..=BREADTH.len() {
+        for depth in 0..DEPTH {
             let mut next = BTreeMap::new();
             for from in &frontier {
                 self.further(from, known, &mut next);
@@ -335,37 +200,50 @@ impl Scene<'_> {
             let most = next.values().map(|one| one.weight).fold(WORTH, f64::max);
             // More that happened must explain more.
             let worth = most > WORTH && most > best_weight - 12.0;
-            let mut ordered: Vec<&Explanation> = next.values().collect();
-            ordered.sort_by(|a, b| b.weight.total_cmp(&a.weight));
             let mut chosen = Vec::new();
             if worth {
-                let breadth = BREADTH.get(depth).copied().unwrap_or(1);
-                for one in ordered.into_iter().take(breadth) {
-                    let from = frontier.iter().find(|from| {
-                        from.acts.len() + 1 == one.acts.len() && one.acts.starts_with(&from.acts)
-                    });
-                    if let Some(from) = from {
-                        let left = self.with_left(one, &from.left, known);
-                        if one.weight > best_weight {
-                            best_weight = one.weight;
-                            best_left.clone_from(&left);
+                let mut ordered: Vec<&Explanation> = next.values().collect();
+                ordered.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+                let first: Vec<Explanation> = if depth == 0 {
+                    seeds(&ordered)
+                } else {
+                    ordered.into_iter().take(REFINED).cloned().collect()
+                };
+                for mut one in first {
+                    if depth > 0 {
+                        let better = self.refined(&one);
+                        if better.weight > one.weight {
+                            one = better;
                         }
-                        chosen.push(Explanation {
-                            left,
-                            ..one.clone()
-                        });
+                    }
+                    next.insert(key(&one.acts), one.clone());
+                    chosen.push(one);
+                }
+                chosen.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+                if depth > 0 {
+                    chosen.truncate(BREADTH);
+                }
+                for one in &mut chosen {
+                    one.left = self.left_by(&one.acts);
+                    if one.weight > best_weight {
+                        best_weight = one.weight;
                     }
                 }
             }
             all.extend(next);
-            if chosen.is_empty() || depth == BREADTH.len() {
+            if chosen.is_empty() {
                 break;
             }
             frontier = chosen;
         }
+        self.exchanged(&mut all, known);
+        let best = all.values().max_by(|a, b| a.weight.total_cmp(&b.weight));
+        let acts = best.map_or(Vec::new(), |best| best.acts.clone());
+        let best_left = self.left_by(&acts);
+        let first = acts.iter().map(|act| act.at).min();
         let misfits = best_left.iter();
         let misfit = misfits
-            .map(|(sensor, left)| self.looked[sensor].misfit(left))
+            .map(|(sensor, left)| self.looked[sensor].misfit(left, first))
             .fold(0.0, f64::max);
         let temper = misfit.max(1.0);
         let most = all.values().map(|one| one.weight).fold(0.0, f64::max);
@@ -381,47 +259,41 @@ impl Scene<'_> {
     }
 }
 
-/// Those that are not over: what opened and is closed again is no fault that lasts.
-pub(super) fn lasting(acts: &[Act]) -> impl Iterator<Item = &Act> {
-    acts.iter().filter(|act| match act.what {
-        What::Back(_) => false,
-        What::Open(at) => acts.iter().all(|other| other.what != What::Back(at)),
-        _ => true,
-    })
+/// The best of one thing, of each kind some.
+fn seeds(ordered: &[&Explanation]) -> Vec<Explanation> {
+    let opens = |one: &&&Explanation| {
+        matches!(
+            one.acts[..],
+            [Act {
+                what: What::Open(_),
+                ..
+            }]
+        )
+    };
+    let some = ordered.iter().filter(opens).take(SEEDS.0);
+    let others = ordered.iter().filter(|one| !opens(one)).take(SEEDS.1);
+    some.chain(others).map(|one| (*one).clone()).collect()
 }
 
-/// What opened and is closed again: the candidate, from when to when.
-pub(super) fn passing(acts: &[Act]) -> impl Iterator<Item = (usize, Act, Act)> + '_ {
-    acts.iter().filter_map(|act| {
-        let What::Open(at) = act.what else {
-            return None;
-        };
-        let back = acts.iter().find(|other| other.what == What::Back(at))?;
-        Some((at, *act, *back))
-    })
+/// By which explanations are told apart.
+fn key(acts: &[Act]) -> Vec<What> {
+    let mut key: Vec<What> = acts.iter().map(|act| act.what).collect();
+    key.sort_unstable();
+    key
 }
 
-impl Explained {
-    /// How probable it is that one of the things that happened, and is so still, is such.
-    pub(super) fn chance(&self, is: impl Fn(What) -> bool) -> f64 {
-        let with = self.all.iter();
-        with.filter(|(acts, _)| lasting(acts).any(|act| is(act.what)))
-            .map(|(_, chance)| chance)
-            .sum()
-    }
-
-    /// How probable it is that nothing lasts of all that happened.
-    pub(super) fn nothing(&self) -> f64 {
-        self.all
+/// Between which moments something may have happened: what is closed again was open before.
+fn bounds(what: What, others: &[Act]) -> (Time, Time) {
+    let of = |other: What| {
+        others
             .iter()
-            .filter(|(acts, _)| lasting(acts).next().is_none())
-            .map(|(_, chance)| chance)
-            .sum()
-    }
-
-    /// The most probable explanation.
-    pub(super) fn best(&self) -> &[Act] {
-        let best = self.all.iter().max_by(|a, b| a.1.total_cmp(&b.1));
-        best.map_or(&[], |(acts, _)| acts)
+            .find(|act| act.what == other)
+            .map(|act| act.at)
+    };
+    let end = Time(u64::MAX);
+    match what {
+        What::Back(at) => (of(What::Open(at)).unwrap_or_default(), end),
+        What::Open(at) => (Time(0), of(What::Back(at)).unwrap_or(end)),
+        _ => (Time(0), end),
     }
 }

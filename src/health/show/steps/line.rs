@@ -121,6 +121,9 @@ pub(super) struct Line {
     pub(super) window: VecDeque<Sample>,
     /// While something is being looked into, nothing of the window is learnt.
     pub(super) pending: bool,
+    /// When it was last found to read what a sound floor does; and when it was looked at for long enough.
+    pub(super) sound: Option<Time>,
+    pub(super) looked: Option<Time>,
 }
 
 impl Line {
@@ -131,6 +134,8 @@ impl Line {
             known: Known::default(),
             window: VecDeque::new(),
             pending: false,
+            sound: None,
+            looked: None,
         }
     }
 
@@ -154,7 +159,7 @@ mod tests {
             offset_a: 0.0,
             offset_sd_a: 0.2,
             late_s: 0.0,
-            late_sd_s: 0.03,
+            late_sd_s: 0.0,
         };
         Known::new(vec![item; items].iter(), &sensor, 0.0)
     }

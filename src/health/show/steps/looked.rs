@@ -9,7 +9,7 @@
 
 use super::line::Known;
 use crate::health::infer::matrix::{add_scaled, dot};
-use crate::units::Time;
+use crate::units::{Time, count};
 
 /// One window, looked at.
 #[derive(Debug, Clone)]
@@ -23,13 +23,6 @@ pub(super) struct Looked {
     own: Vec<f64>,
     /// What is left of each reading when all uncertain things are as they are likeliest.
     pub(super) left_a: Vec<f64>,
-}
-
-/// a and b of something, for each reading that it may have begun with.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub(super) struct Fit {
-    pub(super) a: Vec<f64>,
-    pub(super) b: Vec<f64>,
 }
 
 impl Looked {
@@ -83,23 +76,23 @@ impl Looked {
     }
 
     /// The largest a − b/2 of `s`, with b this part of what it would be if nothing were uncertain.
-    pub(super) fn most(&self, s: &[f64], part: f64) -> f64 {
+    pub(super) fn most(&self, s: &[f64], left_a: &[f64], part: f64) -> f64 {
         let (mut sum, mut most) = (0.0, 0.0_f64);
         for (at, s) in s.iter().enumerate().rev() {
-            sum += (s * self.left_a[at] - part * s * s / 2.0) * self.weights[at];
+            sum += (s * left_a[at] - part * s * s / 2.0) * self.weights[at];
             most = most.max(sum);
         }
         most
     }
 
     /// The same of what holds the value it had in the beginning.
-    pub(super) fn most_of_held(&self, value: &[f64], part: f64) -> f64 {
+    pub(super) fn most_of_held(&self, value: &[f64], left_a: &[f64], part: f64) -> f64 {
         let (mut left, mut with, mut one, mut first, mut square) = (0.0, 0.0, 0.0, 0.0, 0.0);
         let mut most = 0.0_f64;
         for (at, y) in value.iter().enumerate().rev() {
             let weight = self.weights[at];
-            left += self.left_a[at] * weight;
-            with += y * self.left_a[at] * weight;
+            left += left_a[at] * weight;
+            with += y * left_a[at] * weight;
             one += weight;
             first += y * weight;
             square += y * y * weight;
@@ -140,7 +133,7 @@ impl Looked {
     /// What is left once `s` from reading `begin` on is taken for true.
     pub(super) fn without(&self, s: &[f64], begin: usize, left_a: &[f64]) -> Vec<f64> {
         let mut of_s = vec![0.0; self.unknowns()];
-        for (at, &s) in s.iter().enumerate().skip(begin) {
+        for (at, s) in s.iter().enumerate().skip(begin) {
             add_scaled(&mut of_s, &self.spreads[at], s * self.weights[at]);
         }
         let mut left_a = left_a.to_vec();
@@ -150,13 +143,25 @@ impl Looked {
         left_a
     }
 
-    /// Mean square of what is left against what noise explains: about 1.
-    pub(super) fn misfit(&self, left_a: &[f64]) -> f64 {
-        let sum: f64 = left_a
-            .iter()
-            .zip(&self.weights)
-            .map(|(left_a, weight)| left_a * left_a * weight)
-            .sum();
-        sum / crate::units::count(left_a.len().max(1))
+    /// Mean square of what is left against what noise explains, of the whole window or since something
+    /// happened, whichever is worse: about 1. Beyond that it is in units of what chance allows: 2 is
+    /// three and a half standard deviations of such a mean too much.
+    pub(super) fn misfit(&self, left_a: &[f64], since: Option<Time>) -> f64 {
+        let from = |begin: usize| {
+            let each = left_a[begin..].iter().zip(&self.weights[begin..]);
+            let sum: f64 = each.map(|(left_a, weight)| left_a * left_a * weight).sum();
+            let readings = count(left_a.len() - begin);
+            // The variance of a sum of n squares of standard normal deviates is 2n.
+            1.0 + (sum / readings - 1.0) / (3.5 * (2.0 / readings).sqrt())
+        };
+        let begin = self
+            .times
+            .partition_point(|time| since.is_some_and(|since| *time < since));
+        let since = if begin < left_a.len() {
+            from(begin)
+        } else {
+            0.0
+        };
+        from(0).max(since)
     }
 }

@@ -1,10 +1,22 @@
 //! How well everything that may have happened explains the windows of some sensors.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
-use super::looked::{Fit, Looked};
+use super::looked::Looked;
 use super::whats::{Candidate, Size, What};
 use crate::units::Time;
+
+/// What explains so much worse than nothing, as a logarithm, is not worth keeping; nor is a moment that is by so
+/// much worse than another.
+pub(super) const HARDLY: f64 = -9.0;
+const NOTHING: f64 = 30.0;
+
+/// a and b of something, for each reading that it may have begun with.
+struct Fit<'a> {
+    a: Vec<f64>,
+    b: Cow<'a, [f64]>,
+}
 
 /// What something does to the readings of one sensor.
 #[derive(Debug, Clone)]
@@ -61,17 +73,17 @@ impl Part {
         }
     }
 
-    fn fit(&self, looked: &Looked, left_a: &[f64]) -> Fit {
+    fn fit(&self, looked: &Looked, left_a: &[f64]) -> Fit<'_> {
         match &self.shape {
             Shape::Plain(adds) => Fit {
                 a: looked.a(adds, left_a),
-                b: self.b.clone(),
+                b: Cow::Borrowed(&self.b),
             },
             Shape::Held(value) => {
                 let one = looked.a(&vec![1.0; value.len()], left_a);
                 let of_value = looked.a(value, left_a);
                 let each = value.iter().enumerate();
-                let (a, b) = each
+                let (a, b): (Vec<f64>, Vec<f64>) = each
                     .map(|(at, value)| {
                         let a = value * one[at] - of_value[at];
                         let b = value * value * self.of_one[at] - 2.0 * value * self.with_one[at]
@@ -79,7 +91,10 @@ impl Part {
                         (a, b)
                     })
                     .unzip();
-                Fit { a, b }
+                Fit {
+                    a,
+                    b: Cow::Owned(b),
+                }
             }
         }
     }
@@ -147,14 +162,16 @@ impl Possible {
         }
     }
 
-    /// How well it explains what is left; nothing before `since`.
+    /// How well it explains what is left, from a moment of those that `may` be; nothing if it is not more
+    /// than `least`.
     pub(super) fn score(
         &self,
         looked: &BTreeMap<usize, Looked>,
         left: &Left,
-        since: Option<Time>,
+        may: impl Fn(Time) -> bool,
+        least: f64,
     ) -> Option<Score> {
-        let fits: Vec<(&[Time], Fit)> = self
+        let fits: Vec<(&[Time], Fit<'_>)> = self
             .parts
             .iter()
             .map(|part| {
@@ -162,47 +179,82 @@ impl Possible {
                 (&of.times[..], part.fit(of, &left[&part.sensor]))
             })
             .collect();
-        let mut moments: Vec<Time> = Vec::new();
-        for (times, _) in &fits {
-            moments.extend_from_slice(times);
-        }
-        if fits.len() > 1 {
-            moments.sort_unstable();
-            moments.dedup();
-        }
-        let mut best: Option<(f64, Act)> = None;
-        let mut weights = Vec::with_capacity(moments.len());
+        let several: Vec<Time>;
+        let moments = if let [(times, _)] = fits[..] {
+            times
+        } else {
+            let all = fits.iter().flat_map(|(times, _)| times.iter().copied());
+            several = all
+                .collect::<std::collections::BTreeSet<Time>>()
+                .into_iter()
+                .collect();
+            &several
+        };
+        let rate = self.rate.ln();
+        let (mut best, mut best_weight) = (None, least);
+        let mut weights = Vec::new();
         let mut last: Option<Time> = None;
-        for &moment in &moments {
+        let (mut gap_us, mut gap) = (0, 0.0);
+        for (number, &moment) in moments.iter().enumerate() {
             // It happened between the reading before and this one; before the first, some time.
-            let s = last.map_or(1.0, |last| moment.s_since(last).clamp(1e-3, 1.0));
+            let us = last.map_or(1_000_000, |last| {
+                moment.us_since(last).clamp(1_000, 1_000_000)
+            });
             last = Some(moment);
-            if since.is_some_and(|since| moment <= since) {
+            if us != gap_us {
+                (gap_us, gap) = (us, Time(us).s_since(Time(0)).ln());
+            }
+            if !may(moment) {
                 continue;
             }
             let (mut a, mut b) = (0.0, 0.0);
             for (times, fit) in &fits {
-                let at = times.partition_point(|time| *time < moment);
-                a += fit.a.get(at).copied().unwrap_or(0.0);
-                b += fit.b.get(at).copied().unwrap_or(0.0);
+                let at = if fits.len() == 1 {
+                    number
+                } else {
+                    times.partition_point(|time| *time < moment)
+                };
+                if at < times.len() {
+                    a += fit.a[at];
+                    b += fit.b[at];
+                }
             }
-            let (score, size) = self.size.score(a, b.max(0.0));
-            let weight = score + (self.rate * s).ln();
+            let b = b.max(0.0);
+            if self.size.at_most(a, b) + rate + gap < best_weight - NOTHING {
+                continue;
+            }
+            let (score, size) = self.size.score(a, b);
+            let weight = score + rate + gap;
             weights.push(weight);
-            if best.is_none_or(|(most, _)| weight > most) {
-                let act = Act {
+            if weight > best_weight {
+                best_weight = weight;
+                best = Some(Act {
                     what: self.what,
                     at: moment,
                     size,
-                };
-                best = Some((weight, act));
+                });
             }
         }
-        let (_, act) = best?;
         Some(Score {
-            act,
+            act: best?,
             weight: log_sum(&weights),
         })
+    }
+
+    /// How well it explains what is left from this moment on, in this size.
+    pub(super) fn weigh(&self, act: Act, looked: &BTreeMap<usize, Looked>, left: &Left) -> f64 {
+        let (mut a, mut b) = (0.0, 0.0);
+        for part in &self.parts {
+            let of = &looked[&part.sensor];
+            let at = of.times.partition_point(|time| *time < act.at);
+            if at < of.len() {
+                let fit = part.fit(of, &left[&part.sensor]);
+                a += fit.a[at];
+                b += fit.b[at];
+            }
+        }
+        // A tenth of a second passes from reading to reading.
+        self.size.score_of(act.size, a, b.max(0.0)) + (self.rate * 0.1).ln()
     }
 
     /// What is left once it is taken for true.

@@ -2,10 +2,11 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::Steps;
-use super::explain::{Explained, lasting};
+use super::conclude::Look;
+use super::explained::lasting;
 use super::scan::Act;
 use super::whats::{Candidate, What};
+use super::{Out, Steps};
 use crate::units::Time;
 
 /// A joint that opened, or items that died.
@@ -19,7 +20,7 @@ pub struct Opened {
     pub items: Vec<u32>,
     /// When it began.
     pub at: Time,
-    /// The share that they still draw.
+    /// The share that they still draw; of full, if they go on with what they showed.
     pub share: f64,
     /// Whether they go on with what they showed then.
     pub held: bool,
@@ -89,17 +90,14 @@ pub struct Told {
 
 impl Told {
     /// What several things explain: the panel, if it is the same in all of them, or the sensors.
-    #[expect(clippy::too_many_arguments, reason = "all of one look at one event")]
     pub(super) fn unsure(
         &mut self,
         candidates: &[Candidate],
-        explained: &Explained,
+        look: &Look<'_>,
         act: Act,
-        sensors: &BTreeSet<usize>,
         by_a: f64,
-        careful: f64,
-        named: f64,
     ) {
+        let (explained, careful) = (look.explained, look.careful);
         let panel_of = |what: What| what.candidate().map(|at| candidates[at].panel);
         let mut panels: BTreeMap<u32, f64> = BTreeMap::new();
         let mut sets: BTreeMap<usize, f64> = BTreeMap::new();
@@ -115,7 +113,7 @@ impl Told {
         }
         let at = act.at;
         if let Some(panel) = panel_of(act.what)
-            && panels[&panel] >= named
+            && panels[&panel] >= look.panel_named
         {
             if self.panels.iter().any(|known| known.panel == panel) {
                 return;
@@ -136,7 +134,7 @@ impl Told {
             });
             return;
         }
-        let sensors: Vec<usize> = sensors.iter().copied().collect();
+        let sensors: Vec<usize> = look.sensors.iter().copied().collect();
         if self.unclear.iter().any(|known| known.sensors == sensors) {
             return;
         }
@@ -246,6 +244,19 @@ impl Steps {
         });
     }
 
+    fn share(&self, out: &Out) -> f64 {
+        let Some((sensor, held_a)) = out.held_a.iter().next() else {
+            return 1.0 - out.lack;
+        };
+        let sees = &self.lines[*sensor].sees;
+        let (mut held, mut full) = (0.0, 0.0);
+        for (place, held_a) in held_a {
+            held += held_a;
+            full += self.full_a[sees[*place] as usize];
+        }
+        held / f64::max(full, 1e-3)
+    }
+
     pub(super) fn tell_opened(&mut self) {
         let open = self.out.iter().filter(|out| out.until.is_none());
         self.told.opened = open
@@ -256,7 +267,7 @@ impl Steps {
                     groups: candidate.groups.clone(),
                     items: candidate.takes.clone(),
                     at: out.since,
-                    share: 1.0 - out.lack,
+                    share: self.share(out),
                     held: matches!(out.what, What::Held(_)),
                     by_a: out.by_a,
                     chance: out.chance,

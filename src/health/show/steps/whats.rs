@@ -117,6 +117,28 @@ pub(super) enum Size {
 }
 
 impl Size {
+    /// The score of just this size, with the chance of such a size and the room that b leaves for others.
+    pub(super) fn score_of(self, size: f64, a: f64, b: f64) -> f64 {
+        let explained = size * a - size * size * b / 2.0;
+        match self {
+            Self::One => explained,
+            Self::Some(mean, sd) => {
+                explained - ((size - mean) / sd).powi(2) / 2.0 - (1.0 + b * sd * sd).ln() / 2.0
+            }
+        }
+    }
+
+    /// The score is not more than this.
+    pub(super) fn at_most(self, a: f64, b: f64) -> f64 {
+        match self {
+            Self::One => a - b / 2.0,
+            Self::Some(mean, sd) => {
+                let prior = 1.0 / (sd * sd);
+                ((a + mean * prior).powi(2) / (b + prior) - mean * mean * prior) / 2.0
+            }
+        }
+    }
+
     /// Log likelihood ratio by a and b, and the likeliest size.
     pub(super) fn score(self, a: f64, b: f64) -> (f64, f64) {
         match self {
@@ -215,6 +237,9 @@ mod tests {
         let (score, size) = Size::Some(0.0, 1.0).score(2.0, 3.0);
         assert!((score - (0.5 - 4.0_f64.ln() / 2.0)).abs() < 1e-12);
         assert!((size - 0.5).abs() < 1e-12);
+        // At its best the score of just one size is the whole: a Gaussian integral.
+        let (whole, best) = Size::Some(0.4, 0.3).score(7.0, 5.0);
+        assert!((Size::Some(0.4, 0.3).score_of(best, 7.0, 5.0) - whole).abs() < 1e-12);
         assert_eq!(Size::One.score(2.0, 3.0), (0.5, 1.0));
         // One that is surely 1 is as if it were known.
         let (score, _) = Size::Some(1.0, 1e-7).score(2.0, 3.0);
