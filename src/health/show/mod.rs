@@ -161,7 +161,11 @@ impl Show {
         if !believed {
             return;
         }
-        let disturbed = self.sudden.hear(&heard, &self.computed_a);
+        let doubted = Heard {
+            variance: heard.variance * self.weighing.factor_soon(sensor),
+            ..heard
+        };
+        let disturbed = self.sudden.hear(&doubted, &self.computed_a);
         // While a joint that is known to be loose may be out, nothing is said of what lasts.
         if !disturbed {
             self.weighing

@@ -14,6 +14,9 @@ const BLOCK: u32 = 30;
 const NEW: f64 = 0.02;
 /// No block counts for more: what is really missing is for the search.
 const MOST_BLOCK: f64 = 25.0;
+/// Before anything is read a block is taken for so much, as if that had been so of so many.
+const FIRST: f64 = 4.0;
+const FIRST_BLOCKS: f64 = 4.0;
 /// Nor are readings ever made to count less than by this.
 const MOST: f64 = 6.0;
 
@@ -61,6 +64,9 @@ pub(super) struct Rest {
     readings: u32,
     /// Mean square of sums, against that of noise.
     excess: f64,
+    /// Of all blocks so far, as long as there are few.
+    blocks: f64,
+    soon: f64,
 }
 
 impl Default for Rest {
@@ -69,6 +75,8 @@ impl Default for Rest {
             sum: 0.0,
             readings: 0,
             excess: 1.0,
+            blocks: FIRST_BLOCKS,
+            soon: FIRST,
         }
     }
 }
@@ -81,6 +89,8 @@ impl Rest {
         if self.readings == BLOCK {
             let block = (self.sum * self.sum / f64::from(BLOCK)).min(MOST_BLOCK);
             self.excess += NEW * (block - self.excess);
+            self.blocks = (self.blocks + 1.0).min(1.0 / NEW);
+            self.soon += (block - self.soon) / self.blocks;
             (self.sum, self.readings) = (0.0, 0);
         }
     }
@@ -93,6 +103,12 @@ impl Rest {
     /// By how much the variance of a reading is made greater.
     pub(super) fn factor(&self) -> f64 {
         self.excess.clamp(1.0, MOST)
+    }
+
+    /// The same for who looks at some seconds and can't wait until chance has evened out: it is taken for
+    /// great until enough was read.
+    pub(super) fn factor_soon(&self) -> f64 {
+        self.soon.clamp(1.0, MOST_BLOCK)
     }
 }
 

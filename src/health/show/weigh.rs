@@ -139,6 +139,11 @@ impl Weighing {
             .add(heard.sensor, &self.scaled_a, heard.drawn_a, variance);
     }
 
+    /// By how much the variance of a sensor's readings is greater for who looks at some seconds of them.
+    pub(super) fn factor_soon(&self, sensor: usize) -> f64 {
+        self.rests[sensor].factor_soon()
+    }
+
     /// Takes all that is known out of a reading.
     fn hear_rest(&mut self, heard: &Heard, items: &[u32], base: &mut SensorBase) {
         let rest = &mut self.rests[heard.sensor];
