@@ -64,8 +64,14 @@ pub struct Stage {
 }
 
 impl Stage {
+    /// On a network that loses a tenth of all that is sent.
     pub fn new(seed: u64) -> Self {
-        let bench = Bench::new(&bench::floor(bench::FEEDS), seed);
+        Self::with_loss(seed, 0.1)
+    }
+
+    /// On one that loses such a share.
+    pub fn with_loss(seed: u64, loss: f64) -> Self {
+        let bench = Bench::with_loss(&bench::floor(bench::FEEDS), seed, loss);
         let (floor, tables) = (&bench.world.floor, &bench.world.tables);
         let revision = bench.world.engine.revision();
         Self {

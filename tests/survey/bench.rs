@@ -170,8 +170,13 @@ pub struct Bench {
 
 impl Bench {
     pub fn new(text: &str, seed: u64) -> Self {
+        Self::with_loss(text, seed, 0.1)
+    }
+
+    /// One whose network loses this share of all datagrams.
+    pub fn with_loss(text: &str, seed: u64, loss: f64) -> Self {
         let mut chance = Chance::new(seed ^ 0x50_7E);
-        let world = World::new(text, seed, 0.1);
+        let world = World::new(text, seed, loss);
         let sensors = world.floor.sensors.iter();
         let scatter = |_| Scatter {
             reel: 0.0,

@@ -12,6 +12,9 @@ const MISSED_MS: u64 = POLL_EVERY_MS * 3 / 2;
 /// sensors take their time.
 const BACK_MS: u64 = 5_000;
 
+/// One that answers again is lit so soon: frames are repeated every 0.9 s.
+const LIT_MS: u64 = 2_000;
+
 /// One node as it answers.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Presence {
@@ -57,13 +60,16 @@ impl Presence {
             .is_none_or(|away| now.us_since(away) > BACK_MS * 1_000)
     }
 
-    /// What it says of something that lacks since then, and began to up to `before_ms` earlier. One that
-    /// never answered says nothing.
-    pub(super) fn says(&self, lacks: Time, before_ms: u64) -> Says {
+    /// What it says now of something that lacks since `lacks`, by what was read from `from` on. One that never
+    /// answered says nothing.
+    pub(super) fn says(&self, lacks: Time, from: Time, now: Time) -> Says {
         match (self.last.replied, self.since) {
             (Some(replied), Some(since)) if replied > lacks => {
-                if since.plus_ms(before_ms) <= lacks {
+                if since <= from {
                     Says::There
+                } else if now.us_since(since) < LIT_MS * 1_000 {
+                    // What is read until it is lit again says nothing either.
+                    Says::Wait
                 } else {
                     Says::WasAway
                 }
@@ -93,20 +99,24 @@ mod tests {
     fn a_node_that_answers_all_the_time_is_not_what_lacks() {
         let mut node = Presence::default();
         answers(&mut node, (0..30).step_by(3));
-        let lacks = Time::from_s(28);
-        assert_eq!(node.says(lacks, 15_000), Says::Wait);
+        let s = Time::from_s;
+        assert_eq!(node.says(s(28), s(13), s(29)), Says::Wait);
         answers(&mut node, [30]);
-        assert_eq!(node.says(lacks, 15_000), Says::There);
-        assert_eq!(node.says(Time::from_s(12), 15_000), Says::WasAway);
+        assert_eq!(node.says(s(28), s(13), s(30)), Says::There);
     }
 
     #[test]
     fn one_that_missed_a_poll_may_be() {
         let mut node = Presence::default();
         answers(&mut node, [0, 3, 6, 9, 12, 15, 18, 24]);
-        assert_eq!(node.says(Time::from_s(20), 15_000), Says::WasAway);
-        answers(&mut node, [27, 30, 33, 36, 39, 42]);
-        assert_eq!(node.says(Time::from_s(40), 15_000), Says::There);
+        let s = Time::from_s;
+        // It is there again, and may not be lit yet.
+        assert_eq!(node.says(s(20), s(5), s(25)), Says::Wait);
+        assert_eq!(node.says(s(20), s(5), s(26)), Says::WasAway);
+        // What was read since then is not the node's doing.
+        answers(&mut node, [27, 30]);
+        assert_eq!(node.says(s(29), s(17), s(30)), Says::WasAway);
+        assert_eq!(node.says(s(29), s(26), s(30)), Says::There);
     }
 
     #[test]
@@ -125,6 +135,9 @@ mod tests {
         assert!(node.see(back, Time::from_s(20)));
         assert!(!node.counts(Time::from_s(18)) && node.counts(Time::from_s(19)));
         // One that never answered has nothing to say.
-        assert_eq!(Presence::default().says(Time::from_s(9), 1), Says::There);
+        assert_eq!(
+            Presence::default().says(Time::from_s(9), Time(0), Time::from_s(9)),
+            Says::There
+        );
     }
 }

@@ -11,9 +11,19 @@ const GOOD_AGAIN_S: f64 = 60.0;
 /// A weak item is said to be otherwise when its share has moved by so much.
 const OTHERWISE: f64 = 0.1;
 
+/// What was said with more doubt than this is said again when there is so many times less of it.
+const SURE: f64 = 1e-3;
+const SURER: f64 = 10.0;
+
 /// Something that lacks may have begun to so long before it was found: what a node says must reach as
 /// far back.
-pub(super) const BEFORE_MS: u64 = 12_000;
+const BEFORE_MS: u64 = 12_000;
+
+/// From when on readings may say that something lacks which was found at `lacks`, if all before `anew` were
+/// forgotten.
+pub(super) fn reaches(lacks: Time, anew: Time) -> Time {
+    Time(lacks.0.saturating_sub(BEFORE_MS * 1_000)).max(anew)
+}
 
 /// What is new.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -34,6 +44,8 @@ pub(super) struct Told {
     said: Option<(Judged, Time)>,
     /// Found faulty since then, but not said yet.
     waits: Option<Time>,
+    /// What was seen before counts no more.
+    anew: Time,
 }
 
 /// What becomes of one item.
@@ -49,8 +61,13 @@ pub(super) enum Turn {
 
 impl Told {
     /// What is to be said of an item that is found to be so. `node` says whether its node explains that it
-    /// lacks since a moment.
-    pub(super) fn hear(&mut self, judged: Judged, now: Time, node: impl Fn(Time) -> Says) -> Turn {
+    /// lacks since a moment, by what was read from another on.
+    pub(super) fn hear(
+        &mut self,
+        judged: Judged,
+        now: Time,
+        node: impl Fn(Time, Time) -> Says,
+    ) -> Turn {
         match judged.condition {
             Condition::Unknown => {
                 self.waits = None;
@@ -70,7 +87,7 @@ impl Told {
             _ if self.said.is_some_and(|(said, _)| same(&said, &judged)) => Turn::Nothing,
             _ => {
                 let since = *self.waits.get_or_insert(now);
-                match node(since) {
+                match node(since, reaches(since, self.anew)) {
                     Says::Wait => Turn::Nothing,
                     Says::There => self.say(judged, since),
                     Says::WasAway => {
@@ -89,8 +106,11 @@ impl Told {
     }
 
     /// Whatever was said counts no more.
-    pub(super) fn forget(&mut self) {
-        *self = Self::default();
+    pub(super) fn forget(&mut self, now: Time) {
+        *self = Self {
+            anew: now,
+            ..Self::default()
+        };
     }
 
     /// Whether it was said to be faulty.
@@ -100,10 +120,12 @@ impl Told {
     }
 }
 
-/// Whether two verdicts say the same to people.
+/// Whether a verdict says the same to people as the one before.
 fn same(one: &Judged, other: &Judged) -> bool {
     let share = |judged: &Judged| judged.condition.share().unwrap_or(1.0);
-    one.condition.word() == other.condition.word() && (share(one) - share(other)).abs() < OTHERWISE
+    let as_sure = one.doubt <= SURE || other.doubt > one.doubt / SURER;
+    let as_weak = (share(one) - share(other)).abs() < OTHERWISE;
+    one.condition.word() == other.condition.word() && as_weak && as_sure
 }
 
 #[cfg(test)]
@@ -122,25 +144,25 @@ mod tests {
         let mut told = Told::default();
         let dead = judged(Condition::Dead);
         let s = Time::from_s;
-        assert_eq!(told.hear(dead, s(5), |_| Says::Wait), Turn::Nothing);
-        let since = |since| {
-            assert_eq!(since, s(5));
+        assert_eq!(told.hear(dead, s(5), |_, _| Says::Wait), Turn::Nothing);
+        let since = |since, from| {
+            assert_eq!((since, from), (s(5), s(0)));
             Says::There
         };
         assert_eq!(told.hear(dead, s(7), since), Turn::Say(dead, s(5)));
-        assert_eq!(told.hear(dead, s(8), |_| Says::There), Turn::Nothing);
+        assert_eq!(told.hear(dead, s(8), |_, _| Says::There), Turn::Nothing);
         assert!(told.is_faulty());
         // It is what is dead that is no longer known; nothing new is said.
         let unknown = judged(Condition::Unknown);
-        assert_eq!(told.hear(unknown, s(9), |_| Says::There), Turn::Nothing);
+        assert_eq!(told.hear(unknown, s(9), |_, _| Says::There), Turn::Nothing);
         let good = judged(Condition::Good);
         assert_eq!(
-            told.hear(good, s(20), |_| Says::Wait),
+            told.hear(good, s(20), |_, _| Says::Wait),
             Turn::Say(good, s(20))
         );
-        assert_eq!(told.hear(good, s(79), |_| Says::Wait), Turn::Nothing);
+        assert_eq!(told.hear(good, s(79), |_, _| Says::Wait), Turn::Nothing);
         assert_eq!(
-            told.hear(good, s(80), |_| Says::Wait),
+            told.hear(good, s(80), |_, _| Says::Wait),
             Turn::Say(good, s(80))
         );
         assert!(!told.is_faulty());
@@ -151,11 +173,30 @@ mod tests {
         let mut told = Told::default();
         let dead = judged(Condition::Dead);
         assert_eq!(
-            told.hear(dead, Time::from_s(5), |_| Says::WasAway),
+            told.hear(dead, Time::from_s(5), |_, _| Says::WasAway),
             Turn::Forget
         );
-        let later = told.hear(dead, Time::from_s(9), |_| Says::There);
+        let later = told.hear(dead, Time::from_s(9), |_, _| Says::There);
         assert_eq!(later, Turn::Say(dead, Time::from_s(9)));
+    }
+
+    #[test]
+    fn what_becomes_much_surer_is_said_again() {
+        let mut told = Told::default();
+        for (doubt, news) in [
+            (0.08, true),
+            (0.02, false),
+            (0.007, true),
+            (5e-4, true),
+            (1e-6, false),
+        ] {
+            let dead = Judged {
+                condition: Condition::Dead,
+                doubt,
+            };
+            let turn = told.hear(dead, Time::from_s(1), |_, _| Says::There);
+            assert_eq!(turn != Turn::Nothing, news, "{doubt}");
+        }
     }
 
     #[test]
@@ -163,7 +204,7 @@ mod tests {
         let mut told = Told::default();
         for (share, news) in [(0.5, true), (0.55, false), (0.45, false), (0.62, true)] {
             let weak = judged(Condition::Weak(share));
-            let turn = told.hear(weak, Time::from_s(1), |_| Says::There);
+            let turn = told.hear(weak, Time::from_s(1), |_, _| Says::There);
             assert_eq!(turn != Turn::Nothing, news, "{share}");
         }
     }

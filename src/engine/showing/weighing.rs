@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use super::delay::Delay;
 use super::nodes::{Presence, Says};
-use super::said::{BEFORE_MS, Said, Told, Turn};
+use super::said::{Said, Told, Turn, reaches};
 use super::spec::sees;
 use crate::engine::look::Look;
 use crate::engine::survey::Held;
@@ -48,6 +48,8 @@ pub(super) struct Weighing {
     short: BTreeMap<u32, Time>,
     loose: BTreeMap<(u32, Option<u32>), Time>,
     quiet_until: Time,
+    /// When it was last looked or asked.
+    now: Time,
     last_press: u64,
     /// What was told last of what is told as a whole.
     whole: (Vec<Shortfall>, Vec<LooseJoint>),
@@ -87,6 +89,7 @@ impl Weighing {
             short: BTreeMap::new(),
             loose: BTreeMap::new(),
             quiet_until: now.plus_ms(QUIET_MS),
+            now,
             last_press: 0,
             whole: (Vec::new(), Vec::new()),
             show: Show::new(spec),
@@ -132,6 +135,7 @@ impl Weighing {
     }
 
     pub(super) fn look(&mut self, look: &Look, computed_a: &[f64]) {
+        self.now = look.at;
         self.see_nodes(look);
         if look.busy {
             self.quiet_until = look.at.plus_ms(QUIET_MS);
@@ -188,7 +192,7 @@ impl Weighing {
     /// What was seen of these before counts no more.
     pub(super) fn look_anew(&mut self, items: &[usize]) {
         for &item in items {
-            self.told[item].forget();
+            self.told[item].forget(self.now);
         }
         let items: Vec<u32> = (items.iter())
             .filter_map(|&item| u32::try_from(item).ok())
@@ -205,6 +209,7 @@ impl Weighing {
 
     /// What is new; nothing if nothing is.
     pub(super) fn step(&mut self, items: &[Item], known: &[bool], now: Time) -> Option<Said> {
+        self.now = now;
         let findings = self.show.step(now).clone();
         let mut said = Said::default();
         let (mut anew, mut weak) = (Vec::new(), Vec::new());
@@ -217,8 +222,8 @@ impl Weighing {
             let node = self.node_of[at];
             let nodes = &self.nodes;
             let was_faulty = self.told[at].is_faulty();
-            let turn = self.told[at].hear(judged, now, |since| {
-                node.map_or(Says::There, |node| nodes[node].says(since, BEFORE_MS))
+            let turn = self.told[at].hear(judged, now, |since, from| {
+                node.map_or(Says::There, |node| nodes[node].says(since, from, now))
             });
             match turn {
                 Turn::Nothing => {}
@@ -252,10 +257,14 @@ impl Weighing {
         let mut told = Vec::new();
         for short in findings.shortfalls.iter().filter(wanted) {
             let at = *before.get(&short.panel).unwrap_or(&now);
-            self.short.insert(short.panel, at);
             let panel = short.panel as usize;
             let node = self.node_of_panel[panel];
-            let says = node.map_or(Says::There, |node| self.nodes[node].says(at, BEFORE_MS));
+            let says = node.map_or(Says::There, |node| {
+                self.nodes[node].says(at, reaches(at, Time(0)), now)
+            });
+            // What is still short later on is so by what was read later on.
+            let at = if says == Says::WasAway { now } else { at };
+            self.short.insert(short.panel, at);
             if says == Says::There {
                 told.push(Shortfall {
                     panel,

@@ -100,12 +100,17 @@ impl Evidence {
     /// Makes all that was read so far count less, by this factor of its weight.
     pub fn forget(&mut self, keep: f64) {
         for block in &mut self.blocks {
-            block.gram.scale(keep);
-            for value in &mut block.right {
-                *value *= keep;
+            block.forget(keep);
+        }
+    }
+
+    /// Forgets all that was read of groups that hold any of these items.
+    pub fn forget_groups_of(&mut self, items: &[u32]) {
+        for block in &mut self.blocks {
+            let mut own = block.group.items.iter();
+            if own.any(|item| items.iter().any(|&one| one as usize == *item)) {
+                block.forget(0.0);
             }
-            block.square *= keep;
-            block.readings *= keep;
         }
     }
 
@@ -191,6 +196,15 @@ impl Evidence {
 }
 
 impl Block {
+    fn forget(&mut self, keep: f64) {
+        self.gram.scale(keep);
+        for value in &mut self.right {
+            *value *= keep;
+        }
+        self.square *= keep;
+        self.readings *= keep;
+    }
+
     fn take(&mut self, other: &Self) {
         self.gram.add(&other.gram);
         add_scaled(&mut self.right, &other.right, 1.0);

@@ -28,7 +28,13 @@ pub struct SensorBase {
     pub late_s: f64,
     /// Standard deviation of that, from one reading to another.
     pub late_sd_s: f64,
+    /// By how much the variance of its readings is greater than that of noise, for what a model does not
+    /// know: 1 or more.
+    pub excess: f64,
 }
+
+/// Before anything was read, for caution: our choice.
+const EXCESS_UNKNOWN: f64 = 4.0;
 
 /// Nothing was learnt: anything within 50 ms either way, as likely as any other.
 pub(super) const LATE_UNKNOWN_S: f64 = 0.029;
@@ -54,6 +60,7 @@ impl Baseline {
             offset_sd_a: sensor.offset_sd_a / sensor.factor,
             late_s: 0.0,
             late_sd_s: LATE_UNKNOWN_S,
+            excess: EXCESS_UNKNOWN,
         });
         let item = ItemBase {
             share: 1.0,
@@ -77,6 +84,8 @@ impl Baseline {
                     && positive(sensor.offset_sd_a)
                     && sensor.late_s.abs() < 1.0
                     && positive(sensor.late_sd_s)
+                    && sensor.excess >= 1.0
+                    && sensor.excess.is_finite()
             })
             && self
                 .items

@@ -162,14 +162,16 @@ impl Show {
             return;
         }
         let doubted = Heard {
-            variance: heard.variance * self.weighing.factor_soon(sensor),
+            variance: heard.variance * self.weighing.factor(sensor),
             ..heard
         };
         let disturbed = self.sudden.hear(&doubted, &self.computed_a);
-        // While a joint that is known to be loose may be out, nothing is said of what lasts.
-        if !disturbed {
-            self.weighing
-                .add(&heard, &self.computed_a, items, &mut self.base);
+        // While a joint that is known to be loose may be out, nothing is said of what lasts; nor by what is read
+        // until it is known what has just opened.
+        if !disturbed && !self.sudden.may_have_opened(sensor) {
+            let in_doubt = self.sudden.is_looking(sensor);
+            let (weighing, base) = (&mut self.weighing, &mut self.base);
+            weighing.add(&heard, &self.computed_a, items, base, in_doubt);
         }
     }
 

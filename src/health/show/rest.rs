@@ -10,15 +10,16 @@ use super::baseline::{LATE_KNOWN_S, SensorBase};
 
 /// Readings that are summed.
 const BLOCK: u32 = 30;
-/// How much of the memory a new block is.
-const NEW: f64 = 0.02;
+/// So many are remembered.
+const MEMORY: f64 = 50.0;
 /// No block counts for more: what is really missing is for the search.
 const MOST_BLOCK: f64 = 25.0;
-/// Before anything is read a block is taken for so much, as if that had been so of so many.
-const FIRST: f64 = 4.0;
-const FIRST_BLOCKS: f64 = 4.0;
+/// What is known of them beforehand counts as so many.
+const KNOWN: f64 = 10.0;
+/// While something may have opened no block counts for more than this.
+const IN_DOUBT: f64 = 4.0;
 /// Nor are readings ever made to count less than by this.
-const MOST: f64 = 6.0;
+const MOST: f64 = 8.0;
 
 /// A time is corrected when what is lit has changed so much, in deviations, squared and summed.
 const SHARP: f64 = 1_000.0;
@@ -64,33 +65,31 @@ pub(super) struct Rest {
     readings: u32,
     /// Mean square of sums, against that of noise.
     excess: f64,
-    /// Of all blocks so far, as long as there are few.
+    /// Of so many blocks.
     blocks: f64,
-    soon: f64,
-}
-
-impl Default for Rest {
-    fn default() -> Self {
-        Self {
-            sum: 0.0,
-            readings: 0,
-            excess: 1.0,
-            blocks: FIRST_BLOCKS,
-            soon: FIRST,
-        }
-    }
 }
 
 impl Rest {
-    /// Another reading, and what is left of it in standard deviations.
-    pub(super) fn hear(&mut self, left: f64) {
+    /// What is known of a sensor: [`SensorBase::excess`].
+    pub(super) const fn new(excess: f64) -> Self {
+        Self {
+            sum: 0.0,
+            readings: 0,
+            excess,
+            blocks: KNOWN,
+        }
+    }
+
+    /// Another reading, and what is left of it in standard deviations. While it is in doubt whether something
+    /// opened, that must not make all readings count for nothing.
+    pub(super) fn hear(&mut self, left: f64, in_doubt: bool) {
         self.sum += left;
         self.readings += 1;
         if self.readings == BLOCK {
             let block = (self.sum * self.sum / f64::from(BLOCK)).min(MOST_BLOCK);
-            self.excess += NEW * (block - self.excess);
-            self.blocks = (self.blocks + 1.0).min(1.0 / NEW);
-            self.soon += (block - self.soon) / self.blocks;
+            let block = if in_doubt { block.min(IN_DOUBT) } else { block };
+            self.blocks = (self.blocks + 1.0).min(MEMORY);
+            self.excess += (block - self.excess) / self.blocks;
             (self.sum, self.readings) = (0.0, 0);
         }
     }
@@ -103,12 +102,6 @@ impl Rest {
     /// By how much the variance of a reading is made greater.
     pub(super) fn factor(&self) -> f64 {
         self.excess.clamp(1.0, MOST)
-    }
-
-    /// The same for who looks at some seconds and can't wait until chance has evened out: it is taken for
-    /// great until enough was read.
-    pub(super) fn factor_soon(&self) -> f64 {
-        self.soon.clamp(1.0, MOST_BLOCK)
     }
 }
 
@@ -126,6 +119,7 @@ mod tests {
             offset_sd_a: 0.1,
             late_s: 0.0,
             late_sd_s: 0.03,
+            excess: 1.0,
         };
         for number in 0..20_000_u32 {
             // What is lit moves back and forth, faster and slower; what is read was lit 30 ms ago.
@@ -139,16 +133,16 @@ mod tests {
     /// The variance of a sum of n values is n for independent ones, and n² where all are the same.
     #[test]
     fn what_stays_the_same_counts_less_and_noise_counts_whole() {
-        let mut noise = Rest::default();
-        let mut constant = Rest::default();
+        let mut noise = Rest::new(1.0);
+        let mut constant = Rest::new(1.0);
         let mut sign = 1.0;
         for number in 0..20_000_u32 {
             // Signs of a sequence that looks random: Weyl's, of the golden ratio.
             let way = (f64::from(number) * 0.618_033_988_75).fract();
             let other = (f64::from(number / 30) * 0.618_033_988_75).fract();
-            noise.hear(if way < 0.5 { 1.0 } else { -1.0 });
+            noise.hear(if way < 0.5 { 1.0 } else { -1.0 }, false);
             sign = if other < 0.5 { 1.0 } else { -1.0 };
-            constant.hear(0.3 * sign);
+            constant.hear(0.3 * sign, false);
         }
         assert!(sign.abs() > 0.0);
         assert!((noise.factor() - 1.0).abs() < 0.1, "{}", noise.factor());

@@ -339,4 +339,19 @@ impl Steps {
     pub fn is_looking(&self) -> bool {
         self.lines.iter().any(|line| line.pending)
     }
+
+    /// Whether this one does.
+    pub fn is_looking_at(&self, sensor: usize) -> bool {
+        self.lines.get(sensor).is_some_and(|line| line.pending)
+    }
+
+    /// Whether something may have opened a moment ago that it sees: it reads what a sound floor does not
+    /// explain, and read what one does shortly before.
+    pub fn may_have_opened(&self, sensor: usize) -> bool {
+        self.lines.get(sensor).is_some_and(|line| {
+            let newest = line.newest().unwrap_or_default();
+            let was_sound = line.sound.map(|at| newest.s_since(at));
+            line.pending && was_sound.is_some_and(|s| s <= self.rules.longest_s)
+        })
+    }
 }

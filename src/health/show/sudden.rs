@@ -6,7 +6,7 @@ use super::findings::{Dropped, Findings, Shortfall};
 use super::heard::Heard;
 use super::spec::ShowSpec;
 use super::steps::{Opened, RULES, Steps};
-use crate::health::infer::UNKNOWN;
+use crate::health::infer::{DEAD_BELOW, UNKNOWN};
 use crate::health::{Condition, Judged};
 use crate::units::Time;
 
@@ -46,6 +46,16 @@ impl Sudden {
             self.feet.hear(heard, rest, computed_a);
         }
         disturbed
+    }
+
+    /// Whether a sensor reads what a sound floor does not explain.
+    pub(super) fn is_looking(&self, sensor: usize) -> bool {
+        self.steps.is_looking_at(sensor)
+    }
+
+    /// Whether something may have opened a moment ago that it sees.
+    pub(super) fn may_have_opened(&self, sensor: usize) -> bool {
+        self.steps.may_have_opened(sensor)
     }
 
     pub(super) fn pressed(&mut self, panel: u32, switch: u16, down: bool, at: Time) {
@@ -90,28 +100,30 @@ impl Sudden {
             self.steps.begin_anew(sensor);
         }
         let told = self.steps.told();
+        // What is dim is left to those who weigh for longer: a small share may be anything for some seconds.
+        let told_of = |one: &&Opened| one.held || one.share < DEAD_BELOW;
+        let opened = told.opened.iter().filter(told_of);
         let known = |item: u32| findings.dropped.iter().any(|one| one.items.contains(&item));
-        let out = told.opened.iter().flat_map(|one| &one.items);
+        let out = opened.clone().flat_map(|one| &one.items);
         let new: Vec<u32> = out.copied().filter(|item| !known(*item)).collect();
-        findings.dropped = told.opened.iter().map(|one| dropped(spec, one)).collect();
+        findings.dropped = opened.clone().map(|one| dropped(spec, one)).collect();
         findings.unclear.clone_from(&told.unclear);
-        for one in &told.opened {
+        for one in opened {
             let condition = if one.held {
                 Condition::Stuck(one.share)
-            } else if one.share < crate::health::infer::DEAD_BELOW {
-                Condition::Dead
             } else {
-                Condition::Weak(one.share)
+                Condition::Dead
             };
             for &item in &one.items {
                 let judged = &mut findings.judged[item as usize];
+                let doubt = (1.0 - one.chance).max(LEAST_DOUBT);
+                let agrees = judged.condition.word() == condition.word();
                 // What hours of show say of an item that lacks something is not overruled.
                 if matches!(judged.condition, Condition::Unknown | Condition::Good) {
-                    *judged = Judged {
-                        condition,
-                        doubt: (1.0 - one.chance).max(LEAST_DOUBT),
-                    };
+                    *judged = Judged { condition, doubt };
                     self.told.push(item);
+                } else if agrees {
+                    judged.doubt = judged.doubt.min(doubt);
                 }
             }
         }

@@ -113,19 +113,25 @@ impl Weighing {
             scaled_a: vec![0.0; spec.items.len()],
             gathered: empty,
             scatter: vec![(0.0, 0.0); spec.sensors.len()],
-            rests: vec![Rest::default(); spec.sensors.len()],
+            rests: base
+                .sensors
+                .iter()
+                .map(|base| Rest::new(base.excess))
+                .collect(),
             lates: vec![Late::default(); spec.sensors.len()],
             places,
         }
     }
 
-    /// A reading that is believed, and what each of the sensor's items was computed to draw.
+    /// A reading that is believed, and what each of the sensor's items was computed to draw. `in_doubt`: something
+    /// may have opened that it sees.
     pub(super) fn add(
         &mut self,
         heard: &Heard,
         computed_a: &[f64],
         items: &[u32],
         base: &mut Baseline,
+        in_doubt: bool,
     ) {
         self.scaled_a.fill(0.0);
         for &item in items {
@@ -133,19 +139,19 @@ impl Weighing {
             self.scaled_a[at] = computed_a[at] * base.items[at].share;
         }
         self.since.get_or_insert(heard.at);
-        self.hear_rest(heard, items, &mut base.sensors[heard.sensor]);
+        self.hear_rest(heard, items, &mut base.sensors[heard.sensor], in_doubt);
         let variance = heard.variance * self.rests[heard.sensor].factor();
         self.gathered
             .add(heard.sensor, &self.scaled_a, heard.drawn_a, variance);
     }
 
-    /// By how much the variance of a sensor's readings is greater for who looks at some seconds of them.
-    pub(super) fn factor_soon(&self, sensor: usize) -> f64 {
-        self.rests[sensor].factor_soon()
+    /// By how much the variance of a sensor's readings is greater than its noise.
+    pub(super) fn factor(&self, sensor: usize) -> f64 {
+        self.rests[sensor].factor()
     }
 
     /// Takes all that is known out of a reading.
-    fn hear_rest(&mut self, heard: &Heard, items: &[u32], base: &mut SensorBase) {
+    fn hear_rest(&mut self, heard: &Heard, items: &[u32], base: &mut SensorBase, in_doubt: bool) {
         let rest = &mut self.rests[heard.sensor];
         let Some((group, place)) = self.places[heard.sensor] else {
             return;
@@ -167,7 +173,7 @@ impl Weighing {
         if crowd.in_doubt {
             rest.pause();
         } else {
-            rest.hear(left_a / sd_a);
+            rest.hear(left_a / sd_a, in_doubt);
         }
     }
 
@@ -256,9 +262,10 @@ impl Weighing {
         crowd.told = all;
     }
 
-    /// From now on these may be otherwise than they were.
+    /// From now on these may be otherwise than they were. It takes seconds before anybody knows, and what was
+    /// read in them would be laid to others' charge: what was just gathered is forgotten.
     pub(super) fn let_items_change(&mut self, items: &[u32]) {
-        self.gathered.let_items_change(items);
+        self.gathered.forget_groups_of(items);
         for window in &mut self.windows {
             window.let_items_change(items);
         }
@@ -333,6 +340,7 @@ impl Weighing {
                 let base = &mut learnt.sensors[sensor];
                 base.gain *= 1.0 - gain;
                 base.gain_sd = sd.max(0.001);
+                base.excess = self.rests[sensor].factor();
                 let (squares, times) = self.scatter[sensor];
                 if times >= 6.0 {
                     let spec = &spec.sensors[sensor];

@@ -29,6 +29,7 @@ pub fn jump_ratios(
         offset_sd_a: sds.2,
         late_s: 0.0,
         late_sd_s: 0.0,
+        excess: 1.0,
     };
     let known = Known::new(vec![item; items].iter(), &sensor, 0.0);
     let each = drawn_a.iter().zip(above_a);

@@ -160,6 +160,7 @@ mod tests {
             offset_sd_a: 0.2,
             late_s: 0.0,
             late_sd_s: 0.0,
+            excess: 1.0,
         };
         Known::new(vec![item; items].iter(), &sensor, 0.0)
     }
