@@ -218,6 +218,8 @@ test("who may only look can place, note and bench nothing", () =>
     await page.getByText("Sign in with the operator's passphrase").waitFor();
     await panelOn(page, "G6").click();
     await come(page, "bench/M017", "Bench");
+    const { position } = mock.model.floor.panels.find(({ serial }) => serial === "M017");
+    assert.equal(await page.getByLabel("The panel hangs where the floor file has").inputValue(), position);
     await button(page, "Begin the test").click({ force: true });
     await come(page, "panel/M017", "Panel");
     await button(page, "Light it").click({ force: true });
@@ -250,5 +252,6 @@ test("without a sensor the bench goes by eyes and leaves the rest of the floor a
     await page.getByText("what is seen is recorded, but no signature").waitFor();
     await button(page, "Begin the test").click();
     await page.locator('[data-step="dark"]').waitFor();
-    assert.deepEqual(last(mock, "POST /api/v1/pattern").cover, { panels: ["A1"] });
+    const { position } = mock.model.floor.panels.find(({ serial }) => serial === "M017");
+    assert.deepEqual(last(mock, "POST /api/v1/pattern").cover, { panels: [position] });
   }));
