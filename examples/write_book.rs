@@ -96,6 +96,7 @@ fn write(book: &Book, line: Line) -> Result<(), NotDone> {
                 text,
                 sure: "certain".to_owned(),
                 evidence: Some("Survey 3 found it dead.".to_owned()),
+                same_place: Vec::new(),
             };
             book.found(&found, at).map(drop)
         }

@@ -20,6 +20,7 @@
 //! told, not sent.
 
 pub mod book;
+pub mod cells;
 pub mod cli;
 pub mod engine;
 pub mod floor;

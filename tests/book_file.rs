@@ -30,6 +30,7 @@ fn written(directory: &Path) -> PathBuf {
                 text: "Segments 3 to 6 are dark.".to_owned(),
                 sure: "certain".to_owned(),
                 evidence: Some("Survey 3 found it dead.".to_owned()),
+                same_place: Vec::new(),
             };
             book.found(&found, at).unwrap().unwrap();
         }

@@ -58,6 +58,7 @@ fn write(book: &Book, number: u64) {
                 text: "dark".to_owned(),
                 sure: "certain".to_owned(),
                 evidence: None,
+                same_place: Vec::new(),
             };
             // The process before may have been killed between writing it and saying so.
             let fault = book.found(&found, at).unwrap().unwrap_or_else(|| {

@@ -6,8 +6,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Which floor each module of the crate stands on.
-const FLOORS: [(&str, u8); 15] = [
+const FLOORS: [(&str, u8); 16] = [
     ("wire", 0),
+    ("cells", 0),
     ("units", 0),
     ("floor", 1),
     ("power", 2),

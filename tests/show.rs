@@ -74,6 +74,56 @@ fn without_a_survey_the_show_says_nothing() {
     assert_eq!(stage.said, 0);
 }
 
+/// What a survey taught stays known of what the new file says the same of.
+#[test]
+fn after_the_floor_file_is_read_again_the_show_still_says_what_opens() {
+    let mut stage = Stage::new(1);
+    stage.survey();
+    stage.play(10);
+    let text = bench::floor(bench::FEEDS);
+    stage.reloads(&text.replace("name = \"surveyed\"", "name = \"renamed\""));
+    stage.play(30);
+    assert_eq!(stage.faults(), Vec::<String>::new());
+    stage.breaks(&[(JOINT, Fault::SupplyOpen)]);
+    let found_s = stage.play_until(120, |stage| !stage.health.faults.is_empty());
+    println!("{:?} after {found_s:?} s", stage.faults());
+    stage.play(60);
+    let faults = &stage.health.faults;
+    assert_eq!(faults.len(), 1, "{faults:#?}");
+    assert_eq!(
+        faults[0].place,
+        "B1, joint between segments 2 and 3, supply side"
+    );
+    let of_show = |row: &EvidenceRow| row.kind == EvidenceKind::Show;
+    assert!(faults[0].evidence.iter().any(of_show), "{:#?}", faults[0]);
+}
+
+/// A panel that the new file says otherwise of, and all that its sensor sees, has to be surveyed anew.
+#[test]
+fn of_what_the_new_file_says_otherwise_the_show_says_nothing() {
+    let mut stage = Stage::new(2);
+    stage.survey();
+    stage.play(10);
+    let text = bench::floor(bench::FEEDS);
+    // Another panel lies at A1 now, which hangs on the feed of B1.
+    let serials = "panels = [\"A1..D1\"]\nserials = [\"N1\", \"N2\", \"N3\", \"N4\"]";
+    let text = text.replace("panels = [\"A1..D1\"]", serials);
+    stage.reloads(&text);
+    stage.breaks(&[(JOINT, Fault::SupplyOpen)]);
+    stage.play(60);
+    assert_eq!(stage.faults(), Vec::<String>::new());
+    // Of the other row, whose panels and sensors are the same, it still tells.
+    assert!(stage.good() >= 14, "{} of 16", stage.good());
+    let other = Spot {
+        panel: 5,
+        segment: 2,
+    };
+    stage.breaks(&[(other, Fault::SupplyOpen)]);
+    stage.play(90);
+    let faults = stage.faults();
+    assert_eq!(faults, ["B2, joint between segments 2 and 3, supply side"]);
+}
+
 /// A newer survey counts more than what the show said before.
 #[test]
 fn a_survey_overrules_what_the_show_said() {

@@ -2,7 +2,7 @@
 
 use super::refusal::NotDone;
 use super::rows::{FaultState, Signature};
-use crate::health::snapshot::FoundFault;
+use crate::health::snapshot::{FoundFault, Sureness};
 
 /// Who writes what nobody typed. People can't call themselves so.
 pub const DAEMON: &str = "litfloor";
@@ -38,21 +38,40 @@ pub struct Found {
     pub sure: String,
     /// Why.
     pub evidence: Option<String>,
+    /// Keys of other faults at the same place.
+    pub same_place: Vec<String>,
+}
+
+/// How sure one is of what is known by its place at most.
+const POSSIBLE: &str = "possible";
+
+impl Found {
+    /// Whether another fault at the same place, so sure when it was written, may be this one: one of both
+    /// was known by its place at most.
+    pub fn may_be(&self, sure: &str) -> bool {
+        self.sure == POSSIBLE || sure == POSSIBLE
+    }
 }
 
 impl From<&FoundFault> for Found {
     fn from(fault: &FoundFault) -> Self {
         let why = fault.evidence.iter().map(|row| row.text.as_str());
         let why = why.collect::<Vec<_>>().join(" ");
+        let mut text = fault.effect.clone();
+        if fault.sure == Sureness::Possible && !fault.alternatives.is_empty() {
+            let others = fault.alternatives.join("; ");
+            text = format!("{text} What it is can't be told apart yet; or it is: {others}.");
+        }
         Self {
             key: fault.key.clone(),
             serial: fault.serial.clone(),
             position: fault.position.clone(),
             cause: word(&fault.cause),
             place: fault.place.clone(),
-            text: fault.effect.clone(),
+            text,
             sure: word(&fault.sure),
             evidence: (!why.is_empty()).then(|| why.chars().take(LONGEST_TEXT).collect()),
+            same_place: fault.same_place.clone(),
         }
     }
 }

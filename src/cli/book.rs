@@ -200,7 +200,7 @@ impl Keeper {
                     );
                     self.book.prove(row.id, &text, now())?;
                 }
-                Seen::Bad if health.faults.iter().any(|fault| fault.key == row.key) => {
+                Seen::Bad if health.faults.iter().any(|fault| is_of(row, fault)) => {
                     let text = format!("Survey {number} found it still there.");
                     self.book.still(row.id, &text, now())?;
                 }
@@ -211,7 +211,15 @@ impl Keeper {
     }
 }
 
-/// Whether a verdict is to be written: something to repair, likely at least, and for a while.
+/// Whether what is written is this fault: the same, or at the same place where one of both was not known
+/// by more than that.
+fn is_of(row: &FaultRow, fault: &FoundFault) -> bool {
+    let found = Found::from(fault);
+    found.key == row.key || (found.same_place.contains(&row.key) && found.may_be(&row.sure))
+}
+
+/// Whether a verdict is to be written: something to repair, likely at least or likely at that place, and
+/// for a while.
 fn stands(fault: &FoundFault, health: &Health) -> bool {
     let after_s = match fault.cause {
         // The console is at fault, or nobody knows where.
@@ -219,7 +227,8 @@ fn stands(fault: &FoundFault, health: &Health) -> bool {
         Cause::NodeSilent | Cause::SensorLost | Cause::PortFault => AWAY_S,
         _ => STANDS_S,
     };
-    fault.sure <= Sureness::Likely && health.uptime_s - fault.since_s >= after_s
+    (fault.sure <= Sureness::Likely || fault.is_known_by_place())
+        && health.uptime_s - fault.since_s >= after_s
 }
 
 /// What a survey saw of a panel.

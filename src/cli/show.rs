@@ -141,11 +141,12 @@ fn think(
     now: Time,
 ) -> (Mine, Option<Said>) {
     let revision = view.document.revision;
-    let known = mine.showing.filter(|one| one.revision() == revision);
-    let mut showing = known.unwrap_or_else(|| {
-        let (floor, tables) = (Arc::clone(&view.floor), Arc::clone(&view.tables));
-        Showing::new(floor, tables, revision)
-    });
+    let (floor, tables) = (Arc::clone(&view.floor), Arc::clone(&view.tables));
+    let mut showing = match mine.showing {
+        Some(one) if one.revision() == revision => one,
+        Some(before) => before.replace(floor, tables, revision, now),
+        None => Showing::new(floor, tables, revision),
+    };
     for input in inputs {
         match input {
             Input::Look(look) => showing.look(&look),

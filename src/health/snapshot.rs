@@ -104,12 +104,24 @@ pub struct FoundFault {
     pub sure: Sureness,
     /// The same as a probability, 0 to 1.
     pub chance: f64,
+    /// How sure it is that something is broken at this place, be it this or another thing there: 0 to 1.
+    pub here: f64,
     /// What else would explain the evidence, the likeliest first.
     pub alternatives: Vec<String>,
+    /// Keys that other faults at the same place have: it may turn out to be one of them.
+    pub same_place: Vec<String>,
     /// Why.
     pub evidence: Vec<EvidenceRow>,
     /// Uptime at which it was first seen.
     pub since_s: f64,
+}
+
+impl FoundFault {
+    /// Whether one knows where to go, though not what it is: of what would explain the evidence at least
+    /// 9 in 10 lies at one place.
+    pub fn is_known_by_place(&self) -> bool {
+        self.sure == Sureness::Possible && self.here >= 0.9
+    }
 }
 
 /// Where a piece of evidence comes from.

@@ -119,6 +119,22 @@ impl Stage {
         self.think();
     }
 
+    /// The floor file is read again, with this in it.
+    pub fn reloads(&mut self, text: &str) {
+        self.bench.world.replace(text);
+        let world = &self.bench.world;
+        let (floor, tables) = (&world.floor, &world.tables);
+        let revision = world.engine.revision();
+        let told = || (Arc::clone(floor), Arc::clone(tables));
+        let ((floor, tables), now) = (told(), world.now);
+        let nothing = Showing::new(Arc::clone(&floor), Arc::clone(&tables), revision);
+        let before = std::mem::replace(&mut self.showing, nothing);
+        self.showing = before.replace(floor, tables, revision, now);
+        let (floor, tables) = told();
+        self.estimator.replace(floor, tables, revision);
+        self.good.clear();
+    }
+
     /// The picture moves for so many seconds.
     pub fn play(&mut self, s: u64) {
         self.play_until(s, |_| false);

@@ -74,9 +74,11 @@ for (const size of Object.keys(check.SIZES)) {
     }));
 
   test(`the rebuild at ${size} size`, () =>
-    visit({ size }, async (page, mock) => {
+    visit({ size }, async (page, mock, wrong) => {
       await come(page, "rebuild", "Rebuild");
       await page.getByText("43 of 49 placed").waitFor();
+      const file = card(page, "Floor file as placed");
+      await file.getByText("nothing is placed yet at").waitFor();
       await card(page, "Checklist").getByText("6 positions without a panel").waitFor();
       await card(page, "Checklist").getByText("was white 1.43 A, is white 0.98 A").waitFor();
       await page.getByLabel("Who are you?").fill("Ida");
@@ -95,13 +97,22 @@ for (const size of Object.keys(check.SIZES)) {
       assert.equal(mock.orders.requests.length, sent);
       await button(page, "Put M047 there instead").click();
       await page.getByText("M047 is placed at G6.").waitFor();
-      await page.locator('[data-line="added"]').getByText('G6 = "M047"').waitFor();
+      // The rest of them, then the file is there by itself.
+      for (const serial of ["M044", "M045", "M046", "M048", "M049"]) {
+        const [position] = mock.model.floor.panels.map((panel) => panel.position).filter((one) => !mock.orders.book.placed.has(one));
+        await page.getByLabel("1. Serial").fill(serial);
+        await panelOn(page, position).click();
+        await page.getByText(`${serial} is placed at ${position}.`).waitFor();
+      }
+      await file.locator('[data-line="added"]').getByText('G6 = "M047"').waitFor();
       await page.getByRole("link", { name: "Download the floor file" }).waitFor();
       await panelOn(page, "A1").click();
       await button(page, "Take M001 off").click();
       await page.getByText("M001 is no longer at A1.").waitFor();
       assert.ok(mock.orders.requests.includes("DELETE /api/v1/book/placed/A1"));
+      await file.getByText("nothing is placed yet at A1.").waitFor();
       await check.fine(page, `rebuild after ${size}`);
+      meant(wrong);
     }));
 
   test(`labels at ${size} size`, () =>
@@ -175,33 +186,46 @@ test("a book that can't be read says why, and what is seen is kept", () =>
     meant(wrong);
   }));
 
-test("a floor file that can't be written yet says why, and no longer what was before", () =>
-  visit({ size: "phone" }, async (page, _, wrong) => {
+test("a floor file that can't be written yet says which positions lack a panel and what to do, and no longer what was before", () =>
+  visit({ size: "phone", mock: { health: { blank: true, known: "nothing" } } }, async (page, mock, wrong) => {
     await come(page, "rebuild", "Rebuild");
-    await card(page, "Floor file as placed").getByText("nothing would change").waitFor();
-    const message = "A run has a serial for each of its panels, or none: nothing is placed yet at C6.";
-    await page.route("**/api/v1/book/diff", (route) => route.fulfill({ status: 409, contentType: "application/json", body: JSON.stringify({ error: "not_all_placed", message }) }));
+    const file = card(page, "Floor file as placed");
+    await file.getByText("nothing would change").waitFor();
     await page.getByLabel("Who are you?").fill("Ida");
     await page.getByLabel("1. Serial").fill("M049");
-    await panelOn(page, "G6").click();
-    await card(page, "Floor file as placed").getByText(message).waitFor();
+    await panelOn(page, "A1").click();
+    await page.getByText("M049 is placed at A1.").waitFor();
+    await file.getByText("It can't be written yet").waitFor();
+    const run = mock.model.floor.runs.find(({ panels }) => panels.includes("A1"));
+    const lacking = run.panels.filter((position) => position !== "A1").join(", ");
+    await file.getByText(`nothing is placed yet at ${lacking}.`).waitFor();
+    await file.getByText("Place a panel at each of these positions").waitFor();
     assert.equal(await page.getByText("nothing would change").count(), 0);
+    assert.equal(await page.getByRole("link", { name: "Download the floor file" }).count(), 0);
     meant(wrong);
+    await check.fine(page, "rebuild partly");
+    // Taken off again, there is nothing to write.
+    await panelOn(page, "A1").click();
+    await button(page, "Take M049 off").click();
+    await file.getByText("nothing would change").waitFor();
   }));
 
 test("who may only look can place, note and bench nothing", () =>
-  visit({ size: "phone", mock: { operator: { passphrase: "correct horse", here: false } } }, async (page, mock) => {
+  visit({ size: "phone", mock: { operator: { passphrase: "correct horse", here: false } } }, async (page, mock, wrong) => {
     await come(page, "rebuild", "Rebuild");
     await page.getByLabel("Who are you?").fill("Ida");
     await page.getByLabel("1. Serial").fill("M049");
     await page.getByText("Sign in with the operator's passphrase").waitFor();
     await panelOn(page, "G6").click();
     await come(page, "bench/M017", "Bench");
+    const { position } = mock.model.floor.panels.find(({ serial }) => serial === "M017");
+    assert.equal(await page.getByLabel("The panel hangs where the floor file has").inputValue(), position);
     await button(page, "Begin the test").click({ force: true });
     await come(page, "panel/M017", "Panel");
     await button(page, "Light it").click({ force: true });
     assert.deepEqual(mock.orders.requests, []);
     await check.fine(page, "panel looking only");
+    meant(wrong);
   }));
 
 test("the light of a bench test that was stopped elsewhere is lit again before anything counts", () =>
@@ -228,5 +252,6 @@ test("without a sensor the bench goes by eyes and leaves the rest of the floor a
     await page.getByText("what is seen is recorded, but no signature").waitFor();
     await button(page, "Begin the test").click();
     await page.locator('[data-step="dark"]').waitFor();
-    assert.deepEqual(last(mock, "POST /api/v1/pattern").cover, { panels: ["A1"] });
+    const { position } = mock.model.floor.panels.find(({ serial }) => serial === "M017");
+    assert.deepEqual(last(mock, "POST /api/v1/pattern").cover, { panels: [position] });
   }));

@@ -95,6 +95,15 @@ export function book(model, { blank = false } = {}) {
     changed: blank ? [] : [{ serial: "M010", position: lies("M010") ?? "–", was: "white 1.43 A", is: "white 0.98 A" }],
     placed: [...placed].map(([position, serial]) => ({ position, serial })),
   });
+  /** A run that has a serial in the file, or a panel placed, has one for each of its panels. */
+  const lacking = () => {
+    const free = (position) => !placed.has(position);
+    const named = (position) => floor.panels.find((panel) => panel.position === position).serial;
+    const partly = floor.runs.filter(({ panels }) => panels.some((at) => !free(at) || (!blank && named(at))));
+    const at = partly.flatMap(({ panels }) => panels.filter(free));
+    if (at.length === 0) return null;
+    return { status: 409, error: "not_all_placed", message: `A run has a serial for each of its panels, or none: nothing is placed yet at ${at.join(", ")}.` };
+  };
   const moved = () => [...placed].filter(([position, serial]) => floor.panels.find((one) => one.position === position).serial !== serial);
   const diff = () => moved().map(([position, serial], at) => `@@ -${10 + at},1 +${10 + at},1 @@\n-${position} = "${floor.panels.find((one) => one.position === position).serial}"\n+${position} = "${serial}"`).join("\n");
   const label = (serial) =>
@@ -112,8 +121,8 @@ export function book(model, { blank = false } = {}) {
     }),
     "GET /api/v1/book/checklist": () => ({ body: checklist() }),
     "POST /api/v1/book/placed": place,
-    "GET /api/v1/book/diff": () => ({ body: { diff: diff() } }),
-    "GET /api/v1/book/floor.toml": () => ({ file: { name: "floor.toml", text: "# as placed\n" } }),
+    "GET /api/v1/book/diff": () => lacking() ?? { body: { diff: diff() } },
+    "GET /api/v1/book/floor.toml": () => lacking() ?? { file: { name: "floor.toml", text: "# as placed\n" } },
     "GET /api/v1/book/export.csv": () => ({ file: { name: "book.csv", type: "text/csv", text: "id,place,state\n" } }),
   };
   const patterns = [

@@ -9,7 +9,7 @@ function examples({ floor }) {
   const fault = (position, more) => {
     const panel = position === null ? null : has(position);
     if (position !== null && !panel) return [];
-    return [{ position, serial: panel?.serial ?? null, segments: [], behind: [], alternatives: [], ...more }];
+    return [{ position, serial: panel?.serial ?? null, segments: [], behind: [], alternatives: [], here: more.chance, same_place: [], ...more }];
   };
   return [
     ...fault("B1", {
@@ -103,7 +103,7 @@ export function faults(model, uptime, told, { known = "some" } = {}) {
     else if (says !== "fine_now") {
       const fault = {
         key: `${place}/reported`, cause: "reported", place, effect: `It ${says === "dark" ? "is dark" : says === "flickers" ? "flickers" : "has a wrong colour"}.`, position, serial: panel.serial,
-        segments: segment === null ? [] : [segment], behind: [], sure: "possible", chance: 0.5, alternatives: [], evidence: [piece], since: begun - uptime(),
+        segments: segment === null ? [] : [segment], behind: [], sure: "possible", chance: 0.5, here: 0.5, same_place: [], alternatives: [], evidence: [piece], since: begun - uptime(),
       };
       list.push(fault);
       told.found(fault);
@@ -191,7 +191,7 @@ function surveying(model, uptime, { changed, conditions, set, told, list, replac
       const panel = floor.panels.find((one) => one.position === position);
       return {
         key: `${position}/${own.join("-")}/segment_dead`, cause: "segment_dead", place: `${position}, segment ${own.join(" and ")}`, effect: `Segment ${own.join(" and ")} is dark.`,
-        position, serial: panel.serial, segments: own, behind: [], sure: "certain", chance: 0.9994, alternatives: [], since: 0,
+        position, serial: panel.serial, segments: own, behind: [], sure: "certain", chance: 0.9994, here: 0.9994, same_place: [], alternatives: [], since: 0,
         evidence: [{ id: 1000 + surveys.ended, kind: "survey", text: `Survey ${surveys.ended} found it dead.`, seen: 0, can_withdraw: false }],
       };
     });

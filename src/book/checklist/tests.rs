@@ -71,7 +71,9 @@ fn what_lies_nowhere_and_what_says_nothing_is_listed() {
         behind: Vec::new(),
         sure: Sureness::Certain,
         chance: 1.0,
+        here: 1.0,
         alternatives: Vec::new(),
+        same_place: Vec::new(),
         evidence: Vec::new(),
         since_s: 0.0,
     };

@@ -33,7 +33,13 @@ fn fault(position: &str, sure: Sureness, since_s: f64) -> FoundFault {
         behind: Vec::new(),
         sure,
         chance: 0.9999,
+        here: if sure == Sureness::Possible {
+            0.5
+        } else {
+            0.9999
+        },
         alternatives: Vec::new(),
+        same_place: Vec::new(),
         evidence: Vec::new(),
         since_s,
     }
@@ -107,6 +113,72 @@ fn what_stands_is_written_once_under_the_serial_that_lies_there() {
     next.see(&health, &nothing(), &floor).unwrap();
     assert_eq!(next.book.faults().unwrap().len(), 1);
     assert_eq!(next.book.panel("M1").unwrap().unwrap().positions.len(), 1);
+}
+
+#[test]
+fn what_is_known_by_its_place_is_written_and_stays_one_fault_when_it_is_known_better() {
+    let floor = floor();
+    let position = floor.panels[1].position.to_string();
+    let mut keeper = keeper();
+    keeper.enter(&floor).unwrap();
+    let key = |side: &str| format!("{position}/2-3/{side}");
+    let side = |side: &str, sure| FoundFault {
+        key: key(side),
+        cause: Cause::SupplyOpen,
+        place: format!("{position}, joint between segments 2 and 3, supply side or data side"),
+        alternatives: vec!["the data side of it (open)".to_owned()],
+        same_place: [key("supply_open"), key("data_open")]
+            .into_iter()
+            .filter(|other| *other != key(side))
+            .collect(),
+        here: 0.99,
+        ..fault(&position, sure, 0.0)
+    };
+    let mut see = |fault: FoundFault| {
+        let health = known(vec![fault], 60.0, 0);
+        keeper.see(&health, &nothing(), &floor).unwrap();
+        keeper.book.faults().unwrap()
+    };
+    let elsewhere = FoundFault {
+        here: 0.89,
+        ..side("supply_open", Sureness::Possible)
+    };
+    assert_eq!(see(elsewhere), []);
+    let written = see(side("supply_open", Sureness::Possible));
+    assert_eq!(written.len(), 1);
+    assert_eq!(written[0].sure, "possible");
+    assert!(written[0].place.ends_with("supply side or data side"));
+    assert!(
+        written[0]
+            .text
+            .contains("can't be told apart yet; or it is: the data side"),
+        "{}",
+        written[0].text
+    );
+    // It turns out to be the other side of the same joint.
+    assert_eq!(see(side("data_open", Sureness::Certain)).len(), 1);
+    // Said to be repaired, and a survey finds that it is not.
+    say(&keeper, FaultState::Repaired);
+    let health = known(vec![side("data_open", Sureness::Certain)], 70.0, 1);
+    let dead = survey(&floor, 1, 1, Condition::Dead);
+    keeper.see(&health, &dead, &floor).unwrap();
+    assert_eq!(states(&keeper), [FaultState::Found]);
+}
+
+#[test]
+fn two_certain_faults_at_one_place_are_two() {
+    let floor = floor();
+    let position = floor.panels[1].position.to_string();
+    let mut keeper = keeper();
+    let one = fault(&position, Sureness::Certain, 0.0);
+    let other = FoundFault {
+        key: format!("{position}/1/segment_weak"),
+        same_place: vec![one.key.clone()],
+        ..one.clone()
+    };
+    let health = known(vec![one, other], 60.0, 0);
+    keeper.see(&health, &nothing(), &floor).unwrap();
+    assert_eq!(states(&keeper).len(), 2);
 }
 
 #[test]

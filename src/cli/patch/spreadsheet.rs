@@ -3,6 +3,7 @@
 use std::io::{self, Write};
 
 use super::sheet::{PanelRow, RunSheet, Sheet};
+use crate::cells::harmless;
 
 /// The header. What `--import` looks for is found again in it.
 const HEADER: [&str; 28] = [
@@ -58,11 +59,11 @@ fn cells(run: &RunSheet, panel: &PanelRow) -> Vec<String> {
         run.run.to_string(),
         panel.order.to_string(),
         panel.position.clone(),
-        panel.serial.clone(),
-        panel.kind.clone(),
+        text(&panel.serial),
+        text(&panel.kind),
         panel.turn_deg.to_string(),
         if panel.mirrored { "yes" } else { "no" }.to_owned(),
-        run.node.clone().unwrap_or_default(),
+        text(run.node.as_deref().unwrap_or_default()),
         run.node_address.clone().unwrap_or_default(),
         run.port.map(|port| port.to_string()).unwrap_or_default(),
         run.packing.to_owned(),
@@ -79,9 +80,14 @@ fn cells(run: &RunSheet, panel: &PanelRow) -> Vec<String> {
         panel.slots.to_string(),
         panel.spare_slots.to_string(),
         panel.unused_pixels.to_string(),
-        panel.feed.clone(),
+        text(&panel.feed),
     ]);
     cells
+}
+
+/// A name, which anybody may have typed.
+fn text(name: &str) -> String {
+    harmless(name).into_owned()
 }
 
 #[cfg(test)]

@@ -3,6 +3,7 @@
 use std::io::{self, Write};
 
 use super::figures;
+use crate::cells::harmless;
 use crate::power::plan::Plan;
 
 const HEADER: [&str; 7] = [
@@ -27,10 +28,10 @@ pub(super) fn write(plan: &Plan, out: &mut dyn Write) -> io::Result<()> {
     for figure in figures::all(plan) {
         table.write_record([
             figure.section,
-            &figure.item,
-            &figure.case,
+            harmless(&figure.item).as_ref(),
+            harmless(&figure.case).as_ref(),
             figure.what,
-            &figure.value,
+            harmless(&figure.value).as_ref(),
             figure.unit,
             figure.rule.text(),
             figure.rule.source(),

@@ -7,6 +7,7 @@
 //! no survey ever judged nothing is said at all.
 
 mod delay;
+mod kept;
 mod nodes;
 mod said;
 mod spec;
@@ -16,6 +17,7 @@ use std::sync::Arc;
 
 pub use said::Said;
 
+use self::kept::Kept;
 use self::weighing::Weighing;
 use super::look::Look;
 use super::survey::items::Items;
@@ -56,6 +58,36 @@ impl Showing {
             held: Vec::new(),
             weighing: None,
         }
+    }
+
+    /// The floor file was read again: what was learnt of panels and sensors of which it says the same as
+    /// before stays known, and a survey that is under way counts no more.
+    #[must_use]
+    pub fn replace(self, floor: Arc<Floor>, tables: Arc<Tables>, revision: u32, now: Time) -> Self {
+        let mut next = Self::new(floor, tables, revision);
+        let Some(before) = &self.weighing else {
+            return next;
+        };
+        let kept = Kept::of(&self.floor, &next.floor);
+        let mut from = vec![None; next.items.all.len()];
+        for (old, item) in self.items.all.iter().enumerate() {
+            let panel = kept.panels[item.panel as usize];
+            let moved = panel.and_then(|at| u32::try_from(at).ok());
+            let to = moved.and_then(|panel| next.find(Item { panel, ..*item }));
+            if let Some(to) = to.filter(|_| self.known[old]) {
+                from[to] = Some(old);
+            }
+        }
+        let (floor, tables) = (&next.floor, &next.tables);
+        let spec = |felt: &[_]| spec::of(floor, tables, &next.items, felt);
+        let weighing = Weighing::over(before, floor, spec, &kept, &from, now);
+        if let Some(weighing) = weighing {
+            // Of what no sensor is known to see nothing is said, as before its first survey.
+            let seen = |at: &usize| from[*at].is_some() && weighing.sees(*at);
+            next.known = (0..from.len()).map(|at| seen(&at)).collect();
+            next.weighing = Some(weighing);
+        }
+        next
     }
 
     /// Revision of its floor.

@@ -4,6 +4,7 @@
 use std::collections::BTreeMap;
 
 use super::delay::Delay;
+use super::kept::Kept;
 use super::nodes::{Presence, Says};
 use super::said::{Said, Told, Turn, reaches};
 use super::spec::sees;
@@ -11,7 +12,7 @@ use crate::engine::look::Look;
 use crate::engine::survey::Held;
 use crate::floor::Floor;
 use crate::health::estimate::{LooseJoint, Shortfall};
-use crate::health::show::{Findings, Show, ShowSpec};
+use crate::health::show::{Baseline, Findings, Show, ShowSensor, ShowSpec};
 use crate::health::switches::Press;
 use crate::health::{Condition, Item};
 use crate::units::Time;
@@ -106,6 +107,64 @@ impl Weighing {
                 sensor.delay = same.delay.clone();
             }
         }
+    }
+
+    /// The same floor as another file says it: sensors that it `kept` go on as they are known, and so do
+    /// items, each of which was the one that `from` says. Nothing if no sensor is left. What was learnt
+    /// counts as the survey taught it; what was weighed since is weighed anew.
+    pub(super) fn over(
+        before: &Self,
+        floor: &Floor,
+        spec: impl Fn(&[(usize, ShowSensor)]) -> ShowSpec,
+        kept: &Kept,
+        from: &[Option<usize>],
+        now: Time,
+    ) -> Option<Self> {
+        let sensors = before.sensors.iter().enumerate();
+        let moved: Vec<(usize, usize)> = sensors
+            .filter_map(|(at, sensor)| Some((at, kept.sensors[sensor.of]?)))
+            .collect();
+        if moved.is_empty() {
+            return None;
+        }
+        let known = before.show.spec();
+        let felt: Vec<_> = (moved.iter())
+            .map(|&(at, to)| (to, known.sensors[at].clone()))
+            .collect();
+        let spec = spec(&felt);
+        let mut baseline = Baseline::unknown(&spec);
+        let learnt = before.show.learnt();
+        for (sensor, (at, _)) in baseline.sensors.iter_mut().zip(&moved) {
+            *sensor = learnt.sensors[*at];
+        }
+        let mut next = Self::new(
+            floor,
+            spec,
+            felt.into_iter().map(|(to, _)| to).collect(),
+            now,
+        );
+        for (sensor, (at, _)) in next.sensors.iter_mut().zip(&moved) {
+            sensor.delay = before.sensors[*at].delay.clone();
+        }
+        for (item, old) in from.iter().enumerate() {
+            if let Some(old) = *old {
+                baseline.items[item] = learnt.items[old];
+                next.told[item] = before.told[old];
+            }
+        }
+        for (old, to) in kept.nodes.iter().enumerate() {
+            if let Some(to) = *to {
+                next.nodes[to] = before.nodes[old];
+            }
+        }
+        next.last_press = before.last_press;
+        next.show.learn(baseline);
+        Some(next)
+    }
+
+    /// Whether any sensor sees an item.
+    pub(super) fn sees(&self, item: usize) -> bool {
+        !self.show.spec().items[item].sensors.is_empty()
     }
 
     /// A light of a survey, which was alone on show while it was held and ended at `ended`.

@@ -1,6 +1,7 @@
 //! The one estimator: all evidence together, and the faults that explain it.
 
 mod facts;
+mod here;
 mod panels;
 mod told;
 
@@ -279,12 +280,14 @@ impl Estimator {
         }
     }
 
-    /// Gives every fault the time at which it was first seen, and forgets those that are gone.
+    /// Gives every fault the time at which it was first seen, and forgets those that are gone. What was
+    /// found is where it was found, at least.
     fn date(&mut self, faults: &mut [FoundFault], now: Time) {
         let before = std::mem::take(&mut self.since);
         for fault in faults {
             let at = *before.get(&fault.key).unwrap_or(&now);
             fault.since_s = at.s_since(Time(0));
+            fault.here = fault.here.max(fault.chance);
             self.since.insert(fault.key.clone(), at);
         }
     }

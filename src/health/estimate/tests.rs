@@ -89,6 +89,94 @@ fn the_whole_story_of_a_joint() {
     assert_eq!(estimator.health(Time::from_s(601)).faults, []);
 }
 
+/// A survey of these panels alone: those segments are dead.
+fn survey_of(estimator: &mut Estimator, panels: &[u32], dead: impl Fn(&Item) -> bool, s: u64) {
+    let items = estimator.joints().items.clone();
+    let judged = items
+        .into_iter()
+        .filter(|item| panels.contains(&item.panel));
+    let judged = judged.map(|item| {
+        let condition = if dead(&item) {
+            Condition::Dead
+        } else {
+            Condition::Good
+        };
+        let doubt = 1e-6;
+        (item, Judged { condition, doubt })
+    });
+    let judged: Vec<(Item, Judged)> = judged.collect();
+    estimator.judge(EvidenceKind::Survey, judged, Time::from_s(s));
+}
+
+#[test]
+fn where_one_panel_alone_was_surveyed_the_place_is_known_and_the_side_is_not() {
+    let mut estimator = estimator();
+    let panel = u32::try_from(estimator.floor.runs[0].panels[2]).unwrap();
+    let position = estimator.floor.panels[panel as usize].position.to_string();
+    let behind = |item: &Item| item.panel == panel && item.segment >= 2;
+    survey_of(&mut estimator, &[panel], behind, 10);
+    let health = estimator.health(Time::from_s(11));
+    assert_eq!(health.faults.len(), 1, "{:#?}", health.faults);
+    let fault = &health.faults[0];
+    assert_eq!(fault.sure, Sureness::Possible);
+    assert!(fault.is_known_by_place(), "{fault:#?}");
+    assert_eq!(
+        fault.place,
+        format!("{position}, joint between segments 2 and 3, supply side or data side")
+    );
+    let data = format!("{position}/2-3/data_open");
+    assert!(fault.same_place.contains(&data), "{fault:#?}");
+    assert!(!fault.same_place.contains(&fault.key));
+    // By Bayes' rule, with what a joint's sides are taken to break: 5 to 2.5, and hardly anything else.
+    assert!((fault.chance - 2.0 / 3.0).abs() < 0.01, "{fault:#?}");
+    // Once the panel behind is known to be lit it is the supply.
+    let next = u32::try_from(estimator.floor.runs[0].panels[3]).unwrap();
+    survey_of(&mut estimator, &[panel, next], behind, 20);
+    let health = estimator.health(Time::from_s(21));
+    assert!(health.faults[0].sure <= Sureness::Likely);
+    assert!(health.faults[0].place.ends_with(", supply side"));
+}
+
+#[test]
+fn a_panel_that_is_dark_by_something_far_away_is_not_known_by_its_place() {
+    let mut estimator = estimator();
+    let run = estimator.floor.runs[0].panels.clone();
+    let number = |at: usize| u32::try_from(run[at]).unwrap();
+    let whole = |item: &Item| item.panel == number(3);
+    // The data may be open anywhere before it, and the feed's fuse blown.
+    survey_of(&mut estimator, &[number(3)], whole, 10);
+    let health = estimator.health(Time::from_s(11));
+    assert_eq!(health.faults.len(), 1, "{:#?}", health.faults);
+    assert!(
+        !health.faults[0].is_known_by_place(),
+        "{:#?}",
+        health.faults
+    );
+    // What lies before it is lit, and what hangs on its fuse: so it is the wires that come in there, of
+    // whatever side.
+    let feed = &estimator.floor.feeds[estimator.floor.panels[run[3]].feed];
+    let beside = feed
+        .panels
+        .iter()
+        .find(|at| !run[3..].contains(at))
+        .unwrap();
+    let beside = u32::try_from(*beside).unwrap();
+    survey_of(&mut estimator, &[number(2), number(3), beside], whole, 20);
+    let health = estimator.health(Time::from_s(21));
+    let fault = &health.faults[0];
+    assert!(fault.is_known_by_place(), "{fault:#?}");
+    let at = |at: usize| estimator.floor.panels[run[at]].position.to_string();
+    assert_eq!(
+        fault.place,
+        format!(
+            "{}, supply where it enters the panel, or its cable; or data between {} and {}",
+            at(3),
+            at(2),
+            at(3)
+        )
+    );
+}
+
 #[test]
 fn a_silent_node_explains_its_panels() {
     let mut estimator = estimator();
@@ -231,6 +319,9 @@ proptest! {
         keys.sort();
         keys.dedup();
         prop_assert_eq!(keys.len(), health.faults.len());
+        for fault in &health.faults {
+            prop_assert!(fault.here >= fault.chance && fault.here <= 1.0, "{:?}", fault);
+        }
         for id in 0..100 {
             let _ = estimator.withdraw(id);
         }

@@ -15,6 +15,9 @@ use crate::units::Time;
 /// count with.
 const SHOW: u64 = 1 << 41;
 
+/// What is likely has at least this probability.
+const LIKELY: f64 = 0.9;
+
 /// A fault of which nothing is said yet.
 pub(super) fn fault(cause: Cause, key: String) -> FoundFault {
     FoundFault {
@@ -28,7 +31,9 @@ pub(super) fn fault(cause: Cause, key: String) -> FoundFault {
         behind: Vec::new(),
         sure: Sureness::Possible,
         chance: 0.0,
+        here: 0.0,
         alternatives: Vec::new(),
+        same_place: Vec::new(),
         evidence: Vec::new(),
         since_s: 0.0,
     }
@@ -48,7 +53,7 @@ pub(super) fn serial(panel: &Panel) -> Option<String> {
 pub(super) fn sureness(chance: f64) -> Sureness {
     if chance >= 0.999 {
         Sureness::Certain
-    } else if chance >= 0.9 {
+    } else if chance >= LIKELY {
         Sureness::Likely
     } else {
         Sureness::Possible
@@ -118,7 +123,7 @@ impl Estimator {
     }
 
     /// The cause, where it is, its key.
-    fn guess(&self, guess: Guess) -> (Cause, String, String) {
+    pub(super) fn guess(&self, guess: Guess) -> (Cause, String, String) {
         let item_key = |item: usize, word: &str| {
             let (position, segment, colour) = self.of_item(item, "/");
             format!("{position}/{segment}{colour}/{word}")
@@ -187,6 +192,12 @@ impl Estimator {
     pub(super) fn of_joints(&self, found: &[Found], now: Time) -> Vec<FoundFault> {
         let told = |found: &Found| {
             let (cause, place, key) = self.guess(found.guess);
+            let here = self.here(found);
+            let place = if sureness(found.chance) == Sureness::Possible && here >= LIKELY {
+                self.places(found)
+            } else {
+                place
+            };
             let item = |at: &u32| self.joints.items[*at as usize];
             let walk_to = self.walk_to(found);
             let own = found.takes.iter().map(item);
@@ -239,6 +250,8 @@ impl Estimator {
                     .collect(),
                 sure: sureness(found.chance),
                 chance: found.chance,
+                here,
+                same_place: self.keys_here(found.guess),
                 alternatives: found
                     .others
                     .iter()

@@ -106,6 +106,11 @@ impl Show {
         }
     }
 
+    /// What it goes by: what was learnt last.
+    pub const fn learnt(&self) -> &Baseline {
+        &self.base
+    }
+
     /// What the floor is like, by what was seen in the last half hour and what was known before. Of items
     /// that lack it says what was known before.
     pub fn baseline(&self) -> Baseline {

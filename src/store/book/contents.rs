@@ -7,6 +7,8 @@ use rusqlite::Connection;
 use rusqlite::types::{Value, ValueRef};
 use serde::ser::{Serialize, SerializeMap, Serializer};
 
+use crate::cells::harmless;
+
 /// What a column holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Kind {
@@ -197,7 +199,15 @@ impl Contents {
 /// Those of a step beside its fault.
 const STEP_COLUMNS: [&str; 5] = ["step", "step_at", "step_who", "step_note", "step_evidence"];
 
+/// A cell of a table that is opened with a spreadsheet.
 fn cell(value: &Value) -> String {
+    match value {
+        Value::Integer(_) | Value::Real(_) => text(value),
+        _ => harmless(text(value)).into_owned(),
+    }
+}
+
+fn text(value: &Value) -> String {
     match value {
         Value::Null => String::new(),
         Value::Integer(number) => number.to_string(),
@@ -272,7 +282,7 @@ impl Serialize for OneRow<'_> {
                 Value::Null => all.serialize_entry(name, &())?,
                 Value::Integer(number) => all.serialize_entry(name, number)?,
                 Value::Real(number) => all.serialize_entry(name, number)?,
-                other => all.serialize_entry(name, &cell(other))?,
+                other => all.serialize_entry(name, &text(other))?,
             }
         }
         all.end()

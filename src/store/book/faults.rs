@@ -109,6 +109,21 @@ pub(super) fn open_of(book: &Connection, key: &str) -> rusqlite::Result<Option<i
     open.query_row([key.trim()], |row| row.get(0)).optional()
 }
 
+/// Whether a fault is open that is this one, or may be: see [`Found::may_be`].
+pub(super) fn is_known(book: &Connection, found: &Found) -> Result<bool, NotDone> {
+    if open_of(book, &found.key)?.is_some() {
+        return Ok(true);
+    }
+    for key in &found.same_place {
+        if let Some(id) = open_of(book, key)?
+            && found.may_be(&one(book, id)?.sure)
+        {
+            return Ok(true);
+        }
+    }
+    Ok(false)
+}
+
 /// Writes what the daemon found, unless the same is open.
 pub(super) fn found(
     book: &Connection,
@@ -116,7 +131,7 @@ pub(super) fn found(
     at: SystemTime,
 ) -> Result<Option<FaultRow>, NotDone> {
     let key = entry::name("the key of the fault", &found.key)?;
-    if open_of(book, key)?.is_some() {
+    if is_known(book, found)? {
         return Ok(None);
     }
     let (serial, position) = whereabouts(book, found.serial.as_deref(), found.position.as_deref())?;

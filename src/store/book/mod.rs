@@ -95,7 +95,7 @@ impl Book {
     /// When it can't be written.
     pub fn found(&self, found: &Found, at: SystemTime) -> Result<Option<FaultRow>, NotDone> {
         // Asked again and again while a fault is known; that shall not touch the disk.
-        if faults::open_of(&self.connection(), &found.key)?.is_some() {
+        if faults::is_known(&self.connection(), found)? {
             return Ok(None);
         }
         self.change(|book| faults::found(book, found, at))

@@ -24,6 +24,7 @@ fn open_joint() -> Found {
         text: "Segment 2 is dark.".to_owned(),
         sure: "certain".to_owned(),
         evidence: Some("Survey 3 found it dead.".to_owned()),
+        same_place: Vec::new(),
     }
 }
 

@@ -8,6 +8,7 @@ use tokio::sync::mpsc::Sender;
 use tokio::time::Instant;
 
 use super::super::timers;
+use crate::cells::harmless;
 use crate::power::moment;
 use crate::power::series::{Archive, Ask, Row, Unread};
 
@@ -117,7 +118,7 @@ fn fields(row: &Row) -> [String; 14] {
         moment::iso(row.at),
         number(sum.s),
         row.element.kind.word().to_owned(),
-        row.element.name.clone(),
+        harmless(&row.element.name).into_owned(),
         mean(sum.asked_a()),
         number(sum.asked_max_a),
         number(sum.draw_min_a),
@@ -145,6 +146,16 @@ mod tests {
             points: 1,
             element: "feed:long".parse().ok(),
         }
+    }
+
+    #[test]
+    fn a_name_that_is_a_formula_is_text() {
+        let row = Row {
+            at: 0,
+            element: "feed:=1+1".parse().unwrap(),
+            sum: crate::power::record::Sum::default(),
+        };
+        assert_eq!(fields(&row)[3], "'=1+1");
     }
 
     #[tokio::test(start_paused = true)]

@@ -32,7 +32,11 @@ export interface FoundFault {
   sure: Sureness;
   /** 0 to 1. */
   chance: number;
+  /** How sure it is that something is broken at this place, be it this or another thing there: 0 to 1. */
+  here: number;
   alternatives: string[];
+  /** Keys of other faults at the same place. */
+  same_place: string[];
   evidence: EvidenceRow[];
   /** Uptime at which it was first seen. */
   since_s: number;

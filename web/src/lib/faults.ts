@@ -1,4 +1,5 @@
 /** Words and marks for what is dead. */
+import type { BookFault } from "../api/book";
 import type { EvidenceKind, FoundFault, Health, PanelHealth, Says, SegmentCondition, SegmentHealth, Sureness } from "../api/health";
 import type { IconName } from "../components/Icon";
 import type { Tone } from "../components/Status";
@@ -39,10 +40,22 @@ const SURE: Record<Sureness, { word: string; icon: IconName; tone: Tone }> = {
 
 export const sureLook = (sure: Sureness) => SURE[sure];
 
-/** `likely, 94 %`. Nothing that can be doubted reads 100 %. */
-export function sureWords({ sure, chance }: Pick<FoundFault, "sure" | "chance">): string {
-  const share = chance > 0.995 && chance < 1 ? "over 99 %" : percent(chance);
-  return `${SURE[sure].word}, ${share}`;
+/** Nothing that can be doubted reads 100 %. */
+const share = (chance: number) => (chance > 0.995 && chance < 1 ? "over 99 %" : percent(chance));
+
+/** `likely, 94 %`; where the place is surer than what is broken there, both. */
+export function sureWords({ sure, chance, here }: Pick<FoundFault, "sure" | "chance" | "here">): string {
+  const words = `${SURE[sure].word}, ${share(chance)}`;
+  return sure === "possible" && here >= LIKELY ? `${words}; that it is at this place: ${share(here)}` : words;
+}
+
+const LIKELY = 0.9;
+
+/** The open fault of the book that is this one, or may be: one of both was known by its place at most. */
+export function bookedAs<Row extends Pick<BookFault, "key" | "open" | "sure">>(fault: FoundFault, book: readonly Row[]): Row | undefined {
+  const open = book.filter((row) => row.open);
+  const mayBe = (row: Row) => fault.same_place.includes(row.key) && (row.sure === "possible" || fault.sure === "possible");
+  return open.find((row) => row.key === fault.key) ?? open.find(mayBe);
 }
 
 const KIND: Record<EvidenceKind, string> = {

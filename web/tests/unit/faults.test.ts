@@ -1,20 +1,34 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import type { FoundFault, SegmentHealth } from "../../src/api/health.ts";
-import { causeWord, lightOrder, markOf, nothingFound, panelMarks, segmentWords, sureWords, tally, walkingOrder } from "../../src/lib/faults.ts";
+import { bookedAs, causeWord, lightOrder, markOf, nothingFound, panelMarks, segmentWords, sureWords, tally, walkingOrder } from "../../src/lib/faults.ts";
 
 const segment = (more: Partial<SegmentHealth> = {}): SegmentHealth => ({ condition: "good", share: 1, doubt: 0.001, colours_out: [], age_s: 12, ...more });
 const UNKNOWN = segment({ condition: "unknown", share: null, doubt: 1, age_s: null });
 const fault = (more: Partial<FoundFault>): FoundFault => ({
-  key: "k", cause: "segment_dead", place: "C4, segment 1", effect: "", position: "C4", serial: null, segments: [1], behind: [], sure: "certain", chance: 0.9999,
-  alternatives: [], evidence: [], since_s: 0, ...more,
+  key: "k", cause: "segment_dead", place: "C4, segment 1", effect: "", position: "C4", serial: null, segments: [1], behind: [], sure: "certain", chance: 0.9999, here: 0.9999,
+  alternatives: [], same_place: [], evidence: [], since_s: 0, ...more,
 });
 const panel = (position: string, segments: SegmentHealth[]) => ({ position, segments, faults: [], pressed: [] });
 
 test("what can be doubted never reads 100 %", () => {
-  assert.equal(sureWords({ sure: "certain", chance: 0.9999 }), "certain, over 99 %");
-  assert.equal(sureWords({ sure: "likely", chance: 0.944 }), "likely, 94 %");
-  assert.equal(sureWords({ sure: "certain", chance: 1 }), "certain, 100 %");
+  assert.equal(sureWords({ sure: "certain", chance: 0.9999, here: 0.9999 }), "certain, over 99 %");
+  assert.equal(sureWords({ sure: "likely", chance: 0.944, here: 0.99 }), "likely, 94 %");
+  assert.equal(sureWords({ sure: "certain", chance: 1, here: 1 }), "certain, 100 %");
+});
+
+test("where the place is surer than what is broken there, both are said", () => {
+  assert.equal(sureWords({ sure: "possible", chance: 0.66, here: 0.999 }), "possible, 66 %; that it is at this place: over 99 %");
+  assert.equal(sureWords({ sure: "possible", chance: 0.66, here: 0.89 }), "possible, 66 %");
+});
+
+test("what was written while only its place was known is the same fault when it is known better", () => {
+  const row = (key: string, sure: string, open = true) => ({ key, sure, open });
+  const data = fault({ key: "C4/2-3/data_open", same_place: ["C4/2-3/supply_open"] });
+  const unclear = row("C4/2-3/supply_open", "possible");
+  assert.equal(bookedAs(data, [row("C4/2-3/data_open", "certain", false), unclear]), unclear);
+  assert.equal(bookedAs(data, [row("C4/2-3/supply_open", "certain")]), undefined);
+  assert.equal(bookedAs(data, [row("C4/2-3/supply_open", "possible", false), row("C4/3-4/supply_open", "possible")]), undefined);
 });
 
 test("a cause that the page does not know is read as it is", () => {

@@ -2,6 +2,8 @@
 
 use std::collections::HashMap;
 
+use crate::cells::as_it_was;
+
 /// What a column can say.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub(super) enum Column {
@@ -130,7 +132,9 @@ impl Table {
                 .sum::<usize>();
             let behind = usize::try_from(table.position().line()).unwrap_or(usize::MAX);
             let number = behind.saturating_sub(1 + folded);
-            let cells: Vec<String> = record.iter().map(|cell| cell.trim().to_owned()).collect();
+            let cells: Vec<String> = (record.iter())
+                .map(|cell| as_it_was(cell.trim()).to_owned())
+                .collect();
             if cells.iter().any(|cell| !cell.is_empty()) {
                 rows.push(Row { number, cells });
             }

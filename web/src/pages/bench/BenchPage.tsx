@@ -11,7 +11,9 @@ import { Test } from "./Test";
 /** One panel on one port: every light that it should show, and pass or fail into the book. */
 export function BenchPage({ layout, state }: { layout: Layout; state: State }) {
   const { floor } = layout;
-  const [bench, setBench] = useState<Bench>({ position: floor.panels[0]?.position ?? "", serial: argument.value });
+  // A panel that comes from its own page is mostly tested where it lies; any other hangs at the first place.
+  const lies = floor.panels.find(({ serial }) => serial !== "" && serial === argument.value) ?? floor.panels[0];
+  const [bench, setBench] = useState<Bench>({ position: lies?.position ?? "", serial: argument.value });
   const [begun, setBegun] = useState(false);
   const panel = floor.panels.find((one) => one.position === bench.position);
   if (floor.watch_only) {

@@ -11,7 +11,7 @@ import { TextField } from "../../components/TextField";
 import { useAction } from "../../components/useWatched";
 import { nobody, WhoField } from "../../components/WhoField";
 import { closedFirst, lastAt, moment, nextSteps, stageLook } from "../../lib/book";
-import { walkingOrder } from "../../lib/faults";
+import { bookedAs, walkingOrder } from "../../lib/faults";
 import { hashOf } from "../../lib/route";
 import { who } from "../../lib/who";
 import buttons from "../../components/button.module.css";
@@ -91,8 +91,9 @@ export function Steps({ steps }: { steps: readonly BookStep[] }) {
 
 /** Faults of the book that nothing tells of now: repaired, written by hand, or of a panel that is away. */
 export function OnlyInBook({ health }: { health: Health }) {
-  const known = new Set(health.faults.map(({ key }) => key));
-  const rest = (bookFaults.value.value ?? []).filter((fault) => fault.open && !known.has(fault.key));
+  const book = bookFaults.value.value ?? [];
+  const seen = new Set(health.faults.map((fault) => bookedAs(fault, book)));
+  const rest = book.filter((fault) => fault.open && !seen.has(fault));
   if (rest.length === 0) return null;
   rest.sort((a, b) => walkingOrder(a.position, b.position));
   // Who writes is asked once on the page: where there are faults, it stands above them.

@@ -5,7 +5,7 @@ import { Card } from "../../components/Card";
 import { Empty } from "../../components/Empty";
 import { Icon } from "../../components/Icon";
 import { FAULTS_CSV } from "../../api/book";
-import { nothingFound } from "../../lib/faults";
+import { bookedAs, nothingFound } from "../../lib/faults";
 import { plural } from "../../lib/format";
 import { hashOf } from "../../lib/route";
 import { hasBook } from "../../store";
@@ -38,7 +38,7 @@ export function FaultList({ health, book }: Props) {
               <FaultRow
                 key={fault.key}
                 fault={fault}
-                booked={book?.find((row) => row.key === fault.key && row.open)}
+                booked={book && bookedAs(fault, book)}
                 bookKnown={book !== undefined}
                 seenForS={Math.max(0, health.uptime_s - fault.since_s)}
               />

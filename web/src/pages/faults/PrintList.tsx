@@ -2,7 +2,7 @@ import type { BookFault } from "../../api/book";
 import type { Health } from "../../api/health";
 import type { Floor } from "../../api/types";
 import { stageLook } from "../../lib/book";
-import { causeWord, nothingFound, sureWords, walkingOrder } from "../../lib/faults";
+import { bookedAs, causeWord, nothingFound, sureWords, walkingOrder } from "../../lib/faults";
 import css from "./PrintList.module.css";
 
 interface Props {
@@ -13,13 +13,13 @@ interface Props {
 
 /** The walking list on paper: nothing of it is seen on the screen. */
 export function PrintList({ floor, health, book }: Props) {
-  const keys = new Set(health.faults.map(({ key }) => key));
-  const rest = book.filter((fault) => fault.open && !keys.has(fault.key)).sort((a, b) => walkingOrder(a.position, b.position));
+  const seen = new Set(health.faults.map((fault) => bookedAs(fault, book)));
+  const rest = book.filter((fault) => fault.open && !seen.has(fault)).sort((a, b) => walkingOrder(a.position, b.position));
   const rows = [
     ...health.faults.map((fault) => ({
       id: fault.key, position: fault.position, place: fault.place, serial: fault.serial,
       what: `${causeWord(fault.cause)} (${sureWords(fault)}). ${fault.effect}`,
-      other: fault.alternatives, stage: book.find((row) => row.key === fault.key && row.open)?.state,
+      other: fault.alternatives, stage: bookedAs(fault, book)?.state,
     })),
     ...rest.map((fault) => ({ id: `b${fault.id}`, position: fault.position, place: fault.place, serial: fault.serial, what: fault.text, other: [], stage: fault.state })),
   ];

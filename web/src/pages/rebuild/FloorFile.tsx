@@ -3,6 +3,7 @@ import { type Checklist, FLOOR_TOML, floorDiff } from "../../api/book";
 import { Card } from "../../components/Card";
 import { Diff } from "../../components/Diff";
 import { Icon } from "../../components/Icon";
+import { Status } from "../../components/Status";
 import action from "../../components/ActionButton.module.css";
 import buttons from "../../components/button.module.css";
 import form from "../../components/fields.module.css";
@@ -17,7 +18,11 @@ export function FloorFile({ placed }: { placed: Checklist["placed"] }) {
   return (
     <Card title="Floor file as placed">
       {failure ? (
-        <p class={css.small}>{failure.text}</p>
+        failure.code === "not_all_placed" ? (
+          <NotAllPlaced text={failure.text} />
+        ) : (
+          <p class={css.small}>{failure.text}</p>
+        )
       ) : !file ? (
         <p class={css.small}>Writing it…</p>
       ) : file.diff === "" ? (
@@ -34,5 +39,21 @@ export function FloorFile({ placed }: { placed: Checklist["placed"] }) {
         </>
       )}
     </Card>
+  );
+}
+
+/** Which positions lack a panel, and what to do about it. */
+function NotAllPlaced({ text }: { text: string }) {
+  return (
+    <>
+      <Status icon="info" tone="info">
+        It can't be written yet
+      </Status>
+      <p class={css.small}>{text}</p>
+      <p class={css.small}>
+        Place a panel at each of these positions, above: the file appears here by itself then. Or take all panels of such a run off, if the file is to have no serials there. The floor runs
+        on as its file says, and what is placed is kept in the book.
+      </p>
+    </>
   );
 }
