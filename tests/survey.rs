@@ -106,6 +106,46 @@ fn five_of_256_are_found_by_one_sensor() {
     assert!(most.iter().all(|&most| most <= 3), "{most:?}");
 }
 
+/// How long that takes, over a few sensors and networks: for people who tune it. With `--ignored
+/// --nocapture` it prints where the time goes.
+#[test]
+#[ignore = "takes long"]
+fn how_long_256_take() {
+    let mut all_s = Vec::new();
+    let mut wrong = 0;
+    for seed in 100..112 {
+        let mut bench = Bench::new(&bench::large(), seed);
+        let broken = bench.break_some(5);
+        bench.survey(None);
+        bench.run_to_its_end();
+        let state = bench.state();
+        let outcome = state.outcome.unwrap();
+        let found = outcome.dead.iter();
+        let found: Vec<_> = found
+            .map(|one| (one.position.clone(), one.segment))
+            .collect();
+        let right = found == broken && outcome.ended == Ended::Decided;
+        wrong += usize::from(!right);
+        let felt_s = bench.held[2].0.spent_s;
+        let readings: usize = bench.held[3..]
+            .iter()
+            .map(|(held, _)| held.readings.len())
+            .sum();
+        let lights = f64::from(state.pattern - 3);
+        println!(
+            "seed {seed}: {} ms late: {:.1} s, felt {felt_s:.1} s, then {lights} lights of {:.3} s, \
+             {readings} readings: {right}",
+            bench.meters[0].late_ms,
+            state.spent_s,
+            (state.spent_s - felt_s) / lights,
+        );
+        all_s.push(state.spent_s);
+    }
+    all_s.sort_by(f64::total_cmp);
+    println!("{all_s:.1?}, {wrong} wrong");
+    assert_eq!(wrong, 0);
+}
+
 #[test]
 fn who_may_not_begin_is_told_why() {
     let mut bench = Bench::new(&bench::floor(FEEDS), 1);
@@ -154,6 +194,39 @@ fn a_frozen_sensor_is_left_out() {
         .map(|one| (one.position.as_str(), one.segment))
         .collect();
     assert_eq!(dead, [("B1", 3)]);
+}
+
+/// All that a sensor sees is dead, but its reading wavers as ever: it is no frozen one, and what hangs
+/// there is called dead. One that is perfectly steady might be either, and that is what is said.
+#[test]
+fn a_feed_that_is_dead_is_told_from_a_frozen_sensor() {
+    for steady in [false, true] {
+        let mut bench = Bench::new(&bench::floor(FEEDS), 12);
+        for (panel, segment) in [2, 3]
+            .into_iter()
+            .flat_map(|at| (0..4).map(move |of| (at, of)))
+        {
+            bench.break_segment(panel, segment);
+        }
+        if steady {
+            bench.meters[1].be_steady();
+        }
+        bench.survey(None);
+        bench.run_to_its_end();
+        let state = bench.state();
+        let outcome = state.outcome.unwrap();
+        assert_eq!(outcome.ended, Ended::Decided, "{outcome:?}");
+        if steady {
+            let why = &outcome.left_out[0];
+            assert!(why.contains("can't be told whether"), "{why}");
+            assert_eq!((outcome.unknown, outcome.dead.len()), (8, 0));
+        } else {
+            assert_eq!((outcome.unknown, outcome.dead.len()), (0, 8), "{outcome:?}");
+            let of = |position: &str| position == "C1" || position == "D1";
+            assert!(outcome.dead.iter().all(|one| of(&one.position)));
+            assert!(outcome.left_out.is_empty(), "{outcome:?}");
+        }
+    }
 }
 
 /// Whatever ends it in the middle: its light ends with it, the console's picture shows again, and what

@@ -80,7 +80,8 @@ pub struct Meter {
     offset_a: f64,
     noise_a: f64,
     step_a: f64,
-    late_ms: u64,
+    /// By how much it tells late.
+    pub late_ms: u64,
     every_ms: u64,
     sum: f64,
     count: f64,
@@ -116,6 +117,11 @@ impl Meter {
             silent: false,
             last: 0.0,
         }
+    }
+
+    /// From now on it does not waver.
+    pub const fn be_steady(&mut self) {
+        self.noise_a = 0.0;
     }
 
     /// Sees what flows now; gives what it says now.

@@ -54,7 +54,9 @@ impl Engine {
             let unfit = match (sensor.quantity, verdict) {
                 (Quantity::Voltage, _) => Some("measures volts"),
                 (_, Verdict::Waiting | Verdict::Silent) => Some("is silent"),
-                (_, Verdict::Frozen) => Some("says the same again and again"),
+                (_, Verdict::Frozen) => {
+                    Some("says the same again and again: it is frozen, or all that it sees is dead")
+                }
                 (_, Verdict::Absurd) => Some("says what can't be"),
                 _ if sensor.every_s > MOST_EVERY_S => Some("reports too seldom"),
                 _ => None,

@@ -56,7 +56,9 @@ pub(super) struct Felt {
 pub(super) fn feel(lights: &[Vec<SeenReading>; 3]) -> Result<Felt, &'static str> {
     if lights.iter().any(|readings| readings.len() < FEWEST) {
         return Err(
-            "said too little that can be believed: it is silent, frozen, or says what can't be",
+            "said too little that can be believed: it is silent, says what can't be, or says exactly the \
+             same whatever is lit, and then it can't be told whether it is frozen or all that it sees is \
+             dead",
         );
     }
     let [first, bright, dark] = lights;
@@ -67,7 +69,8 @@ pub(super) fn feel(lights: &[Vec<SeenReading>; 3]) -> Result<Felt, &'static str>
         .all(|reading| reading.value_a.to_bits() == value)
     {
         return Err(
-            "said the same in the dark and in the light: it is frozen, or all that it sees is dead",
+            "said exactly the same in the dark and in the light: it can't be told whether it is frozen or \
+             all that it sees is dead",
         );
     }
     let settled = [first, bright, dark].map(|readings| Plateau::of(readings));
@@ -171,6 +174,15 @@ mod tests {
             assert!((felt.dark_a - 0.5).abs() < 0.01);
             assert!((0.014..0.03).contains(&felt.noise_a), "{felt:?}");
         }
+    }
+
+    /// A feed on which nothing lights any more: its sensor wavers as ever, and takes part.
+    #[test]
+    fn one_that_sees_only_what_is_dead_takes_part() {
+        let idle: [Vec<SeenReading>; 3] = std::array::from_fn(|_| readings(0.5, 0.5, 0.2));
+        let felt = feel(&idle).unwrap();
+        assert!((felt.dark_a - 0.5).abs() < 0.02, "{felt:?}");
+        assert!(felt.lag_s < 0.1, "{felt:?}");
     }
 
     #[test]

@@ -9,7 +9,7 @@ use super::feel::{self, Felt};
 use super::items::Items;
 use super::order::{By, Held, Light, SeenReading};
 use super::rooms::{self, Packing};
-use super::spec::{self, LEAST_HOLD_S};
+use super::spec;
 use super::state::{self, Ended, SurveyOutcome, SurveyResult, SurveyState};
 use crate::floor::{Floor, Tables};
 use crate::health::survey::{End, Room, Step, Survey, SurveySensor};
@@ -195,11 +195,8 @@ impl Surveyor {
             Phase::Feel { light, bright, .. } => {
                 let dark = vec![0; bright.len()];
                 let levels = if *light == 1 { bright.clone() } else { dark };
-                let sensors = self.brief.sensors.iter().zip(&self.floor.sensors);
-                let taking_part = sensors.filter(|(sensor, _)| sensor.unfit.is_none());
-                let slowest_s = taking_part.map(|(_, of)| of.every_s).fold(0.0, f64::max);
                 let words = "Survey: what are the sensors like?".to_owned();
-                (levels, feel::hold_s(slowest_s), words)
+                (levels, self.feel_s(), words)
             }
             Phase::Weigh(weighing) => {
                 let levels = weighing.survey.light().to_vec();
@@ -207,7 +204,7 @@ impl Surveyor {
                 let of = self.weighed.len();
                 let words = format!("Survey: {lit} of {of} segments lit");
                 let hold_s = weighing.survey.hold_s() + weighing.jitter_s;
-                (levels, hold_s.max(LEAST_HOLD_S), words)
+                (levels, hold_s, words)
             }
             Phase::Done => return None,
         };
@@ -285,6 +282,7 @@ impl Surveyor {
             rooms: &self.rooms,
             felt: &taking_part,
             weak: self.weak,
+            change_s: self.change_s(),
             seed: u64::from(self.run),
         });
         let felt = spec.sensors.iter().cloned();
@@ -305,6 +303,20 @@ impl Surveyor {
             }
             Err(why) => self.end(Ended::Refused, &format!("The survey can't be done: {why}.")),
         }
+    }
+
+    /// How long it took until each of the lights so far was surely on show.
+    fn change_s(&self) -> f64 {
+        let lights = f64::from(self.pattern.max(1));
+        (self.spent_s / lights - self.feel_s()).max(0.0)
+    }
+
+    /// How long a light is held to feel the sensors.
+    fn feel_s(&self) -> f64 {
+        let sensors = self.brief.sensors.iter().zip(&self.floor.sensors);
+        let taking_part = sensors.filter(|(sensor, _)| sensor.unfit.is_none());
+        let slowest_s = taking_part.map(|(_, of)| of.every_s).fold(0.0, f64::max);
+        feel::hold_s(slowest_s)
     }
 
     /// Those that see items; the others were told of before.
