@@ -124,6 +124,11 @@ impl Meter {
         self.noise_a = 0.0;
     }
 
+    /// From now on it says this and nothing else.
+    pub const fn freeze_at(&mut self, value_a: f64) {
+        (self.frozen, self.last) = (true, value_a);
+    }
+
     /// Sees what flows now; gives what it says now.
     fn see(&mut self, true_a: f64, now: Time, chance: &mut Chance) -> Option<f64> {
         self.sum += true_a;
@@ -176,6 +181,11 @@ pub struct Bench {
 
 impl Bench {
     pub fn new(text: &str, seed: u64) -> Self {
+        Self::beginning(text, seed, |_| {})
+    }
+
+    /// One of which something is different from the beginning.
+    pub fn beginning(text: &str, seed: u64, before: impl Fn(&mut Self)) -> Self {
         let mut chance = Chance::new(seed ^ 0x50_7E);
         let world = World::new(text, seed, 0.1);
         let sensors = world.floor.sensors.iter();
@@ -211,6 +221,7 @@ impl Bench {
             plays: None,
             next_frame: Time(0),
         };
+        before(&mut bench);
         // What nodes showed before the beginning is gone, and sensors are known.
         bench.pass(2_000, |_| {});
         bench

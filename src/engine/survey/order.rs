@@ -50,6 +50,8 @@ pub struct SeenReading {
     pub value_a: f64,
     /// When it came, in seconds after the light was surely on show.
     pub after_s: f64,
+    /// Whether the sensor looks frozen: it is, or nothing flows that could change.
+    pub frozen: bool,
 }
 
 /// What was seen of one light.

@@ -106,13 +106,14 @@ impl Surveys {
         let Some(Run { light, .. }) = &mut self.run else {
             return;
         };
-        let believed = !matches!(verdict, Verdict::Absurd | Verdict::Frozen);
-        let wanted = believed && !light.told && light.readings.len() < MOST_READINGS;
+        let wanted =
+            verdict != Verdict::Absurd && !light.told && light.readings.len() < MOST_READINGS;
         if let (Some(still), true) = (light.still, wanted) {
             light.readings.push(SeenReading {
                 sensor,
                 value_a,
                 after_s: now.s_since(still),
+                frozen: verdict == Verdict::Frozen,
             });
         }
     }

@@ -93,6 +93,7 @@ fn sensor(weighed: &Weighed<'_>, at: usize, felt: &Felt) -> SurveySensor {
     SurveySensor {
         every_s: of.every_s,
         noise_a: felt.noise_a,
+        noise_from: felt.noise_from,
         step_a: felt.step_a,
         gain_sd: if brief.calibrated {
             CALIBRATED_GAIN_SD

@@ -119,6 +119,9 @@ pub struct Survey {
 struct Gathered {
     readings: usize,
     sum_a: f64,
+    /// Of what was read, at the sensor, and of the differences from that.
+    mean_a: f64,
+    squares: f64,
     computed_a: Vec<f64>,
 }
 
@@ -182,7 +185,13 @@ impl Survey {
         if !value_a.is_finite() || computed_a.len() != self.spec.items.len() {
             return;
         }
-        gathered.sum_a += (value_a - spec.idle_a) / spec.factor;
+        let value_a = value_a - spec.idle_a;
+        gathered.sum_a += value_a / spec.factor;
+        // Welford (1962): differences from the mean before and after.
+        let readings = count(gathered.readings + 1);
+        let before_a = value_a - gathered.mean_a;
+        gathered.mean_a += before_a / readings;
+        gathered.squares += before_a * (value_a - gathered.mean_a);
         gathered.readings += 1;
         if gathered.computed_a.is_empty() {
             gathered.computed_a = computed_a.to_vec();
@@ -278,7 +287,7 @@ impl Survey {
 
     fn take_in(&mut self) {
         for (number, gathered) in self.gathered.iter_mut().enumerate() {
-            let spec = &self.spec.sensors[number];
+            let spec = &mut self.spec.sensors[number];
             let drift = spec.drift_a / spec.factor;
             self.evidence.wander(number, drift * drift * self.hold_s);
             if gathered.readings == 0 {
@@ -300,6 +309,7 @@ impl Survey {
                     .any(|&sensor| usize::from(sensor) == number);
                 *dark |= seen && *amps == 0.0;
             }
+            spec.hear_noise(gathered.squares, readings - 1.0);
             let variance = spec.variance(readings);
             let mean_a = gathered.sum_a / readings;
             self.evidence
