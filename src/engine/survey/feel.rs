@@ -43,6 +43,8 @@ pub(super) fn hold_s(every_s: f64) -> f64 {
 pub(super) struct Felt {
     /// After so long a reading says what is on show.
     pub(super) lag_s: f64,
+    /// For so long after the next light was ordered it still says what was on show before.
+    pub(super) stays_s: f64,
     /// Standard deviation of one reading.
     pub(super) noise_a: f64,
     /// From how many readings beyond one that is known.
@@ -86,6 +88,7 @@ fn steady(
     }
     Ok(Felt {
         lag_s: LAG_MORE_S,
+        stays_s: 0.0,
         noise_a: brief.offset_sd_a,
         noise_from: f64::INFINITY,
         step_a: 0.0,
@@ -96,13 +99,14 @@ fn steady(
     })
 }
 
-/// What one sensor is like by what it said of the three lights: dark, bright, dark. `lit_a` is what the
-/// bright one should have added.
+/// What one sensor is like by what it said of the three lights: dark, bright, dark; `late` is what it said
+/// from when the second and the third were ordered. `lit_a` is what the bright one should have added.
 ///
 /// # Errors
 /// Says why it can't take part.
 pub(super) fn feel(
     lights: &[Vec<SeenReading>; 3],
+    late: &[Vec<SeenReading>; 2],
     brief: &SensorBrief,
     lit_a: f64,
 ) -> Result<Felt, &'static str> {
@@ -138,6 +142,14 @@ pub(super) fn feel(
         let first_good = last_off.map_or(0, |at| at + 1);
         readings.get(first_good).map(|reading| reading.after_s)
     });
+    let stays_s = if change_a > 2.0 * near_a {
+        let changes = late.iter().zip(&settled);
+        changes
+            .map(|(late, before)| stays_s(late, before.mean_a, near_a))
+            .fold(f64::INFINITY, f64::min)
+    } else {
+        0.0
+    };
     let [Some(a), Some(b)] = lag_s else {
         return Err("did not come to rest in a light that was held");
     };
@@ -154,6 +166,7 @@ pub(super) fn feel(
     let between_s = (held_s(bright) + held_s(dark)).max(0.1);
     Ok(Felt {
         lag_s: a.max(b) + LAG_MORE_S,
+        stays_s: (stays_s - LAG_MORE_S).max(0.0),
         noise_a,
         noise_from,
         step_a: if step_a.is_finite() { step_a } else { 0.0 },
@@ -162,6 +175,16 @@ pub(super) fn feel(
         drift_a: wandered_a.max(LEAST_WANDERED * noise_a) / between_s.sqrt(),
         steady: false,
     })
+}
+
+/// For how long a sensor surely said `before_a` of a light that was there before: until the last reading
+/// ahead of the first that is off. Nothing if none ever is.
+fn stays_s(late: &[SeenReading], before_a: f64, near_a: f64) -> f64 {
+    let off = |reading: &SeenReading| (reading.value_a - before_a).abs() > near_a;
+    match late.iter().position(off) {
+        None | Some(0) => 0.0,
+        Some(first) => late[first - 1].after_s,
+    }
 }
 
 /// Where a sensor settles in a light.
@@ -197,6 +220,8 @@ impl Plateau {
 mod tests {
     use super::*;
 
+    const NOTHING_LATE: [Vec<SeenReading>; 2] = [Vec::new(), Vec::new()];
+
     /// Readings every 0.1 s of a sensor that means over its period and is `lag_s` late; the light
     /// before was `from_a`. The spread is that of a triangle wave of ±0.02: its standard deviation
     /// is 0.02/√3 (textbook), or near that for few readings.
@@ -221,7 +246,11 @@ mod tests {
         for lag_s in [0.0, 0.03, 0.17, 0.33, 0.5] {
             let dark = readings(10.0, 0.5, lag_s);
             let lights = [dark.clone(), readings(0.5, 10.0, lag_s), dark];
-            let felt = feel(&lights, &brief(), 9.5).unwrap();
+            let late = [lights[1].clone(), lights[2].clone()];
+            let felt = feel(&lights, &late, &brief(), 9.5).unwrap();
+            // Its readings mean over 0.1 s: until the lag has passed they are of what was before.
+            assert!(felt.stays_s <= lag_s, "{lag_s}: {felt:?}");
+            assert!(felt.stays_s > lag_s - 0.13, "{lag_s}: {felt:?}");
             // It is right when the lag and one period have passed, and two periods more are waste.
             let needed = lag_s + 0.1;
             assert!(felt.lag_s + 1e-9 >= needed - 0.04, "{lag_s}: {felt:?}");
@@ -237,7 +266,7 @@ mod tests {
     #[test]
     fn one_that_sees_only_what_is_dead_takes_part() {
         let idle: [Vec<SeenReading>; 3] = std::array::from_fn(|_| readings(0.5, 0.5, 0.2));
-        let felt = feel(&idle, &brief(), 9.5).unwrap();
+        let felt = feel(&idle, &NOTHING_LATE, &brief(), 9.5).unwrap();
         assert!(!felt.steady);
         assert!((felt.dark_a - 0.5).abs() < 0.02, "{felt:?}");
         assert!(felt.lag_s < 0.1, "{felt:?}");
@@ -269,31 +298,43 @@ mod tests {
         let lights =
             |value_a: f64| -> [Vec<SeenReading>; 3] { std::array::from_fn(|_| same(value_a)) };
         for dead_a in [0.0, 0.48, 0.5, 0.6] {
-            let felt = feel(&lights(dead_a), &brief(), 4.0).unwrap();
+            let felt = feel(&lights(dead_a), &NOTHING_LATE, &brief(), 4.0).unwrap();
             assert!(
                 felt.steady && (felt.dark_a - dead_a).abs() < 1e-12,
                 "{felt:?}"
             );
         }
         // Something flows; it wavered before; so little was lit that nothing is known.
-        let told = feel(&lights(3.0), &brief(), 4.0).unwrap_err();
+        let told = feel(&lights(3.0), &NOTHING_LATE, &brief(), 4.0).unwrap_err();
         assert!(told.contains("more than flows in the dark"), "{told}");
         let wavers = SensorBrief {
             wavers: 0.5,
             ..brief()
         };
-        let told = feel(&lights(0.5), &wavers, 4.0).unwrap_err();
+        let told = feel(&lights(0.5), &NOTHING_LATE, &wavers, 4.0).unwrap_err();
         assert!(told.contains("wavered before"), "{told}");
-        let told = feel(&lights(0.5), &brief(), 0.3).unwrap_err();
+        let told = feel(&lights(0.5), &NOTHING_LATE, &brief(), 0.3).unwrap_err();
         assert!(told.contains("can't be told"), "{told}");
     }
 
     #[test]
     fn what_can_t_be_believed_says_why() {
-        let told = feel(&[same(0.5), Vec::new(), same(0.5)], &brief(), 4.0).unwrap_err();
+        let told = feel(
+            &[same(0.5), Vec::new(), same(0.5)],
+            &NOTHING_LATE,
+            &brief(),
+            4.0,
+        )
+        .unwrap_err();
         assert!(told.contains("too little"), "{told}");
         // It froze in the middle.
-        let told = feel(&[same(0.5), same(4.5), same(4.5)], &brief(), 4.0).unwrap_err();
+        let told = feel(
+            &[same(0.5), same(4.5), same(4.5)],
+            &NOTHING_LATE,
+            &brief(),
+            4.0,
+        )
+        .unwrap_err();
         assert!(told.contains("it is frozen"), "{told}");
     }
 }

@@ -104,6 +104,7 @@ fn sensor(weighed: &Weighed<'_>, at: usize, felt: &Felt) -> SurveySensor {
         drift_a: felt.drift_a,
         // What was felt is all that it takes to settle.
         lag_s: felt.lag_s / SETTLED,
+        stays_s: felt.stays_s,
         idle_a: felt.dark_a,
         factor: seen.ok().flatten().unwrap_or(1.0),
     }

@@ -33,6 +33,8 @@ enum Phase {
         /// What each item was computed to draw of the bright light.
         lit_a: Vec<f64>,
         seen: Box<[Vec<Vec<SeenReading>>; 3]>,
+        /// What came from when each of the three was ordered.
+        late: Box<[Vec<Vec<SeenReading>>; 3]>,
     },
     Weigh(Box<Weighing>),
     Done,
@@ -47,6 +49,8 @@ struct Weighing {
     /// By how much a reading may be late.
     jitter_s: f64,
     mute: u32,
+    /// What items were computed to draw of the light before, and how long it was on show.
+    before: Option<(Vec<f64>, f64)>,
     /// When it began, in seconds of the whole.
     since_s: f64,
 }
@@ -132,6 +136,7 @@ impl Surveyor {
             bright,
             lit_a: Vec::new(),
             seen: Box::new(std::array::from_fn(|_| vec![Vec::new(); sensors])),
+            late: Box::new(std::array::from_fn(|_| vec![Vec::new(); sensors])),
         };
         Ok(surveyor)
     }
@@ -237,13 +242,20 @@ impl Surveyor {
         self.spent_s = held.spent_s;
         match &mut self.phase {
             Phase::Feel {
-                light, seen, lit_a, ..
+                light,
+                seen,
+                late,
+                lit_a,
+                ..
             } => {
                 if *light == 1 {
                     *lit_a = self.items.amps(&self.tables, &held.slots);
                 }
                 for reading in &held.readings {
                     seen[*light][reading.sensor].push(*reading);
+                }
+                for reading in &held.late {
+                    late[*light][reading.sensor].push(*reading);
                 }
                 *light += 1;
                 if *light == 3 {
@@ -257,7 +269,10 @@ impl Surveyor {
 
     /// Makes the survey of what was felt.
     fn begin_weighing(&mut self) {
-        let Phase::Feel { seen, lit_a, .. } = &self.phase else {
+        let Phase::Feel {
+            seen, late, lit_a, ..
+        } = &self.phase
+        else {
             return;
         };
         let lit_a = |at: usize| self.seen_a(at, lit_a);
@@ -268,7 +283,8 @@ impl Surveyor {
             .fit()
             .into_iter()
             .map(|at| {
-                let felt = feel::feel(&of(at), &self.brief.sensors[at], lit_a(at));
+                let late = [late[1][at].clone(), late[2][at].clone()];
+                let felt = feel::feel(&of(at), &late, &self.brief.sensors[at], lit_a(at));
                 (at, felt)
             })
             .collect();
@@ -315,6 +331,7 @@ impl Surveyor {
                     jitter_s: JITTER * every_s.fold(0.0, f64::max),
                     sensors: taking_part,
                     mute: 0,
+                    before: None,
                     since_s: self.spent_s,
                 }));
             }
@@ -366,13 +383,25 @@ impl Surveyor {
         let computed: Vec<f64> = self.weighed.iter().map(|&at| amps[at]).collect();
         let mut any = false;
         for (index, (sensor, felt)) in weighing.sensors.iter().enumerate() {
-            let own = held.readings.iter().filter(|one| one.sensor == *sensor);
-            let believed = own.filter(|one| felt.steady || !one.frozen);
-            for reading in believed.filter(|one| one.after_s >= felt.lag_s) {
+            let believed =
+                |one: &&SeenReading| one.sensor == *sensor && (felt.steady || !one.frozen);
+            if let Some((amps, held_s)) = &weighing.before {
+                let stays_s = felt.stays_s - weighing.jitter_s;
+                let late = held.late.iter().filter(believed);
+                let of_that =
+                    late.filter(|one| one.after_s <= stays_s && held_s + one.after_s >= felt.lag_s);
+                for reading in of_that {
+                    weighing.survey.read(index, reading.value_a, amps);
+                    any = true;
+                }
+            }
+            let own = held.readings.iter().filter(believed);
+            for reading in own.filter(|one| one.after_s >= felt.lag_s) {
                 weighing.survey.read(index, reading.value_a, &computed);
                 any = true;
             }
         }
+        weighing.before = Some((computed, held.held_s));
         weighing.mute = if any { 0 } else { weighing.mute + 1 };
         let mute = weighing.mute >= MOST_MUTE;
         let step = weighing.survey.advance();

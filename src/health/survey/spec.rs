@@ -28,6 +28,9 @@ pub struct SurveySensor {
     pub drift_a: f64,
     /// Its time constant.
     pub lag_s: f64,
+    /// For so long into the next pattern it still says what was before it, if those readings are handed
+    /// over as that pattern's: then none needs to be held until all of them have come.
+    pub stays_s: f64,
     /// What it should read in the dark.
     pub idle_a: f64,
     /// Amperes at the sensor for one ampere of an item, where it sits before the supply.
@@ -45,6 +48,7 @@ impl Default for SurveySensor {
             offset_sd_a: 1.0,
             drift_a: 0.0,
             lag_s: 0.0,
+            stays_s: 0.0,
             idle_a: 0.0,
             factor: 1.0,
         }
@@ -211,6 +215,7 @@ impl SurveySpec {
                 sensor.offset_sd_a,
                 sensor.drift_a,
                 sensor.lag_s,
+                sensor.stays_s,
             ];
             let known = sensor.noise_from > 0.0;
             if !known || !others.into_iter().all(not_negative) || !sensor.idle_a.is_finite() {
