@@ -115,10 +115,11 @@ fn five_of_256_are_found_by_one_sensor() {
 #[ignore = "takes long"]
 fn how_long_256_take() {
     let mut all_s = Vec::new();
-    let mut wrong = 0;
+    let (mut wrong, mut most) = (0, 0);
     for seed in 100..112 {
         let mut bench = Bench::new(&bench::large(), seed);
         let broken = bench.break_some(5);
+        let since = bench.world.now;
         bench.survey(None);
         bench.run_to_its_end();
         let state = bench.state();
@@ -130,6 +131,9 @@ fn how_long_256_take() {
             .collect();
         let right = found == broken.into_iter().collect() && outcome.ended == Ended::Decided;
         wrong += usize::from(!right);
+        let mut sight = sight::Sight::new(&bench.world);
+        sight.see_all(since);
+        most = most.max(sight.most().into_iter().max().unwrap());
         let felt_s = bench.held[2].0.spent_s;
         let readings: usize = bench.held[3..]
             .iter()
@@ -147,8 +151,9 @@ fn how_long_256_take() {
         all_s.push(state.spent_s);
     }
     all_s.sort_by(f64::total_cmp);
-    println!("{all_s:.1?}, {wrong} wrong");
+    println!("{all_s:.1?}, {wrong} wrong, {most} flashes in a second at most");
     assert_eq!(wrong, 0);
+    assert!(most <= 3, "{most}");
 }
 
 #[test]
