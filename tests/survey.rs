@@ -28,11 +28,14 @@ mod units {
     pub use litfloor::units::Time;
 }
 
+use std::collections::BTreeSet;
+
 use bench::{Bench, FEEDS};
 use litfloor::engine::command::Command;
 use litfloor::engine::survey::Ending;
-use litfloor::engine::survey::state::Ended;
+use litfloor::engine::survey::state::{Ended, FoundItem};
 use litfloor::pattern::{Start, TestPattern};
+use litfloor::sim::real::faults::{Fault, Spot};
 
 #[test]
 fn the_dead_segments_are_found_and_no_other() {
@@ -106,6 +109,53 @@ fn five_of_256_are_found_by_one_sensor() {
     assert!(most.iter().all(|&most| most <= 3), "{most:?}");
 }
 
+/// How long that takes, over a few sensors and networks: for people who tune it. With `--ignored
+/// --nocapture` it prints where the time goes.
+#[test]
+#[ignore = "takes long"]
+fn how_long_256_take() {
+    let mut all_s = Vec::new();
+    let (mut wrong, mut most) = (0, 0);
+    for seed in 100..112 {
+        let mut bench = Bench::new(&bench::large(), seed);
+        let broken = bench.break_some(5);
+        let since = bench.world.now;
+        bench.survey(None);
+        bench.run_to_its_end();
+        let state = bench.state();
+        let outcome = state.outcome.unwrap();
+        // Dead ones may be called weak, but none too many or too few.
+        let found = outcome.dead.iter().chain(&outcome.weak);
+        let found: BTreeSet<_> = found
+            .map(|one| (one.position.clone(), one.segment))
+            .collect();
+        let right = found == broken.into_iter().collect() && outcome.ended == Ended::Decided;
+        wrong += usize::from(!right);
+        let mut sight = sight::Sight::new(&bench.world);
+        sight.see_all(since);
+        most = most.max(sight.most().into_iter().max().unwrap());
+        let felt_s = bench.held[2].0.spent_s;
+        let readings: usize = bench.held[3..]
+            .iter()
+            .map(|(held, _)| held.readings.len())
+            .sum();
+        let lights = f64::from(state.pattern - 3);
+        println!(
+            "seed {seed}: {} ms late: {:.1} s, felt {felt_s:.1} s, then {lights} lights of {:.3} s, \
+             {readings} readings, {} called weak: {right}",
+            bench.meters[0].late_ms,
+            state.spent_s,
+            (state.spent_s - felt_s) / lights,
+            outcome.weak.len(),
+        );
+        all_s.push(state.spent_s);
+    }
+    all_s.sort_by(f64::total_cmp);
+    println!("{all_s:.1?}, {wrong} wrong, {most} flashes in a second at most");
+    assert_eq!(wrong, 0);
+    assert!(most <= 3, "{most}");
+}
+
 #[test]
 fn who_may_not_begin_is_told_why() {
     let mut bench = Bench::new(&bench::floor(FEEDS), 1);
@@ -154,6 +204,110 @@ fn a_frozen_sensor_is_left_out() {
         .map(|one| (one.position.as_str(), one.segment))
         .collect();
     assert_eq!(dead, [("B1", 3)]);
+}
+
+/// Something that is done to a floor.
+type Change<'a> = &'a dyn Fn(&mut Bench);
+
+/// All that a sensor sees is dead. Its reading wavers as ever, or it never wavers by itself and reads the
+/// same to the last digit: either way what hangs there is called dead. One that wavered before, or says
+/// what only light can draw, is frozen.
+#[test]
+fn a_feed_that_is_dead_is_told_from_a_frozen_sensor() {
+    let steady = |bench: &mut Bench| bench.meters[1].be_steady();
+    let froze_lit = |bench: &mut Bench| bench.meters[1].freeze_at(3.0);
+    let froze_dark = |bench: &mut Bench| bench.meters[1].frozen = true;
+    let cases: [(bool, Change, &str, Change, &str); 5] = [
+        (true, &|_| {}, "", &|_| {}, ""),
+        (true, &steady, "m1 says exactly the same", &|_| {}, ""),
+        // The console plays, so that it is taken for a frozen one before the survey begins.
+        (
+            true,
+            &steady,
+            "m1 says exactly the same",
+            &|bench| bench.console_plays(200),
+            "",
+        ),
+        (false, &|_| {}, "", &froze_dark, "wavered before"),
+        (
+            false,
+            &|_| {},
+            "",
+            &froze_lit,
+            "more than flows in the dark",
+        ),
+    ];
+    for (dead, before, aside, then, left_out) in cases {
+        let mut bench = Bench::beginning(&bench::floor(FEEDS), 12, before);
+        let of_the_feed = (2..4).flat_map(|panel| (0..4).map(move |segment| (panel, segment)));
+        for (panel, segment) in of_the_feed.filter(|_| dead) {
+            bench.break_segment(panel, segment);
+        }
+        then(&mut bench);
+        bench.pass(6_000, |_| {});
+        bench.survey(None);
+        bench.run_to_its_end();
+        let outcome = bench.state().outcome.unwrap();
+        assert_eq!(outcome.ended, Ended::Decided, "{outcome:?}");
+        assert!(outcome.text.contains(aside), "{outcome:?}");
+        if dead {
+            assert_eq!((outcome.unknown, outcome.dead.len()), (0, 8), "{outcome:?}");
+            let of = |position: &str| position == "C1" || position == "D1";
+            assert!(outcome.dead.iter().all(|one| of(&one.position)));
+            assert!(outcome.left_out.is_empty(), "{outcome:?}");
+        } else {
+            assert!(outcome.left_out[0].contains(left_out), "{outcome:?}");
+            assert_eq!((outcome.unknown, outcome.dead.len()), (8, 0));
+        }
+    }
+}
+
+/// One that draws whatever it is told is no dead one, where its sensor is finer than what it draws; where
+/// several are dead on one sensor, people are told that one of them draws.
+#[test]
+fn what_draws_all_the_time_is_told_from_what_is_dead() {
+    let circuit = ["circuit = \"c\""];
+    for (sensors, others, told) in [
+        (FEEDS, &[][..], true),
+        (FEEDS, &[(0, 1), (6, 2)], true),
+        (FEEDS, &[(5, 0)], false),
+        (&["supply = \"s1\"", "supply = \"s2\""], &[], true),
+        (&circuit, &[], false),
+    ] {
+        let mut bench = Bench::new(&bench::floor(sensors), 31);
+        for &(panel, segment) in others {
+            bench.break_segment(panel, segment);
+        }
+        let spot = Spot {
+            panel: 4,
+            segment: 3,
+        };
+        bench.real.afflict(&[(spot, Fault::Stuck(1.0))]);
+        bench.survey(None);
+        bench.run_to_its_end();
+        let outcome = bench.state().outcome.unwrap();
+        println!("{sensors:?} {others:?}: {}", outcome.text);
+        assert_eq!(outcome.ended, Ended::Decided, "{outcome:?}");
+        let named = |found: &[FoundItem]| -> Vec<(String, u32)> {
+            let found = found.iter();
+            found
+                .map(|one| (one.position.clone(), one.segment))
+                .collect()
+        };
+        let stuck = if told {
+            vec![("A2".to_owned(), 4)]
+        } else {
+            Vec::new()
+        };
+        assert_eq!(named(&outcome.stuck), stuck, "{outcome:?}");
+        assert_eq!(
+            outcome.dead.len(),
+            others.len() + usize::from(!told),
+            "{outcome:?}"
+        );
+        let one_of = outcome.text.contains("it can't be told which");
+        assert_eq!(one_of, !told && sensors.len() == FEEDS.len(), "{outcome:?}");
+    }
 }
 
 /// Whatever ends it in the middle: its light ends with it, the console's picture shows again, and what

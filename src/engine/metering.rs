@@ -129,10 +129,10 @@ fn nominal_volts(floor: &Floor, of: Measured) -> (f64, bool) {
 }
 
 impl Metering {
-    /// Where each sensor sits, and whether it is calibrated.
-    pub(super) fn elements(&self) -> impl Iterator<Item = (ElementIndex, bool)> + '_ {
+    /// Where each sensor sits, what is known of it, and what a calibration run learnt.
+    pub(super) fn known(&self) -> impl Iterator<Item = (ElementIndex, &Watch, Option<&Fit>)> + '_ {
         let sensors = self.sensors.iter();
-        sensors.map(|one| (one.element, one.fit.is_some()))
+        sensors.map(|one| (one.element, &one.watch, one.fit.as_ref()))
     }
 
     /// What each sensor's readings are worth now, in the floor's order.

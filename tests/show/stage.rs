@@ -71,7 +71,7 @@ impl Stage {
 
     /// On one that loses such a share.
     pub fn with_loss(seed: u64, loss: f64) -> Self {
-        let bench = Bench::with_loss(&bench::floor(bench::FEEDS), seed, loss);
+        let bench = Bench::with_loss(&bench::floor(bench::FEEDS), seed, loss, |_| {});
         let (floor, tables) = (&bench.world.floor, &bench.world.tables);
         let revision = bench.world.engine.revision();
         Self {

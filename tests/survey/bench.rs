@@ -80,7 +80,8 @@ pub struct Meter {
     offset_a: f64,
     noise_a: f64,
     step_a: f64,
-    late_ms: u64,
+    /// By how much it tells late.
+    pub late_ms: u64,
     every_ms: u64,
     sum: f64,
     count: f64,
@@ -116,6 +117,16 @@ impl Meter {
             silent: false,
             last: 0.0,
         }
+    }
+
+    /// From now on it does not waver.
+    pub const fn be_steady(&mut self) {
+        self.noise_a = 0.0;
+    }
+
+    /// From now on it says this and nothing else.
+    pub const fn freeze_at(&mut self, value_a: f64) {
+        (self.frozen, self.last) = (true, value_a);
     }
 
     /// Sees what flows now; gives what it says now.
@@ -170,11 +181,16 @@ pub struct Bench {
 
 impl Bench {
     pub fn new(text: &str, seed: u64) -> Self {
-        Self::with_loss(text, seed, 0.1)
+        Self::with_loss(text, seed, 0.1, |_| {})
+    }
+
+    /// One of which something is different from the beginning.
+    pub fn beginning(text: &str, seed: u64, before: impl Fn(&mut Self)) -> Self {
+        Self::with_loss(text, seed, 0.1, before)
     }
 
     /// One whose network loses this share of all datagrams.
-    pub fn with_loss(text: &str, seed: u64, loss: f64) -> Self {
+    pub fn with_loss(text: &str, seed: u64, loss: f64, before: impl Fn(&mut Self)) -> Self {
         let mut chance = Chance::new(seed ^ 0x50_7E);
         let world = World::new(text, seed, loss);
         let sensors = world.floor.sensors.iter();
@@ -210,6 +226,7 @@ impl Bench {
             plays: None,
             next_frame: Time(0),
         };
+        before(&mut bench);
         // What nodes showed before the beginning is gone, and sensors are known.
         bench.pass(2_000, |_| {});
         bench

@@ -10,6 +10,13 @@ use crate::units::Time;
 /// Sensors that report less often are too slow: a survey of some hundred lights would take hours.
 pub const MOST_EVERY_S: f64 = 5.0;
 
+/// So many standard deviations beside what it should say in the dark, a sensor says something else.
+pub const BESIDE: f64 = 4.0;
+
+/// What a calibrated sensor's offset may wander by later, as a share of the most that its place draws;
+/// without calibration it is what any sensor may waver by (common practice, no source).
+const CALIBRATED_OFFSET: f64 = 0.0025;
+
 /// One sensor, as far as a survey cares.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SensorBrief {
@@ -19,6 +26,20 @@ pub struct SensorBrief {
     pub unfit: Option<&'static str>,
     /// Whether a calibration run taught how it differs from what is computed.
     pub calibrated: bool,
+    /// What it should say when all is dark: as a calibration run learnt, or as is computed.
+    pub idle_a: f64,
+    /// How far it may be beside that, as a standard deviation.
+    pub offset_sd_a: f64,
+    /// Which share of its readings differed from the one before while all was dark.
+    pub wavers: f64,
+}
+
+impl SensorBrief {
+    /// Whether it says no more than flows where nothing is lit, or less.
+    pub fn is_idle(&self, value_a: f64) -> bool {
+        let beside_a = BESIDE * self.offset_sd_a;
+        (-beside_a..=self.idle_a + beside_a).contains(&value_a)
+    }
 }
 
 /// What a survey has to know of the engine when it begins.
@@ -48,22 +69,31 @@ impl Engine {
     /// What a survey has to know that begins now.
     pub(super) fn survey_brief(&self, now: Time) -> Brief {
         let verdicts = self.metering.verdicts(now);
-        let elements = self.metering.elements();
-        let sensors = self.floor.sensors.iter().zip(verdicts).zip(elements);
-        let sensors = sensors.map(|((sensor, verdict), (element, calibrated))| {
-            let unfit = match (sensor.quantity, verdict) {
+        let known = self.metering.known();
+        let sensors = self.floor.sensors.iter().zip(verdicts).zip(known);
+        let tree = self.limiter.tree();
+        let sensors = sensors.map(|((sensor, verdict), (element, watch, fit))| {
+            let computed_a = tree.elements[element as usize].idle.amps().0;
+            let most_a = watch.spec().most;
+            let mut brief = SensorBrief {
+                element,
+                unfit: None,
+                calibrated: fit.is_some(),
+                idle_a: fit.map_or(computed_a, |fit| fit.idle_a),
+                offset_sd_a: fit.map_or(watch.spec().noise(), |_| CALIBRATED_OFFSET * most_a),
+                wavers: watch.wavers(),
+            };
+            // It may be that nothing flows because all is dead: the survey will tell.
+            let idle = watch.last().is_some_and(|last| brief.is_idle(last.value));
+            brief.unfit = match (sensor.quantity, verdict) {
                 (Quantity::Voltage, _) => Some("measures volts"),
                 (_, Verdict::Waiting | Verdict::Silent) => Some("is silent"),
-                (_, Verdict::Frozen) => Some("says the same again and again"),
+                (_, Verdict::Frozen) if !idle => Some("says the same again and again"),
                 (_, Verdict::Absurd) => Some("says what can't be"),
                 _ if sensor.every_s > MOST_EVERY_S => Some("reports too seldom"),
                 _ => None,
             };
-            SensorBrief {
-                element,
-                unfit,
-                calibrated,
-            }
+            brief
         });
         Brief {
             revision: self.revision,

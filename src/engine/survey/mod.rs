@@ -22,6 +22,7 @@ mod rooms;
 mod run;
 mod spec;
 pub mod state;
+mod stuck;
 pub mod surveyor;
 
 pub use brief::Brief;

@@ -48,8 +48,10 @@ pub struct SeenReading {
     pub sensor: usize,
     /// In amperes.
     pub value_a: f64,
-    /// When it came, in seconds after the light was surely on show.
+    /// When it came, in seconds after the light was surely on show, or was ordered.
     pub after_s: f64,
+    /// Whether the sensor looks frozen: it is, or nothing flows that could change.
+    pub frozen: bool,
 }
 
 /// What was seen of one light.
@@ -61,6 +63,11 @@ pub struct Held {
     pub slots: Vec<u8>,
     /// In the order in which they came.
     pub readings: Vec<SeenReading>,
+    /// What came in the first seconds after this light was ordered, and how long after that: a sensor that
+    /// tells late still speaks of the light before. Nothing if that one changed after it was held.
+    pub late: Vec<SeenReading>,
+    /// How long it was surely on show.
+    pub held_s: f64,
     /// Seconds since the survey began.
     pub spent_s: f64,
 }

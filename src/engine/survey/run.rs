@@ -14,6 +14,9 @@ use crate::units::Time;
 /// Readings of one light that are kept: those of some hundred sensors for a minute.
 const MOST_READINGS: usize = 10_000;
 
+/// No sensor tells so late that after this anything is said of the light before.
+const LATE_S: f64 = 2.0;
+
 /// A light that can't be held still for so long ends the survey.
 const STEADY_WITHIN_MS: u64 = 20_000;
 
@@ -43,6 +46,8 @@ struct Run {
     /// Universes whose nodes no longer answered when it began; nothing is asked of them.
     silent: Vec<bool>,
     light: Shown,
+    /// What was held last.
+    held: Option<Arc<Held>>,
 }
 
 /// The light that is shown.
@@ -56,6 +61,8 @@ struct Shown {
     leaving: Vec<u8>,
     still: Option<Time>,
     readings: Vec<SeenReading>,
+    /// What came first, if the light before was on show until then.
+    late: Option<Vec<SeenReading>>,
     told: bool,
 }
 
@@ -68,6 +75,7 @@ impl Shown {
             leaving: Vec::new(),
             still: None,
             readings: Vec::new(),
+            late: None,
             told: false,
         }
     }
@@ -106,14 +114,25 @@ impl Surveys {
         let Some(Run { light, .. }) = &mut self.run else {
             return;
         };
-        let believed = !matches!(verdict, Verdict::Absurd | Verdict::Frozen);
-        let wanted = believed && !light.told && light.readings.len() < MOST_READINGS;
-        if let (Some(still), true) = (light.still, wanted) {
-            light.readings.push(SeenReading {
-                sensor,
-                value_a,
-                after_s: now.s_since(still),
-            });
+        if verdict == Verdict::Absurd || light.told {
+            return;
+        }
+        let since = |began: Time| SeenReading {
+            sensor,
+            value_a,
+            after_s: now.s_since(began),
+            frozen: verdict == Verdict::Frozen,
+        };
+        if let Some(late) = &mut light.late
+            && now.s_since(light.at) < LATE_S
+            && late.len() < MOST_READINGS
+        {
+            late.push(since(light.at));
+        }
+        if let Some(still) = light.still
+            && light.readings.len() < MOST_READINGS
+        {
+            light.readings.push(since(still));
         }
     }
 
@@ -194,6 +213,7 @@ impl Engine {
             by: wish.by,
             silent: brief.silent.clone(),
             light: Shown::new(0, now, None),
+            held: None,
         });
         self.surveys.tell(What::Begun(Arc::new(brief)));
         Ok(())
@@ -209,11 +229,14 @@ impl Engine {
         let begun = self.surveys.begun;
         let pixels = self.tables.pixels_mm.len();
         let fits = light.run == begun && light.woven.pixels.len() == pixels;
+        let before = self.surveys.run.as_ref().and_then(|run| run.held.clone());
+        let unbroken = before.is_some_and(|held| self.leaves(&held.slots));
         let Some(run) = self.surveys.run.as_mut().filter(|_| fits) else {
             let text = "No such survey is under way.";
             return Err(Refused::new("no_survey", text));
         };
         run.light = Shown::new(light.number, now, light.hold_ms);
+        run.light.late = unbroken.then(Vec::new);
         let patience_ms = match run.by {
             By::Sensors => light.hold_ms.unwrap_or(0) + STEADY_WITHIN_MS + NEXT_WITHIN_MS,
             By::Eyes => ANSWER_WITHIN_MS,
@@ -265,9 +288,13 @@ impl Engine {
                 number: run.light.number,
                 slots: std::mem::take(&mut run.light.leaving),
                 readings: std::mem::take(&mut run.light.readings),
+                late: run.light.late.take().unwrap_or_default(),
+                held_s: run.light.still.map_or(0.0, |still| now.s_since(still)),
                 spent_s: now.s_since(run.since),
             };
-            self.surveys.tell(What::Held(Arc::new(held)));
+            let held = Arc::new(held);
+            run.held = Some(Arc::clone(&held));
+            self.surveys.tell(What::Held(held));
         }
         self.surveys.run = Some(run);
         if let Some(ending) = ending {

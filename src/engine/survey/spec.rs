@@ -7,7 +7,7 @@ use super::rooms;
 use crate::floor::Floor;
 use crate::health::survey::{Room, SurveyItem, SurveySensor, SurveySpec};
 
-/// Each light is held for so long at least, for people may look: three lights in a second are three
+/// Each light is on show for so long at least, for people may look: three lights in a second are three
 /// flashes at most, even where what falls leaves a moment before what rises (WCAG 2.2, success
 /// criterion 2.3.1 allows three).
 pub(super) const LEAST_HOLD_S: f64 = 0.33;
@@ -45,6 +45,8 @@ pub(super) struct Weighed<'a> {
     pub(super) felt: &'a [(usize, Felt)],
     /// Whether weak ones are to be found as well.
     pub(super) weak: bool,
+    /// How long it takes until a light is surely on show.
+    pub(super) change_s: f64,
     pub(super) seed: u64,
 }
 
@@ -60,7 +62,8 @@ pub(super) fn of(weighed: &Weighed<'_>) -> SurveySpec {
         tolerance: TOLERANCE,
         false_alarm: FALSE_ALARM,
         miss: MISS,
-        least_hold_s: LEAST_HOLD_S,
+        least_hold_s: (LEAST_HOLD_S - weighed.change_s).max(0.0),
+        change_s: weighed.change_s,
         most_s: MOST_S,
         seed: weighed.seed,
         weak: weighed.weak,
@@ -90,6 +93,7 @@ fn sensor(weighed: &Weighed<'_>, at: usize, felt: &Felt) -> SurveySensor {
     SurveySensor {
         every_s: of.every_s,
         noise_a: felt.noise_a,
+        noise_from: felt.noise_from,
         step_a: felt.step_a,
         gain_sd: if brief.calibrated {
             CALIBRATED_GAIN_SD
@@ -100,6 +104,7 @@ fn sensor(weighed: &Weighed<'_>, at: usize, felt: &Felt) -> SurveySensor {
         drift_a: felt.drift_a,
         // What was felt is all that it takes to settle.
         lag_s: felt.lag_s / SETTLED,
+        stays_s: felt.stays_s,
         idle_a: felt.dark_a,
         factor: seen.ok().flatten().unwrap_or(1.0),
     }

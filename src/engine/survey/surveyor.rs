@@ -9,11 +9,12 @@ use super::feel::{self, Felt};
 use super::items::Items;
 use super::order::{By, Held, Light, SeenReading};
 use super::rooms::{self, Packing};
-use super::spec::{self, LEAST_HOLD_S};
+use super::spec;
 use super::state::{self, Ended, SurveyOutcome, SurveyResult, SurveyState};
+use super::stuck::{self, InTheDark};
 use crate::floor::{Floor, Tables};
 use crate::health::survey::{End, Room, Step, Survey, SurveySensor};
-use crate::health::{Item, Judged};
+use crate::health::{Condition, Item, Judged};
 use crate::pattern::Refused;
 
 /// By this share of its period a reading may be late.
@@ -29,7 +30,11 @@ enum Phase {
     Feel {
         light: usize,
         bright: Vec<u8>,
+        /// What each item was computed to draw of the bright light.
+        lit_a: Vec<f64>,
         seen: Box<[Vec<Vec<SeenReading>>; 3]>,
+        /// What came from when each of the three was ordered.
+        late: Box<[Vec<Vec<SeenReading>>; 3]>,
     },
     Weigh(Box<Weighing>),
     Done,
@@ -39,11 +44,13 @@ enum Phase {
 #[derive(Debug)]
 struct Weighing {
     survey: Survey,
-    /// The floor's index of each sensor that takes part, and its lag.
-    sensors: Vec<(usize, f64)>,
+    /// The floor's index of each sensor that takes part, and what it is like.
+    sensors: Vec<(usize, Felt)>,
     /// By how much a reading may be late.
     jitter_s: f64,
     mute: u32,
+    /// What items were computed to draw of the light before, and how long it was on show.
+    before: Option<(Vec<f64>, f64)>,
     /// When it began, in seconds of the whole.
     since_s: f64,
 }
@@ -72,6 +79,8 @@ pub struct Surveyor {
     left_out: Vec<String>,
     /// What sensors that are weighed by are like.
     felt: Vec<(usize, SurveySensor)>,
+    /// Of those, the ones that always say the same, as where all is dead.
+    steady: Vec<usize>,
     result: Option<SurveyResult>,
 }
 
@@ -114,6 +123,7 @@ impl Surveyor {
             spent_s: 0.0,
             left_out,
             felt: Vec::new(),
+            steady: Vec::new(),
             result: None,
         };
         let fit: Vec<usize> = surveyor.fit();
@@ -124,7 +134,9 @@ impl Surveyor {
         surveyor.phase = Phase::Feel {
             light: 0,
             bright,
+            lit_a: Vec::new(),
             seen: Box::new(std::array::from_fn(|_| vec![Vec::new(); sensors])),
+            late: Box::new(std::array::from_fn(|_| vec![Vec::new(); sensors])),
         };
         Ok(surveyor)
     }
@@ -195,11 +207,8 @@ impl Surveyor {
             Phase::Feel { light, bright, .. } => {
                 let dark = vec![0; bright.len()];
                 let levels = if *light == 1 { bright.clone() } else { dark };
-                let sensors = self.brief.sensors.iter().zip(&self.floor.sensors);
-                let taking_part = sensors.filter(|(sensor, _)| sensor.unfit.is_none());
-                let slowest_s = taking_part.map(|(_, of)| of.every_s).fold(0.0, f64::max);
                 let words = "Survey: what are the sensors like?".to_owned();
-                (levels, feel::hold_s(slowest_s), words)
+                (levels, self.feel_s(), words)
             }
             Phase::Weigh(weighing) => {
                 let levels = weighing.survey.light().to_vec();
@@ -207,7 +216,7 @@ impl Surveyor {
                 let of = self.weighed.len();
                 let words = format!("Survey: {lit} of {of} segments lit");
                 let hold_s = weighing.survey.hold_s() + weighing.jitter_s;
-                (levels, hold_s.max(LEAST_HOLD_S), words)
+                (levels, hold_s, words)
             }
             Phase::Done => return None,
         };
@@ -232,9 +241,21 @@ impl Surveyor {
         self.pattern += 1;
         self.spent_s = held.spent_s;
         match &mut self.phase {
-            Phase::Feel { light, seen, .. } => {
+            Phase::Feel {
+                light,
+                seen,
+                late,
+                lit_a,
+                ..
+            } => {
+                if *light == 1 {
+                    *lit_a = self.items.amps(&self.tables, &held.slots);
+                }
                 for reading in &held.readings {
                     seen[*light][reading.sensor].push(*reading);
+                }
+                for reading in &held.late {
+                    late[*light][reading.sensor].push(*reading);
                 }
                 *light += 1;
                 if *light == 3 {
@@ -248,16 +269,24 @@ impl Surveyor {
 
     /// Makes the survey of what was felt.
     fn begin_weighing(&mut self) {
-        let Phase::Feel { seen, .. } = &self.phase else {
+        let Phase::Feel {
+            seen, late, lit_a, ..
+        } = &self.phase
+        else {
             return;
         };
+        let lit_a = |at: usize| self.seen_a(at, lit_a);
         let of = |at: usize| -> [Vec<SeenReading>; 3] {
             std::array::from_fn(|light| seen[light][at].clone())
         };
         let felt: Vec<(usize, Result<Felt, &'static str>)> = self
             .fit()
             .into_iter()
-            .map(|at| (at, feel::feel(&of(at))))
+            .map(|at| {
+                let late = [late[1][at].clone(), late[2][at].clone()];
+                let felt = feel::feel(&of(at), &late, &self.brief.sensors[at], lit_a(at));
+                (at, felt)
+            })
             .collect();
         let mut taking_part = Vec::new();
         for (at, felt) in felt {
@@ -285,26 +314,53 @@ impl Surveyor {
             rooms: &self.rooms,
             felt: &taking_part,
             weak: self.weak,
+            change_s: self.change_s(),
             seed: u64::from(self.run),
         });
         let felt = spec.sensors.iter().cloned();
         self.felt = taking_part.iter().map(|(at, _)| *at).zip(felt).collect();
+        let steady = taking_part.iter().filter(|(_, felt)| felt.steady);
+        self.steady = steady.map(|(at, _)| *at).collect();
         match Survey::new(spec) {
             Ok(survey) => {
-                let sensors = taking_part.iter().map(|(at, felt)| (*at, felt.lag_s));
                 let every_s = taking_part
                     .iter()
                     .map(|(at, _)| self.floor.sensors[*at].every_s);
                 self.phase = Phase::Weigh(Box::new(Weighing {
                     survey,
-                    sensors: sensors.collect(),
                     jitter_s: JITTER * every_s.fold(0.0, f64::max),
+                    sensors: taking_part,
                     mute: 0,
+                    before: None,
                     since_s: self.spent_s,
                 }));
             }
             Err(why) => self.end(Ended::Refused, &format!("The survey can't be done: {why}.")),
         }
+    }
+
+    /// What a sensor should have said of a light beyond idle, of which items draw so much.
+    fn seen_a(&self, sensor: usize, amps: &[f64]) -> f64 {
+        let tree = &self.brief.tree;
+        let element = self.brief.sensors[sensor].element;
+        let factor = rooms::seen_at(tree, &self.items, element);
+        let seen = self.items.all.iter().zip(amps);
+        let seen = seen.filter(|(item, _)| rooms::hangs_on(tree, item.panel, element));
+        factor.ok().flatten().unwrap_or(1.0) * seen.map(|(_, a)| a).sum::<f64>()
+    }
+
+    /// How long it took until each of the lights so far was surely on show.
+    fn change_s(&self) -> f64 {
+        let lights = f64::from(self.pattern.max(1));
+        (self.spent_s / lights - self.feel_s()).max(0.0)
+    }
+
+    /// How long a light is held to feel the sensors.
+    fn feel_s(&self) -> f64 {
+        let sensors = self.brief.sensors.iter().zip(&self.floor.sensors);
+        let taking_part = sensors.filter(|(sensor, _)| sensor.unfit.is_none());
+        let slowest_s = taking_part.map(|(_, of)| of.every_s).fold(0.0, f64::max);
+        feel::hold_s(slowest_s)
     }
 
     /// Those that see items; the others were told of before.
@@ -326,13 +382,26 @@ impl Surveyor {
         let amps = self.items.amps(&self.tables, &held.slots);
         let computed: Vec<f64> = self.weighed.iter().map(|&at| amps[at]).collect();
         let mut any = false;
-        for (index, &(sensor, lag_s)) in weighing.sensors.iter().enumerate() {
-            let own = held.readings.iter().filter(|one| one.sensor == sensor);
-            for reading in own.filter(|one| one.after_s >= lag_s) {
+        for (index, (sensor, felt)) in weighing.sensors.iter().enumerate() {
+            let believed =
+                |one: &&SeenReading| one.sensor == *sensor && (felt.steady || !one.frozen);
+            if let Some((amps, held_s)) = &weighing.before {
+                let stays_s = felt.stays_s - weighing.jitter_s;
+                let late = held.late.iter().filter(believed);
+                let of_that =
+                    late.filter(|one| one.after_s <= stays_s && held_s + one.after_s >= felt.lag_s);
+                for reading in of_that {
+                    weighing.survey.read(index, reading.value_a, amps);
+                    any = true;
+                }
+            }
+            let own = held.readings.iter().filter(believed);
+            for reading in own.filter(|one| one.after_s >= felt.lag_s) {
                 weighing.survey.read(index, reading.value_a, &computed);
                 any = true;
             }
         }
+        weighing.before = Some((computed, held.held_s));
         weighing.mute = if any { 0 } else { weighing.mute + 1 };
         let mute = weighing.mute >= MOST_MUTE;
         let step = weighing.survey.advance();
@@ -369,17 +438,58 @@ impl Surveyor {
     pub fn end(&mut self, ended: Ended, text: &str) {
         if self.result.is_none() {
             self.phase = Phase::Done;
+            let asides = self.look_in_the_dark();
             let left_out = self.left_out.clone();
             let (floor, items) = (&self.floor, &self.items.all);
-            self.result = Some(state::result(
-                floor,
-                items,
-                &self.judged,
-                ended,
-                text,
-                left_out,
-            ));
+            let mut result = state::result(floor, items, &self.judged, ended, text, left_out);
+            for aside in asides {
+                result.text += " ";
+                result.text += &aside;
+            }
+            self.result = Some(result);
         }
+    }
+
+    /// Tells stuck items from dead ones; gives what people have to know beside what was found.
+    fn look_in_the_dark(&mut self) -> Vec<String> {
+        let in_the_dark = self.felt.iter().map(|(at, felt)| {
+            let brief = &self.brief.sensors[*at];
+            let sees = self.items.all.iter().enumerate();
+            let sees = sees
+                .filter(|(_, item)| rooms::hangs_on(&self.brief.tree, item.panel, brief.element));
+            InTheDark {
+                more_a: (felt.idle_a - brief.idle_a) / felt.factor,
+                sd_a: brief.offset_sd_a / felt.factor,
+                sees: sees.map(|(at, _)| at).collect(),
+            }
+        });
+        let in_the_dark: Vec<InTheDark> = in_the_dark.collect();
+        let name = |at: usize| &self.floor.sensors[at].name;
+        let which = stuck::find(&in_the_dark, &self.full_a, &mut self.judged);
+        let which = which.into_iter().map(|(number, count)| {
+            format!(
+                "{} says more in the dark than it should: one of the {count} dead ones there draws all the \
+                 time, and it can't be told which; see whether one is lit.",
+                name(self.felt[number].0)
+            )
+        });
+        let dead = |at: usize| {
+            let sees = self
+                .felt
+                .iter()
+                .zip(&in_the_dark)
+                .filter(|((of, _), _)| *of == at);
+            let mut sees = sees.flat_map(|(_, one)| &one.sees);
+            sees.any(|&item| self.judged[item].condition == Condition::Dead)
+        };
+        let steady = self.steady.iter().filter(|at| dead(**at)).map(|&at| {
+            format!(
+                "{} says exactly the same whatever is lit, as where nothing flows: what it sees is called \
+                 dead. If light comes from there, the sensor is frozen.",
+                name(at)
+            )
+        });
+        which.chain(steady).collect()
     }
 
     /// What people are told of it.

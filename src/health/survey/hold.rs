@@ -22,7 +22,7 @@ const ROUNDING_S: f64 = 1e-6;
 /// Long enough for every sensor to settle and be read once, and longer if that pays.
 pub(super) fn hold_s(spec: &SurveySpec) -> f64 {
     let sensors = spec.sensors.iter();
-    let slowest = sensors.map(|sensor| SETTLED * sensor.lag_s + sensor.every_s);
+    let slowest = sensors.map(|sensor| SETTLED * sensor.lag_s - sensor.stays_s + sensor.every_s);
     let least_s = slowest.fold(spec.least_hold_s.max(LEAST_HOLD_S), f64::max);
     let periods = spec.sensors.iter().map(|sensor| sensor.every_s);
     let period_s = periods.fold(f64::INFINITY, f64::min);
@@ -48,7 +48,7 @@ fn told(spec: &SurveySpec, held_s: f64) -> f64 {
         .sensors
         .iter()
         .map(|sensor| {
-            let reads_s = SETTLED.mul_add(-sensor.lag_s, held_s) + ROUNDING_S;
+            let reads_s = SETTLED.mul_add(-sensor.lag_s, held_s) + sensor.stays_s + ROUNDING_S;
             sensor.variance((reads_s / sensor.every_s).floor().max(1.0))
         })
         .collect();
@@ -105,6 +105,19 @@ mod tests {
         // One of little noise is read once and no more.
         let held_s = hold_s(&spec(0.05, 0.4, 0.1));
         assert!((held_s - 0.5).abs() < 1e-9, "{held_s}");
+    }
+
+    #[test]
+    fn what_is_told_late_needs_no_waiting() {
+        let mut told_late = spec(1.0, 0.4, 0.1);
+        told_late.sensors[0].stays_s = 0.3;
+        // As a sensor that settles within 0.1 s, which loses no more to a change of light.
+        let held_s = hold_s(&told_late);
+        assert!(
+            (held_s - hold_s(&spec(1.0, 0.1, 0.1))).abs() < 0.15,
+            "{held_s}"
+        );
+        assert!(held_s + 0.1 < hold_s(&spec(1.0, 0.4, 0.1)), "{held_s}");
     }
 
     #[test]

@@ -119,6 +119,9 @@ pub struct Survey {
 struct Gathered {
     readings: usize,
     sum_a: f64,
+    /// Of what was read, at the sensor, and of the differences from that.
+    mean_a: f64,
+    squares: f64,
     computed_a: Vec<f64>,
 }
 
@@ -172,30 +175,39 @@ impl Survey {
     }
 
     /// A reading of a sensor that has settled in this pattern, as the sensor gives it, and what each
-    /// item was computed to draw beyond idle by what was really sent.
+    /// item was computed to draw beyond idle by what was really sent. One that tells of the pattern before
+    /// comes with what that one drew, ahead of those of this one.
     pub fn read(&mut self, sensor: usize, value_a: f64, computed_a: &[f64]) {
-        let (Some(gathered), Some(spec)) =
-            (self.gathered.get_mut(sensor), self.spec.sensors.get(sensor))
-        else {
-            return;
-        };
-        if !value_a.is_finite() || computed_a.len() != self.spec.items.len() {
+        let fits = value_a.is_finite() && computed_a.len() == self.spec.items.len();
+        if !fits || sensor >= self.gathered.len() {
             return;
         }
-        gathered.sum_a += (value_a - spec.idle_a) / spec.factor;
+        let before = &self.gathered[sensor];
+        if before.readings > 0 && before.computed_a != computed_a {
+            self.take_in(sensor);
+        }
+        let (gathered, spec) = (&mut self.gathered[sensor], &self.spec.sensors[sensor]);
+        let value_a = value_a - spec.idle_a;
+        gathered.sum_a += value_a / spec.factor;
+        // Welford (1962): differences from the mean before and after.
+        let readings = count(gathered.readings + 1);
+        let before_a = value_a - gathered.mean_a;
+        gathered.mean_a += before_a / readings;
+        gathered.squares += before_a * (value_a - gathered.mean_a);
         gathered.readings += 1;
         if gathered.computed_a.is_empty() {
             gathered.computed_a = computed_a.to_vec();
-        } else {
-            for (sum, amps) in gathered.computed_a.iter_mut().zip(computed_a) {
-                *sum += amps;
-            }
         }
     }
 
     /// This pattern was held: how it goes on.
     pub fn advance(&mut self) -> Step {
-        self.take_in();
+        for sensor in 0..self.gathered.len() {
+            let spec = &self.spec.sensors[sensor];
+            let drift = spec.drift_a / spec.factor;
+            self.evidence.wander(sensor, drift * drift * self.hold_s);
+            self.take_in(sensor);
+        }
         self.shown += 1;
         self.spent_s += self.hold_s;
         // A sum of times is off by its rounding.
@@ -276,36 +288,24 @@ impl Survey {
         self.misfit
     }
 
-    fn take_in(&mut self) {
-        for (number, gathered) in self.gathered.iter_mut().enumerate() {
-            let spec = &self.spec.sensors[number];
-            let drift = spec.drift_a / spec.factor;
-            self.evidence.wander(number, drift * drift * self.hold_s);
-            if gathered.readings == 0 {
-                continue;
-            }
-            let readings = count(gathered.readings);
-            for amps in &mut gathered.computed_a {
-                *amps /= readings;
-            }
-            for ((dark, item), amps) in self
-                .was_dark
-                .iter_mut()
-                .zip(&self.spec.items)
-                .zip(&gathered.computed_a)
-            {
-                let seen = item
-                    .sensors
-                    .iter()
-                    .any(|&sensor| usize::from(sensor) == number);
-                *dark |= seen && *amps == 0.0;
-            }
-            let variance = spec.variance(readings);
-            let mean_a = gathered.sum_a / readings;
-            self.evidence
-                .add(number, &gathered.computed_a, mean_a, variance);
-            *gathered = Gathered::default();
+    /// Takes in what was gathered of a sensor.
+    fn take_in(&mut self, sensor: usize) {
+        let gathered = std::mem::take(&mut self.gathered[sensor]);
+        if gathered.readings == 0 {
+            return;
         }
+        let items = self.spec.items.iter().zip(&gathered.computed_a);
+        for (dark, (item, amps)) in self.was_dark.iter_mut().zip(items) {
+            let mut sees = item.sensors.iter().map(|&of| usize::from(of));
+            *dark |= *amps == 0.0 && sees.any(|of| of == sensor);
+        }
+        let readings = count(gathered.readings);
+        let spec = &mut self.spec.sensors[sensor];
+        spec.hear_noise(gathered.squares, readings - 1.0);
+        let variance = spec.variance(readings);
+        let mean_a = gathered.sum_a / readings;
+        self.evidence
+            .add(sensor, &gathered.computed_a, mean_a, variance);
     }
 
     /// Looking costs time: rarely as long as nothing can be decided, often where weak ones are sought and

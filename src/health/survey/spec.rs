@@ -16,6 +16,8 @@ pub struct SurveySensor {
     pub every_s: f64,
     /// Standard deviation of one reading.
     pub noise_a: f64,
+    /// From how many readings beyond one that is known; what the survey reads adds to them.
+    pub noise_from: f64,
     /// What it reads is a multiple of this.
     pub step_a: f64,
     /// Standard deviation of its gain from 1, of the computed currents' common error too.
@@ -26,6 +28,9 @@ pub struct SurveySensor {
     pub drift_a: f64,
     /// Its time constant.
     pub lag_s: f64,
+    /// For so long into the next pattern it still says what was before it, if those readings are handed
+    /// over as that pattern's: then none needs to be held until all of them have come.
+    pub stays_s: f64,
     /// What it should read in the dark.
     pub idle_a: f64,
     /// Amperes at the sensor for one ampere of an item, where it sits before the supply.
@@ -37,11 +42,13 @@ impl Default for SurveySensor {
         Self {
             every_s: 0.1,
             noise_a: 0.0,
+            noise_from: f64::INFINITY,
             step_a: 0.0,
             gain_sd: 0.01,
             offset_sd_a: 1.0,
             drift_a: 0.0,
             lag_s: 0.0,
+            stays_s: 0.0,
             idle_a: 0.0,
             factor: 1.0,
         }
@@ -49,11 +56,27 @@ impl Default for SurveySensor {
 }
 
 impl SurveySensor {
+    /// A variance of few readings may be taken for too little: what it may be more by, as one standard
+    /// deviation (of a χ² distribution, textbook).
+    fn more(&self) -> f64 {
+        1.0 + (2.0 / self.noise_from).sqrt()
+    }
+
+    /// Learns from readings of one pattern, of so many beyond one, whose differences from their mean
+    /// have this sum of squares.
+    pub(super) fn hear_noise(&mut self, squares: f64, more: f64) {
+        if self.noise_from.is_finite() && more > 0.0 {
+            let from = self.noise_from + more;
+            let variance = self.noise_a * self.noise_a * self.noise_from + squares;
+            (self.noise_a, self.noise_from) = ((variance / from).sqrt(), from);
+        }
+    }
+
     /// Variance of the mean of so many readings of the same pattern, in amperes of items. Where noise
     /// does not move a reading from step to step, rounding errs the same way every time.
     pub(in crate::health) fn variance(&self, readings: f64) -> f64 {
         let rounding = self.step_a * self.step_a / 12.0;
-        let noise = self.noise_a * self.noise_a / readings;
+        let noise = self.noise_a * self.noise_a * self.more() / readings;
         let rounding = if 2.0 * self.noise_a >= self.step_a {
             rounding / readings
         } else {
@@ -192,8 +215,10 @@ impl SurveySpec {
                 sensor.offset_sd_a,
                 sensor.drift_a,
                 sensor.lag_s,
+                sensor.stays_s,
             ];
-            if !others.into_iter().all(not_negative) || !sensor.idle_a.is_finite() {
+            let known = sensor.noise_from > 0.0;
+            if !known || !others.into_iter().all(not_negative) || !sensor.idle_a.is_finite() {
                 return nonsense(
                     "sensor",
                     number,
@@ -232,5 +257,35 @@ impl SurveySpec {
             return nonsense("survey", 0, "its times or its bound of weak make no sense");
         }
         Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn noise_is_pooled_over_patterns() {
+        // Two patterns read 1, 2, 3 and 10, 14 A: sums of squares 2 and 8 of 3 degrees of freedom; with 2
+        // of variance 1 before, that is (2 + 2 + 8) / 5 = 2.4 (pooled variance, textbook).
+        let mut sensor = SurveySensor {
+            noise_a: 1.0,
+            noise_from: 2.0,
+            ..SurveySensor::default()
+        };
+        sensor.hear_noise(2.0, 2.0);
+        sensor.hear_noise(8.0, 1.0);
+        sensor.hear_noise(0.0, 0.0);
+        assert!((sensor.noise_a.powi(2) - 2.4).abs() < 1e-12);
+        assert!((sensor.noise_from - 5.0).abs() < 1e-12);
+        // What few readings say may be too little: √(2/5) more, the standard deviation of χ²/5.
+        assert!((sensor.variance(4.0) - 2.4 / 4.0 * (1.0 + 0.4_f64.sqrt())).abs() < 1e-12);
+        // One that is known does not learn.
+        let mut known = SurveySensor {
+            noise_a: 1.0,
+            ..SurveySensor::default()
+        };
+        known.hear_noise(100.0, 3.0);
+        assert!((known.variance(4.0) - 0.25).abs() < 1e-12);
     }
 }

@@ -66,6 +66,25 @@ fn one_that_stands_still_while_the_light_moves_is_frozen() {
 }
 
 #[test]
+fn whether_it_wavers_is_asked_of_the_dark_alone() {
+    let flashing = |s: u64| if s % 8 < 4 { 0.1 } else { 6.0 };
+    let wavers = |measured: &dyn Fn(u64) -> f64| seen(40, flashing, measured).wavers();
+    // A feed of which nothing is left; one that wavers in the light alone; one that always does.
+    assert!(wavers(&|_| 0.1) < 1e-9);
+    let lit = |s: u64| if s % 8 < 4 { 0.1 } else { about(6.0)(s) };
+    assert!(wavers(&lit) < 1e-9);
+    assert!(wavers(&about(0.1)) > 0.999);
+    // Half of its readings are the same as the one before.
+    let half = |s: u64| about(0.1)(s / 2);
+    assert!((0.25..0.75).contains(&wavers(&half)), "{}", wavers(&half));
+    // What it did in brighter light is forgotten as soon as it is darker than ever.
+    let falling = |s: u64| if s < 20 { 1.0 } else { 0.1 };
+    let steady_at_last = |s: u64| if s < 20 { about(1.0)(s) } else { 0.1 };
+    assert!(seen(40, falling, steady_at_last).wavers() < 1e-9);
+    assert!(Watch::new(SPEC, Time::from_s(0)).wavers() < 1e-9);
+}
+
+#[test]
 fn absurd_numbers_are_called_that() {
     for absurd in [f64::NAN, f64::INFINITY, -1.0, 21.0, 1e9] {
         let watch = seen(20, |_| 4.0, |s| if s < 20 { 4.0 } else { absurd });

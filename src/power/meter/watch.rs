@@ -105,6 +105,14 @@ struct Alike {
     lowest_high: f64,
 }
 
+/// Readings while the least was lit that ever was, from one to the next.
+#[derive(Debug, Clone, Copy)]
+struct Dark {
+    computed: f64,
+    pairs: u32,
+    differ: u32,
+}
+
 /// One sensor.
 #[derive(Debug, Clone)]
 pub struct Watch {
@@ -115,6 +123,7 @@ pub struct Watch {
     absurd: bool,
     alike: Option<Alike>,
     frozen: bool,
+    dark: Option<Dark>,
     /// Since when readings have been apart, and to which side.
     parting: Option<(Time, Side)>,
     apart: Option<Side>,
@@ -136,6 +145,7 @@ impl Watch {
             absurd: false,
             alike: None,
             frozen: false,
+            dark: None,
             parting: None,
             apart: None,
             parted_at: 0.0,
@@ -169,7 +179,8 @@ impl Watch {
     /// It says this, in amperes or volts. `limit` is that of its place, if it measures current.
     pub fn read(&mut self, now: Time, value: f64, limit: Option<f64>) {
         let noise = self.spec.noise();
-        self.last = Some(Seen { value, at: now });
+        let before = self.last.replace(Seen { value, at: now });
+        self.look_at_dark(before, value);
         let sound = value.is_finite() && value > -2.0 * noise;
         self.absurd = !(sound && value <= 2.0 * self.spec.most + noise);
         let (false, Some(range)) = (self.absurd, self.range()) else {
@@ -196,6 +207,36 @@ impl Watch {
                 low: range.low.min(value),
                 high: range.high.max(value),
             })
+        })
+    }
+
+    fn look_at_dark(&mut self, before: Option<Seen>, value: f64) {
+        let (Some(before), Some(range)) = (before, self.range()) else {
+            return;
+        };
+        let same = |a: f64, b: f64| (a - b).abs() < 1e-9;
+        let lower = |dark: &Dark| range.high < dark.computed && !same(range.high, dark.computed);
+        if self.dark.as_ref().is_none_or(lower) {
+            self.dark = Some(Dark {
+                computed: range.high,
+                pairs: 0,
+                differ: 0,
+            });
+        }
+        if let Some(dark) = &mut self.dark
+            && same(range.low, range.high)
+            && same(range.high, dark.computed)
+        {
+            dark.pairs = dark.pairs.saturating_add(1);
+            dark.differ += u32::from(before.value.to_bits() != value.to_bits());
+        }
+    }
+
+    /// Which share of its readings differed from the one before while the least was lit that ever was:
+    /// one that wavers there does not stand still by itself.
+    pub fn wavers(&self) -> f64 {
+        self.dark.map_or(0.0, |dark| {
+            f64::from(dark.differ) / f64::from(dark.pairs.max(1))
         })
     }
 
