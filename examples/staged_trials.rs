@@ -15,7 +15,6 @@ mod bench;
 #[allow(dead_code, reason = "made for tests")]
 mod stage;
 #[path = "../tests/support/mod.rs"]
-#[allow(dead_code, reason = "made for tests")]
 mod support;
 
 use litfloor::health::snapshot::Cause;

@@ -82,7 +82,7 @@ fn a_whole_floor_raises_no_alarm_though_it_differs_from_what_is_told() {
 fn a_baseline_is_learnt_from_a_whole_floor() {
     let floor = Floor::new(&small(), 3);
     let mut showing = Showing::new(floor.clone(), Content::Moving, 3);
-    let baseline = showing.learn(&floor, 400, 4);
+    let baseline = showing.learn(&floor, 600, 4);
     let base = &baseline.sensors[0];
     assert!(base.offset_sd_a < 0.1, "{base:?}");
     let off = |at: usize| base.gain * baseline.items[at].share - floor.gain(0) * floor.own(at);
