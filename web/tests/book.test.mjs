@@ -60,8 +60,8 @@ for (const size of Object.keys(check.SIZES)) {
         "segment 1 128 white", "segment 2 128 white", "segment 3 128 white", "segment 4 128 white",
       ]);
       // The light ends with the last step, and what was not right is proposed as a fail.
-      assert.equal(mock.orders.state(), null);
       await page.getByText("Signature: dark").waitFor();
+      assert.equal(mock.orders.state(), null);
       assert.equal(await page.getByRole("radio", { name: "Fail" }).isChecked(), true);
       await page.getByLabel("Who are you?").fill("Ida");
       await check.fine(page, `bench result ${size}`);
