@@ -5,20 +5,17 @@
 //!
 //! `tests/outside/test_sensors.py` asks it, to look at the readings with numpy and scipy.
 
-use std::io::Read;
+mod asking;
 
 use litfloor::sim::sensor::{Errors, SimSensor};
 use litfloor::units::Time;
 use serde_json::Value;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
-    let mut text = String::new();
-    std::io::stdin().read_to_string(&mut text)?;
-    let questions: Vec<Value> = serde_json::from_str(&text)?;
-    let answers: Option<Vec<Vec<f64>>> = questions.iter().map(readings).collect();
-    let answers = answers.ok_or("a question lacks something, see the head of this file")?;
-    println!("{}", serde_json::to_string(&answers)?);
-    Ok(())
+    asking::answer_all(
+        readings,
+        "a question lacks something, see the head of this file",
+    )
 }
 
 fn readings(question: &Value) -> Option<Vec<f64>> {

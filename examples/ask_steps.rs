@@ -6,19 +6,16 @@
 //!
 //! `tests/outside/test_steps.py` asks it, to compare with scipy.
 
-use std::io::Read;
+mod asking;
 
 use litfloor::health::show::steps::jump_ratios;
 use serde_json::{Value, json};
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
-    let mut text = String::new();
-    std::io::stdin().read_to_string(&mut text)?;
-    let questions: Vec<Value> = serde_json::from_str(&text)?;
-    let answers: Option<Vec<Value>> = questions.iter().map(answer).collect();
-    let answers = answers.ok_or("a question lacks something, see the head of this file")?;
-    println!("{}", Value::from(answers));
-    Ok(())
+    asking::answer_all(
+        answer,
+        "a question lacks something, see the head of this file",
+    )
 }
 
 fn numbers(value: &Value) -> Option<Vec<f64>> {

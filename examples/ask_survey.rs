@@ -9,7 +9,7 @@
 //!
 //! `tests/outside/test_survey.py` asks it, to compare with numpy and scipy.
 
-use std::io::Read;
+mod asking;
 
 use litfloor::health::design::{Design, Hadamard};
 use litfloor::health::infer::matrix::{Square, add_scaled, dot};
@@ -19,13 +19,10 @@ use litfloor::health::infer::{
 use serde_json::{Value, json};
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
-    let mut text = String::new();
-    std::io::stdin().read_to_string(&mut text)?;
-    let questions: Vec<Value> = serde_json::from_str(&text)?;
-    let answers: Option<Vec<Value>> = questions.iter().map(answer).collect();
-    let answers = answers.ok_or("a question lacks something, see the head of this file")?;
-    println!("{}", Value::from(answers));
-    Ok(())
+    asking::answer_all(
+        answer,
+        "a question lacks something, see the head of this file",
+    )
 }
 
 fn answer(question: &Value) -> Option<Value> {

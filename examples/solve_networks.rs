@@ -9,20 +9,14 @@
 //!
 //! `tests/outside/test_network.py` asks it, to compare with another solver.
 
-use std::io::Read;
+mod asking;
 
 use litfloor::floor::model::{Fed, Load};
 use litfloor::power::network::{FeedSpec, Law, Network, PanelSpec, StripSpec};
 use serde_json::{Value, json};
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
-    let mut text = String::new();
-    std::io::stdin().read_to_string(&mut text)?;
-    let feeds: Vec<Value> = serde_json::from_str(&text)?;
-    let answers: Option<Vec<Value>> = feeds.iter().map(solve).collect();
-    let answers = answers.ok_or("a feed lacks something, see the head of this file")?;
-    println!("{}", Value::from(answers));
-    Ok(())
+    asking::answer_all(solve, "a feed lacks something, see the head of this file")
 }
 
 fn numbers(value: &Value) -> Option<Vec<f64>> {

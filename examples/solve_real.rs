@@ -7,7 +7,7 @@
 //!
 //! `tests/outside/test_joints.py` asks it, to compare with another solver.
 
-use std::io::Read;
+mod asking;
 
 use litfloor::sim::link::Chance;
 use litfloor::sim::real::faults::{Fault, Spot};
@@ -15,13 +15,7 @@ use litfloor::sim::real::{Real, Scatter};
 use serde_json::{Value, json};
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
-    let mut text = String::new();
-    std::io::stdin().read_to_string(&mut text)?;
-    let cases: Vec<Value> = serde_json::from_str(&text)?;
-    let answers: Option<Vec<Value>> = cases.iter().map(solve).collect();
-    let answers = answers.ok_or("a case lacks something, see the head of this file")?;
-    println!("{}", Value::from(answers));
-    Ok(())
+    asking::answer_all(solve, "a case lacks something, see the head of this file")
 }
 
 fn index(value: &Value) -> Option<usize> {

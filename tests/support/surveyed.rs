@@ -1,58 +1,14 @@
 //! A made-up floor under survey: what its segments really draw, and what its sensors really say. It
 //! shares nothing with the estimator but the words in which a survey is asked for.
 
+#[path = "dice.rs"]
+#[allow(dead_code, reason = "others need more of it")]
+mod dice;
+
 use litfloor::health::Condition;
 use litfloor::health::survey::{End, Room, Step, Survey, SurveyItem, SurveySensor, SurveySpec};
 
-/// Numbers that look random: M. E. O'Neill's PCG XSH RR 64/32 (2014).
-pub(crate) struct Chance {
-    state: u64,
-    spare: Option<f64>,
-}
-
-impl Chance {
-    pub(crate) fn new(seed: u64) -> Self {
-        let mut chance = Self {
-            state: seed.wrapping_mul(0x5851_f42d_4c95_7f2d) ^ 0x1405_7b7e_f767_814f,
-            spare: None,
-        };
-        for _ in 0..4 {
-            chance.bits();
-        }
-        chance
-    }
-
-    fn bits(&mut self) -> u32 {
-        let old = self.state;
-        self.state = old
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
-        let mixed = u32::try_from((((old >> 18) ^ old) >> 27) & 0xffff_ffff).unwrap();
-        mixed.rotate_right(u32::try_from(old >> 59).unwrap())
-    }
-
-    /// Above 0, and 1 at most.
-    pub(crate) fn even(&mut self) -> f64 {
-        (f64::from(self.bits()) + 1.0) / 4_294_967_296.0
-    }
-
-    pub(crate) fn below(&mut self, end: usize) -> usize {
-        usize::try_from(self.bits()).unwrap() % end
-    }
-
-    /// Gaussian (Box and Muller, 1958).
-    pub(crate) fn normal(&mut self) -> f64 {
-        if let Some(spare) = self.spare.take() {
-            return spare;
-        }
-        let (radius, turn) = (
-            (-2.0 * self.even().ln()).sqrt(),
-            self.even() * std::f64::consts::TAU,
-        );
-        self.spare = Some(radius * turn.sin());
-        radius * turn.cos()
-    }
-}
+pub(crate) use dice::Dice as Chance;
 
 /// What is wrong with a segment.
 #[derive(Debug, Clone, Copy, PartialEq)]
