@@ -33,7 +33,7 @@ const SATURATED: f64 = 0.8;
 /// they fight against the tolerance, which they can't lower.
 const SATURATED_CLEAR: f64 = 0.5;
 /// So probable it must be by then that it is good.
-const CLEAR: f64 = 0.8;
+const CLEAR: f64 = 0.95;
 
 /// How probable it may be that one that looks weak by then is good. That it differs by so much is more
 /// than four times its tolerance, so that among a few hundred items this is rare by itself.
