@@ -9,6 +9,12 @@ use crate::units::Time;
 /// Readings that are kept until somebody looks: a hundred sensors for ten seconds.
 const MOST_READINGS: usize = 10_000;
 
+/// Universes of which all slots, 64 KiB, are copied within microseconds.
+const SMALL: usize = 128;
+/// Time between two looks at a floor of so many, and at a larger one.
+const EVERY_MS: u64 = 25;
+const EVERY_MS_LARGE: u64 = 100;
+
 /// What one sensor said.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SensorRead {
@@ -64,10 +70,13 @@ impl Looks {
 }
 
 impl Engine {
-    /// Whether any sensor measures current: without one the show tells nothing.
-    pub fn measures_current(&self) -> bool {
+    /// Time between two looks, in milliseconds; nothing without a sensor of current, for then the show tells
+    /// nothing. No frame of a console is missed, but on a large floor, where a look costs more.
+    pub fn looks_every_ms(&self) -> Option<u64> {
         let mut sensors = self.floor.sensors.iter();
-        sensors.any(|sensor| sensor.quantity == Quantity::Current)
+        let measures = sensors.any(|sensor| sensor.quantity == Quantity::Current);
+        let is_small = self.tables.outputs.len() <= SMALL;
+        measures.then_some(if is_small { EVERY_MS } else { EVERY_MS_LARGE })
     }
 
     /// What leaves now, and what was said since the last look.

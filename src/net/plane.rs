@@ -40,11 +40,8 @@ const ENDS_WITHIN_MS: u64 = 1_000;
 /// Time between two publications of what leaves.
 const SENDING_EVERY_MS: u64 = 400;
 
-/// Time between two looks at the show, for who weighs it.
-const LOOK_EVERY_MS: u64 = 100;
-
 /// Looks that may wait; when more would, their readings wait for the next.
-pub const MOST_LOOKS: usize = 20;
+pub const MOST_LOOKS: usize = 40;
 
 /// Where the data plane publishes what people look at.
 #[derive(Debug)]
@@ -301,8 +298,10 @@ impl Plane {
                 .sending
                 .send_replace(Arc::new(self.engine.sending(now)));
         }
-        if now >= self.next_look && self.engine.measures_current() {
-            self.next_look = now.plus_ms(LOOK_EVERY_MS);
+        if now >= self.next_look
+            && let Some(every_ms) = self.engine.looks_every_ms()
+        {
+            self.next_look = now.plus_ms(every_ms);
             // Whoever weighs the show may be slow, or gone.
             if let Ok(place) = self.published.looks.try_reserve() {
                 place.send(self.engine.look(now));

@@ -17,9 +17,9 @@ use litfloor::units::Time;
 
 use super::bench::{self, Bench};
 
-/// Milliseconds from step to step; looks are ten a second, frames 25.
+/// Milliseconds from step to step; looks are 50 a second, frames 25.
 const STEP_MS: u64 = 20;
-const LOOK_MS: u64 = 100;
+const LOOK_MS: u64 = 20;
 const FRAME_MS: u64 = 40;
 
 /// Where one colour of one pixel is sent, and a number of its segment's and colour's own.

@@ -1,6 +1,8 @@
 //! A made-up floor that shows moving pictures: what its segments really draw, and what its sensors really
 //! say. It shares nothing with the estimator but the words in which it is told of a floor.
 
+use std::collections::VecDeque;
+
 use litfloor::health::show::{Baseline, Findings, Show, ShowItem, ShowSensor, ShowSpec};
 use litfloor::units::Time;
 
@@ -354,6 +356,15 @@ impl Pictures {
 #[expect(
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
+    reason = "not before the beginning"
+)]
+fn time(at_s: f64) -> Time {
+    Time((at_s * 1e6).round() as u64)
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
     reason = "0 to 255"
 )]
 fn eight_bits(level: f64) -> u8 {
@@ -369,7 +380,13 @@ pub(crate) struct Showing {
     tenth: u64,
     levels: Vec<u8>,
     computed_a: Vec<f64>,
+    /// What was sent last, and when.
+    shown: VecDeque<(f64, Vec<u8>)>,
 }
+
+/// Frames in a tenth of a second; so many are remembered.
+const FRAMES: usize = 4;
+const REMEMBERED: usize = 12;
 
 impl Showing {
     pub(crate) fn new(floor: Floor, content: Content, seed: u64) -> Self {
@@ -379,6 +396,7 @@ impl Showing {
             tenth: 0,
             levels: Vec::new(),
             computed_a: vec![0.0; floor.items()],
+            shown: VecDeque::new(),
             floor,
         }
     }
@@ -394,25 +412,35 @@ impl Showing {
         baseline
     }
 
-    /// One second: ten pictures, ten readings of each sensor, and what is found then.
+    /// A frame leaves.
+    fn send(&mut self, at_s: f64) {
+        self.pictures.levels(at_s, &mut self.levels);
+        for (amps, level) in self.computed_a.iter_mut().zip(&self.levels) {
+            *amps = self.floor.kind.full_a * f64::from(*level) / 255.0;
+        }
+        self.show.content(time(at_s), &self.computed_a);
+        self.shown.push_back((at_s, self.levels.clone()));
+        if self.shown.len() > REMEMBERED {
+            self.shown.pop_front();
+        }
+    }
+
+    /// One second: forty pictures, ten readings of each sensor, and what is found then.
     pub(crate) fn second(&mut self, mut spoil: impl FnMut(&mut Vec<(usize, f64)>)) -> &Findings {
         for _ in 0..10 {
             let begin_s = 0.1 * f64::from(u32::try_from(self.tenth).unwrap());
             let begin = Time(self.tenth * 100_000);
             self.tenth += 1;
-            // Frames are 25 ms apart: what is sent at the beginning shows until the next, and content is
-            // copied ten times a second.
-            self.pictures.levels(begin_s, &mut self.levels);
-            for (amps, level) in self.computed_a.iter_mut().zip(&self.levels) {
-                *amps = self.floor.kind.full_a * f64::from(*level) / 255.0;
+            // Frames are 25 ms apart, and what is sent shows until the next.
+            for frame in 0..FRAMES {
+                let at_s = begin_s + 0.1 * f64::from(small(frame)) / f64::from(small(FRAMES));
+                self.send(at_s);
             }
-            self.show.content(begin, &self.computed_a);
             let after = self.floor.chance.below(100);
-            let felt_s = begin_s + 0.001 * f64::from(small(after));
-            let late_s = self.floor.kind.late_s;
-            let frame_s = ((felt_s - late_s).max(begin_s - late_s) * 40.0).floor() / 40.0;
-            self.pictures
-                .levels(frame_s.max(begin_s - late_s).max(0.0), &mut self.levels);
+            let felt_s = begin_s + 0.001 * f64::from(small(after)) - self.floor.kind.late_s;
+            let shown = self.shown.iter().rev().find(|(at_s, _)| *at_s <= felt_s);
+            self.levels
+                .clone_from(&shown.or(self.shown.front()).unwrap().1);
             self.floor.drift(0.1);
             let mut read: Vec<(usize, f64)> = (0..self.floor.kind.sensors)
                 .map(|sensor| (sensor, self.floor.read(sensor, &self.levels)))

@@ -34,7 +34,7 @@ use crate::units::{Time, count};
 /// Readings wait so long, in microseconds, for the content of their moment.
 const WAIT_US: u64 = 250_000;
 /// That something is faulty must be found for so long before it is said.
-const CONFIRM_S: f64 = 2.0;
+const CONFIRM_S: f64 = 1.0;
 /// An item that changes by more than twice this share of full in the time that content and readings may
 /// be apart jumps.
 const JUMP: f64 = 0.1;

@@ -366,7 +366,7 @@ impl Weighing {
 /// Looking costs the cube of a group's size.
 fn every_s(items: usize) -> f64 {
     match items {
-        0..=64 => 2.0,
+        0..=64 => 1.0,
         65..=128 => 4.0,
         _ => 10.0,
     }
