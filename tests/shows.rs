@@ -69,11 +69,19 @@ fn a_whole_floor_raises_no_alarm_though_it_differs_from_what_is_told() {
     };
     for seed in 0..3 {
         let mut showing = Showing::new(Floor::new(&kind, seed), Content::Moving, seed);
-        let (ever, last) = run(&mut showing, 300);
-        assert_eq!(ever, Vec::<usize>::new(), "{seed}");
-        assert!(last.shortfalls.is_empty(), "{seed}");
-        assert_eq!(good(&last), 32, "{seed}");
-        assert_eq!(last.sensors, [SensorWord::Fine]);
+        let mut ever_good = [false; 32];
+        for minute in 0..8 {
+            let (ever, last) = run(&mut showing, 60);
+            assert_eq!(ever, Vec::<usize>::new(), "{seed}");
+            assert!(last.shortfalls.is_empty(), "{seed}");
+            assert_eq!(last.sensors, [SensorWord::Fine]);
+            for (ever, judged) in ever_good.iter_mut().zip(&last.judged) {
+                *ever |= judged.condition == Condition::Good;
+            }
+            // One that differs more than most may be in doubt for a while.
+            assert!(minute < 4 || good(&last) >= 29, "{seed}: {}", good(&last));
+        }
+        assert_eq!(ever_good, [true; 32], "{seed}");
     }
 }
 

@@ -13,8 +13,9 @@ const SHOWS: f64 = 0.5;
 const NO_CHANCE: f64 = 1e-10;
 /// So many deviations of a reading, what is lit must have changed by to see that a sensor does not follow.
 const FOLLOWS: f64 = 8.0;
-/// Out of this many readings, so many absurd ones make a sensor absurd.
-const ABSURD: (u32, u32) = (5, 10);
+/// A sensor is absurd if more than this share of its readings are, of which each counts so much less than the next.
+const ABSURD: f64 = 0.5;
+const ABSURD_KEEP: f64 = 0.9;
 /// Information that is asked for before it is said that nothing flows: deviations, squared.
 const FLOWS: f64 = 400.0;
 /// It must read idle for so long, whatever it says.
@@ -38,7 +39,7 @@ pub(super) struct Watch {
     lit_a: (f64, f64),
     /// What was lit when the run began, unless it began before anything was read.
     began_a: Option<f64>,
-    absurd: (u32, u32),
+    absurd: f64,
     flow: Flow,
 }
 
@@ -64,11 +65,8 @@ impl Watch {
         let sd_a = heard.variance.sqrt();
         let slack_a = 6.0 * offset_sd_a + FOLLOWS * sd_a + 0.1 * full_a;
         let absurd = heard.drawn_a < -slack_a || heard.drawn_a > full_a + slack_a;
-        self.absurd.0 += u32::from(absurd);
-        self.absurd.1 += 1;
-        if self.absurd.1 >= ABSURD.1 {
-            self.absurd = (self.absurd.0 / 2, self.absurd.1 / 2);
-        }
+        let now = f64::from(u8::from(absurd));
+        self.absurd = ABSURD_KEEP * self.absurd + (1.0 - ABSURD_KEEP) * now;
         let gap_s = self
             .last
             .replace(heard.at)
@@ -108,7 +106,7 @@ impl Watch {
 
     fn judge(&self, spec: &ShowSensor, heard: &Heard, offset_sd_a: f64) -> SensorWord {
         let sd_a = heard.variance.sqrt();
-        if self.absurd.0 >= ABSURD.0 {
+        if self.absurd > ABSURD {
             return SensorWord::Absurd;
         }
         let repeats = i32::try_from(self.run).unwrap_or(i32::MAX) - 1;
