@@ -108,7 +108,7 @@ impl Stage {
         self.showing.survey_begins();
         self.bench.survey(None);
         while self.bench.ended.is_none() {
-            self.pass(LOOK_MS);
+            self.pass(100);
         }
         let outcome = self.bench.surveyor.as_ref().unwrap().outcome();
         assert!(outcome.decided, "{outcome:?}");
