@@ -56,9 +56,9 @@ pub struct Show {
     weighing: Weighing,
     sudden: Sudden,
     computed_a: Vec<f64>,
-    /// Since when each item was found faulty, and each panel short.
-    faulty: Vec<Option<Time>>,
-    short: Vec<Option<Time>>,
+    /// Which items were found faulty, and which panels short.
+    faulty: Vec<Confirmed>,
+    short: Vec<Confirmed>,
     findings: Findings,
 }
 
@@ -78,8 +78,8 @@ impl Show {
             weighing: Weighing::new(&spec, &seen, &base),
             sudden: Sudden::new(&spec),
             computed_a: vec![0.0; spec.items.len()],
-            faulty: vec![None; spec.items.len()],
-            short: vec![None; panels.unwrap_or(0)],
+            faulty: vec![Confirmed::default(); spec.items.len()],
+            short: vec![Confirmed::default(); panels.unwrap_or(0)],
             findings: Findings {
                 judged: vec![UNKNOWN; spec.items.len()],
                 sensors: vec![SensorWord::Silent; spec.sensors.len()],
@@ -192,7 +192,7 @@ impl Show {
         for &item in items {
             if let Some(judged) = self.findings.judged.get_mut(item as usize) {
                 *judged = UNKNOWN;
-                self.faulty[item as usize] = None;
+                self.faulty[item as usize] = Confirmed::default();
             }
         }
     }
@@ -220,6 +220,10 @@ impl Show {
     }
 
     fn judge(&mut self, now: Time) {
+        // What may just have opened is not laid to anybody's charge before it is known.
+        let sensors = 0..self.spec.sensors.len();
+        let open: Vec<bool> = sensors.map(|at| self.sudden.may_have_opened(at)).collect();
+        let waits = |item: &ShowItem| item.sensors.iter().any(|at| open[usize::from(*at)]);
         let judged = &mut self.findings.judged;
         self.weighing.judge(judged);
         for (number, item) in self.spec.items.iter().enumerate() {
@@ -238,7 +242,7 @@ impl Show {
                 judged[number].condition,
                 Condition::Good | Condition::Unknown
             );
-            if !confirmed(&mut self.faulty[number], is_faulty, now) && is_faulty {
+            if !self.faulty[number].hear(is_faulty, waits(item), now) && is_faulty {
                 judged[number] = UNKNOWN;
             }
         }
@@ -270,9 +274,13 @@ impl Show {
                 });
             }
         }
-        for (panel, since) in (0..).zip(&mut self.short) {
+        for (panel, confirmed) in (0..).zip(&mut self.short) {
             let is_short = shortfalls.iter().any(|one| one.panel == panel);
-            if !confirmed(since, is_short, now) {
+            let waits = is_short && {
+                let mut items = self.spec.items.iter().filter(|item| item.panel == panel);
+                items.any(waits)
+            };
+            if !confirmed.hear(is_short, waits, now) {
                 shortfalls.retain(|one| one.panel != panel);
             }
         }
@@ -281,10 +289,21 @@ impl Show {
 }
 
 /// Whether something has been so for long enough.
-fn confirmed(since: &mut Option<Time>, is_so: bool, now: Time) -> bool {
-    if !is_so {
-        *since = None;
-        return false;
+#[derive(Debug, Clone, Copy, Default)]
+struct Confirmed {
+    since: Option<Time>,
+    told: bool,
+}
+
+impl Confirmed {
+    /// What is so by now. While it `waits`, nothing new is told.
+    fn hear(&mut self, is_so: bool, waits: bool, now: Time) -> bool {
+        if !is_so || waits && !self.told {
+            *self = Self::default();
+            return false;
+        }
+        let since = *self.since.get_or_insert(now);
+        self.told |= now.s_since(since) >= CONFIRM_S;
+        self.told
     }
-    now.s_since(*since.get_or_insert(now)) >= CONFIRM_S
 }
