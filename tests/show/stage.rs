@@ -17,10 +17,12 @@ use litfloor::units::Time;
 
 use super::bench::{self, Bench};
 
-/// Milliseconds from step to step; looks are 50 a second, frames 25.
+/// Milliseconds from step to step, with a look at each; frames are 25 a second.
 const STEP_MS: u64 = 20;
-const LOOK_MS: u64 = 20;
 const FRAME_MS: u64 = 40;
+
+/// A survey is asked so often whether it has ended.
+const ASKED_MS: u64 = 100;
 
 /// Where one colour of one pixel is sent, and a number of its segment's and colour's own.
 struct Place {
@@ -108,7 +110,7 @@ impl Stage {
         self.showing.survey_begins();
         self.bench.survey(None);
         while self.bench.ended.is_none() {
-            self.pass(100);
+            self.pass(ASKED_MS);
         }
         let outcome = self.bench.surveyor.as_ref().unwrap().outcome();
         assert!(outcome.decided, "{outcome:?}");
@@ -176,11 +178,9 @@ impl Stage {
             for (held, at) in std::mem::take(&mut self.bench.held) {
                 self.showing.held(held, at);
             }
-            if (step * STEP_MS).is_multiple_of(LOOK_MS) {
-                let now = self.bench.world.now;
-                let look = self.bench.world.engine.look(now);
-                self.showing.look(&look);
-            }
+            let now = self.bench.world.now;
+            let look = self.bench.world.engine.look(now);
+            self.showing.look(&look);
         }
         assert_eq!(self.bench.world.now, begin.plus_ms(ms));
     }
