@@ -5,7 +5,7 @@
 //! at any moment must be covered by `Held::most`.
 
 use litfloor::floor::model::Delivery;
-use litfloor::power::held::{Content, Held};
+use litfloor::power::held::{DARK, Held};
 use litfloor::sim::link::Chance;
 use litfloor::units::{Draw, Time};
 
@@ -78,7 +78,7 @@ fn reckoned(history: &History, moments: &[u64], rules: Delivery) -> Vec<u64> {
             next.next();
             match sent {
                 Sent::New(draw) => {
-                    held.push(now, &[Draw(draw)], &[Draw(draw)], &Content::DARK);
+                    held.push(now, &[Draw(draw)], &[Draw(draw)], &DARK);
                     held.left(now);
                 }
                 Sent::Again => held.left(now),

@@ -41,6 +41,7 @@ pub mod tally;
 pub mod universe;
 mod unmapped;
 pub mod voltages;
+mod wheel;
 
 use std::net::{Ipv4Addr, SocketAddrV4};
 use std::sync::Arc;
@@ -172,7 +173,7 @@ impl Engine {
             surveys: Surveys::default(),
             looks: look::Looks::default(),
             health_version: 0,
-            leaving: Leaving::new(&tables),
+            leaving: Leaving::new(&tables, now),
             nodes: Nodes::new(&floor.nodes),
             pages: poll_reply::pages(&addresses),
             replies: 0,
@@ -253,7 +254,8 @@ impl Engine {
     fn show(&mut self, index: usize, now: Time) -> bool {
         let universe = &mut self.universes[index];
         universe.pending = false;
-        let mut changed = self.picture.set(index, &universe.merged);
+        let anew = std::mem::take(&mut universe.changed) || self.picture.is_faded(index);
+        let mut changed = anew && self.picture.set(index, &universe.merged);
         // What is shown again because a source left may be lost itself: it stays as dark as it was.
         if let Some(at) = universe.at {
             changed |= self.picture.fade(index, at, now);
@@ -407,7 +409,7 @@ impl Engine {
             || self.limiter.any_fallen()
             || self.limiter.peaking()
             || self.switches.settling()
-            || self.anything_unsettled();
+            || self.limiter.any_unsettled();
         let tick = now.plus_ms(if busy { BUSY_TICK_MS } else { IDLE_TICK_MS });
         let pattern = self.running.as_ref().map(Running::next);
         let tick = pattern.map_or(tick, |next| next.min(tick));

@@ -1,7 +1,7 @@
 //! What a universe's slots have done lately: which moved, which carried light, how long its
 //! frames were. Two windows each, the running one and the one before: nothing grows.
 
-use super::slot_set::SlotSet;
+use super::slot_set::{Rows, SlotSet};
 use crate::floor::tables::UNIVERSE_SLOTS;
 use crate::units::Time;
 
@@ -47,8 +47,10 @@ impl<T: Copy + Default> Windowed<T> {
 /// What a universe's slots have done lately.
 #[derive(Debug, Clone, Default)]
 pub struct Motion {
-    moved: Windowed<SlotSet>,
-    lit: Windowed<SlotSet>,
+    moved: Windowed<Rows>,
+    lit: Windowed<Rows>,
+    /// Whether the running window of `lit` holds all that is lit now.
+    lit_known: bool,
     /// Shortest and longest frame, in slots.
     lengths: Windowed<Option<(u16, u16)>>,
 }
@@ -62,31 +64,43 @@ impl Motion {
         length: u16,
         now: Time,
     ) {
+        if before == after {
+            self.take_still(after, length, now);
+            return;
+        }
+        self.roll(length, now);
+        self.moved.running.add_differing(before, after);
+        self.lit.running.add_lit(after);
+        self.lit_known = true;
+    }
+
+    /// Takes one more frame of `length` slots after which the levels are what they were before.
+    pub fn take_still(&mut self, levels: &[u8; UNIVERSE_SLOTS], length: u16, now: Time) {
+        self.roll(length, now);
+        if !self.lit_known {
+            self.lit.running.add_lit(levels);
+            self.lit_known = true;
+        }
+    }
+
+    fn roll(&mut self, length: u16, now: Time) {
         self.moved.roll(MOVED_WINDOW_US, now);
         self.lengths.roll(MOVED_WINDOW_US, now);
-        let anew = self.lit.roll(LIT_WINDOW_US, now);
+        self.lit_known &= !self.lit.roll(LIT_WINDOW_US, now);
         let (least, most) = self.lengths.running.unwrap_or((length, length));
         self.lengths.running = Some((least.min(length), most.max(length)));
-        let changed = before != after;
-        if changed {
-            let differs = SlotSet::differing(before, after);
-            self.moved.running = self.moved.running.or(differs);
-        }
-        if changed || anew || self.lit.running.is_empty() {
-            self.lit.running = self.lit.running.or(SlotSet::lit(after));
-        }
     }
 
     /// Slots that changed within the last second or two.
     pub fn moving(&self, now: Time) -> SlotSet {
         let [running, before] = self.moved.both(MOVED_WINDOW_US, now);
-        running.or(before)
+        SlotSet::from(running).or(before.into())
     }
 
     /// Slots that carried light within the last ten or twenty seconds.
     pub fn lit_lately(&self, now: Time) -> SlotSet {
         let [running, before] = self.lit.both(LIT_WINDOW_US, now);
-        running.or(before)
+        SlotSet::from(running).or(before.into())
     }
 
     /// Slots of the shortest and the longest frame of the last second or two, if any came.

@@ -23,9 +23,8 @@ pub(super) struct Picture {
     /// As the sources sent it, 512 for each universe that arrives.
     whole: Vec<u8>,
     faded: Vec<Scale>,
-    /// What the sources ask, after fading, and each pixel within the limit of its kind.
-    console: Vec<u8>,
-    /// The same, with the pattern laid over it.
+    /// What the sources ask, after fading, and each pixel within the limit of its kind, with the
+    /// pattern laid over it.
     asked: Vec<u8>,
     /// For each panel whether a pattern covers it.
     covered: Vec<bool>,
@@ -48,7 +47,6 @@ impl Picture {
         Self {
             faded: vec![Scale::ONE; tables.universes.len()],
             whole: vec![0; tables.universes.len() * UNIVERSE_SLOTS],
-            console: vec![0; leaving],
             asked: vec![0; leaving],
             covered: vec![false; tables.panels.len()],
             tables,
@@ -82,6 +80,11 @@ impl Picture {
         }
         whole.copy_from_slice(merged);
         self.scale(universe, Scale::ONE)
+    }
+
+    /// Whether a universe is shown darker than it was sent.
+    pub(super) fn is_faded(&self, universe: usize) -> bool {
+        self.faded[universe] != Scale::ONE
     }
 
     /// Whether a universe last seen at `at` is lost.
@@ -123,7 +126,6 @@ impl Picture {
         let Self {
             tables,
             whole,
-            console,
             asked,
             covered,
             ..
@@ -131,24 +133,39 @@ impl Picture {
         let mut changed = false;
         for &out in &tables.universes[universe].outputs {
             let first = out as usize * UNIVERSE_SLOTS;
+            let asked = &mut asked[first..first + UNIVERSE_SLOTS];
             for part in &tables.outputs[out as usize].parts {
-                if part.src as usize / UNIVERSE_SLOTS != universe {
+                if part.src as usize / UNIVERSE_SLOTS != universe || covered[part.panel as usize] {
                     continue;
                 }
+                let place = usize::from(part.dst)..usize::from(part.dst + part.len);
                 let pattern = &tables.patterns[usize::from(part.pattern)];
-                let target = &mut console[first..first + UNIVERSE_SLOTS];
-                draw::write_scaled(part, pattern, whole, scale, target);
-                pixel_limit::hold(part, pattern, target);
-                if covered[part.panel as usize] {
+                if scale == Scale::ONE && pattern.room.is_none() {
+                    let next = draw::source(part, whole);
+                    changed |= asked[place.clone()] != *next;
+                    asked[place].copy_from_slice(next);
                     continue;
                 }
-                let from = first + usize::from(part.dst);
-                let place = from..from + usize::from(part.len);
-                changed |= asked[place.clone()] != console[place.clone()];
-                asked[place.clone()].copy_from_slice(&console[place]);
+                let mut next = [0; UNIVERSE_SLOTS];
+                draw::scale_into(part, pattern, whole, scale, &mut next);
+                pixel_limit::hold(part, pattern, &mut next);
+                changed |= asked[place.clone()] != next[place.clone()];
+                asked[place.clone()].copy_from_slice(&next[place]);
             }
         }
         changed
+    }
+
+    /// What the sources ask of a universe that leaves.
+    fn console(&self, out: usize) -> [u8; UNIVERSE_SLOTS] {
+        let mut slots = [0; UNIVERSE_SLOTS];
+        for part in &self.tables.outputs[out].parts {
+            let pattern = &self.tables.patterns[usize::from(part.pattern)];
+            let scale = self.faded[part.src as usize / UNIVERSE_SLOTS];
+            draw::scale_into(part, pattern, &self.whole, scale, &mut slots);
+            pixel_limit::hold(part, pattern, &mut slots);
+        }
+        slots
     }
 
     /// Whether a fade is under way or has yet to begin for a universe last seen at `at`.
@@ -166,20 +183,19 @@ impl Picture {
         }
         let pattern = show.map(|show| (show, show.lit(ms)));
         let mut changed = Vec::new();
-        for (out, asked) in (0..).zip(self.asked.chunks_exact_mut(UNIVERSE_SLOTS)) {
-            let at = out as usize;
-            let mut next = [0; UNIVERSE_SLOTS];
-            next.copy_from_slice(&self.console[at * UNIVERSE_SLOTS..][..UNIVERSE_SLOTS]);
+        for out in 0..self.tables.outputs.len() {
+            let mut next = self.console(out);
             if let Some((show, lit)) = &pattern {
-                show.paint(&self.tables, lit, ms, at, &mut next);
-                for part in &self.tables.outputs[at].parts {
+                show.paint(&self.tables, lit, ms, out, &mut next);
+                for part in &self.tables.outputs[out].parts {
                     let pattern = &self.tables.patterns[usize::from(part.pattern)];
                     pixel_limit::hold(part, pattern, &mut next);
                 }
             }
+            let asked = &mut self.asked[out * UNIVERSE_SLOTS..][..UNIVERSE_SLOTS];
             if *asked != next {
                 asked.copy_from_slice(&next);
-                changed.push(out);
+                changed.push(OutIndex::try_from(out).unwrap_or(OutIndex::MAX));
             }
         }
         changed

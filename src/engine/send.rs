@@ -4,6 +4,7 @@
 use super::Engine;
 use super::out::{self, Numbers, Outlet};
 use super::syncing::SYNC_ENDS_AFTER_MS;
+use super::wheel::Wheel;
 use super::{BUSY_TICK_MS, STEP_EVERY_MS, TRIM_EVERY_MS};
 use crate::floor::tables::Tables;
 use crate::power::cap::OutIndex;
@@ -34,6 +35,12 @@ const _: () = assert!(REPEAT_MS + BUSY_TICK_MS <= peak::REPEATS_WITHIN_MS);
 #[derive(Debug)]
 pub(super) struct Leaving {
     outs: Vec<Out>,
+    /// When each has to be looked at although nothing new came.
+    wheel: Wheel,
+    /// Those with something new to send that nobody has sent yet.
+    marked: Vec<OutIndex>,
+    /// Room for those that are looked at.
+    looked: Vec<OutIndex>,
     pub(super) frames_out: u64,
     last_sync: Option<Time>,
     urgent: bool,
@@ -47,9 +54,12 @@ struct Out {
 }
 
 impl Leaving {
-    pub(super) fn new(tables: &Tables) -> Self {
+    pub(super) fn new(tables: &Tables, now: Time) -> Self {
         let outs = vec![Out::default(); tables.outputs.len()];
         Self {
+            wheel: Wheel::new(outs.len(), now),
+            marked: Vec::with_capacity(outs.len()),
+            looked: Vec::with_capacity(outs.len()),
             outs,
             frames_out: 0,
             last_sync: None,
@@ -59,9 +69,13 @@ impl Leaving {
 
     /// Goes on where `before` is now, with `same` universe of it for each.
     pub(super) fn take_over(&mut self, before: &Self, same: &[Option<OutIndex>]) {
-        for (here, was) in self.outs.iter_mut().zip(same) {
+        for (out, was) in (0..).zip(same) {
             if let Some(was) = *was {
-                here.clone_from(&before.outs[was as usize]);
+                let was = &before.outs[was as usize];
+                self.outs[out as usize].clone_from(was);
+                if was.due {
+                    self.marked.push(out);
+                }
             }
         }
         self.frames_out = before.frames_out;
@@ -72,7 +86,9 @@ impl Leaving {
     /// These have something new to send.
     pub(super) fn mark(&mut self, outs: &[OutIndex]) {
         for &out in outs {
-            self.outs[out as usize].due = true;
+            if !std::mem::replace(&mut self.outs[out as usize].due, true) {
+                self.marked.push(out);
+            }
         }
     }
 
@@ -189,31 +205,29 @@ impl Engine {
             self.limiter.left(out, now);
         }
         self.leaving.urgent |= self.limiter.waiting(out);
+        let pause_ms = self.pause_ms(out);
+        self.leaving.wheel.no_later(out, now.plus_ms(pause_ms));
+    }
+
+    /// After how long a universe is sent once more if nothing new comes.
+    fn pause_ms(&self, out: OutIndex) -> u64 {
+        if self.limiter.unsettled(out) && !self.limiter.silent(out) {
+            REPEAT_MS
+        } else {
+            KEEP_ALIVE_MS
+        }
     }
 
     /// Sends all that is due with the passing of time.
     pub(super) fn send_due(&mut self, now: Time, outlet: &mut impl Outlet) {
         self.trim(&[], now, outlet);
-        let freed = self.limiter.retire(now);
-        self.leaving.urgent &= self.any_waiting();
-        // A survey waits for every light to be surely on show.
-        let after = if self.leaving.urgent || self.surveys.is_running() {
-            URGENT_REPEAT_MS
+        self.limiter.pass(now);
+        self.leaving.urgent &= self.limiter.any_waiting();
+        // A survey waits for every light to be surely on show; a peak goes by what may be.
+        if self.leaving.urgent || self.surveys.is_running() || self.limiter.has_peaks() {
+            self.send_all_due(now, outlet);
         } else {
-            REPEAT_MS
-        };
-        let begun = now >= self.started.plus_ms(FIRST_AFTER_MS);
-        for out in self.outs() {
-            let leaving = &self.leaving.outs[out as usize];
-            let alive = if leaving.last.is_some() {
-                self.leaving.waited(out, now, KEEP_ALIVE_MS)
-            } else {
-                begun
-            };
-            let repeat = alive || (leaving.last.is_some() && self.repeats(out, now, after));
-            if repeat || leaving.due || (freed && self.limiter.waiting(out)) {
-                self.send(out, repeat, now, outlet);
-            }
+            self.send_looked_at(now, outlet);
         }
         let mut later = Vec::new();
         while let Some(out) = self.limiter.next_risen() {
@@ -225,6 +239,62 @@ impl Engine {
         }
         for out in later {
             self.limiter.rises_later(out);
+        }
+    }
+
+    /// Looks at every universe: some wait for what others leave free.
+    fn send_all_due(&mut self, now: Time, outlet: &mut impl Outlet) {
+        let freed = self.limiter.retire(now);
+        let after = if self.leaving.urgent || self.surveys.is_running() {
+            URGENT_REPEAT_MS
+        } else {
+            REPEAT_MS
+        };
+        for out in self.outs() {
+            let leaving = &self.leaving.outs[out as usize];
+            let repeat = self.is_alive(out, now)
+                || (leaving.last.is_some() && self.repeats(out, now, after));
+            if repeat || leaving.due || (freed && self.limiter.waiting(out)) {
+                self.send(out, repeat, now, outlet);
+            }
+        }
+        self.leaving.marked.clear();
+    }
+
+    /// Looks at those universes whose time has come.
+    fn send_looked_at(&mut self, now: Time, outlet: &mut impl Outlet) {
+        self.limiter.follow(now);
+        while let Some(out) = self.leaving.marked.pop() {
+            if self.leaving.outs[out as usize].due {
+                self.send(out, false, now, outlet);
+            }
+        }
+        let mut looked = std::mem::take(&mut self.leaving.looked);
+        while self.leaving.wheel.take(now, &mut looked) {
+            for &out in &looked {
+                self.limiter.retire_one(out, now);
+                let sent_before = self.leaving.outs[out as usize].last.is_some();
+                let repeat =
+                    self.is_alive(out, now) || (sent_before && self.repeats(out, now, REPEAT_MS));
+                if repeat {
+                    self.send(out, true, now, outlet);
+                }
+                let next = match self.leaving.outs[out as usize].last {
+                    Some(last) => last.plus_ms(self.pause_ms(out)),
+                    None => self.started.plus_ms(FIRST_AFTER_MS),
+                };
+                self.leaving.wheel.again(out, next);
+            }
+        }
+        self.leaving.looked = looked;
+    }
+
+    /// Whether a universe is sent for the sake of its node, which would think us gone.
+    fn is_alive(&self, out: OutIndex, now: Time) -> bool {
+        if self.leaving.outs[out as usize].last.is_some() {
+            self.leaving.waited(out, now, KEEP_ALIVE_MS)
+        } else {
+            now >= self.started.plus_ms(FIRST_AFTER_MS)
         }
     }
 
@@ -274,16 +344,6 @@ impl Engine {
             self.leaving.last_sync = None;
             self.limiter.sync_ended();
         }
-    }
-
-    /// Whether an older frame of any reachable universe may still be on show.
-    pub(super) fn anything_unsettled(&self) -> bool {
-        self.outs()
-            .any(|out| self.limiter.unsettled(out) && !self.limiter.silent(out))
-    }
-
-    fn any_waiting(&self) -> bool {
-        self.outs().any(|out| self.limiter.waiting(out))
     }
 
     #[expect(

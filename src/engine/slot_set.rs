@@ -27,16 +27,11 @@ impl SlotSet {
         Self::differing(levels, &[0; UNIVERSE_SLOTS])
     }
 
-    /// The slots at which two frames differ: eight at a time, for every frame comes here.
+    /// The slots at which two frames differ.
     pub fn differing(one: &[u8; UNIVERSE_SLOTS], other: &[u8; UNIVERSE_SLOTS]) -> Self {
-        let (ones, _) = one.as_chunks::<8>();
-        let (others, _) = other.as_chunks::<8>();
-        let mut set = Self::default();
-        for (at, (a, b)) in ones.iter().zip(others).enumerate() {
-            let bits = nonzero(u64::from_le_bytes(*a) ^ u64::from_le_bytes(*b));
-            set.0[at / 8] |= bits << (8 * (at % 8));
-        }
-        set
+        let mut rows = Rows::default();
+        rows.add_differing(one, other);
+        rows.into()
     }
 
     /// Adds slots; those behind the last are left out.
@@ -129,13 +124,57 @@ impl SlotSet {
     }
 }
 
-/// Bit i is set if byte i of `bytes` is not zero.
-const fn nonzero(bytes: u64) -> u64 {
-    const LOW: u64 = 0x7F7F_7F7F_7F7F_7F7F;
-    // The top bit of each byte: set if any of its lower seven is, or it was itself.
-    let tops = (((bytes & LOW) + LOW) | bytes) & !LOW;
+/// A set of slots that is quick to add to, for every frame comes here: slot 64 × row + column is bit
+/// `row` of byte `column`, so that a whole row is taken side by side.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Rows([u8; 64]);
+
+impl Default for Rows {
+    fn default() -> Self {
+        Self([0; 64])
+    }
+}
+
+impl Rows {
+    /// Adds the slots at which two frames differ.
+    pub fn add_differing(&mut self, one: &[u8; UNIVERSE_SLOTS], other: &[u8; UNIVERSE_SLOTS]) {
+        let (ones, _) = one.as_chunks::<64>();
+        let (others, _) = other.as_chunks::<64>();
+        for (row, (one, other)) in ones.iter().zip(others).enumerate() {
+            for (column, (a, b)) in self.0.iter_mut().zip(one.iter().zip(other)) {
+                *column |= u8::from(a != b) << row;
+            }
+        }
+    }
+
+    /// Adds the slots that carry light.
+    pub fn add_lit(&mut self, levels: &[u8; UNIVERSE_SLOTS]) {
+        let (rows, _) = levels.as_chunks::<64>();
+        for (row, levels) in rows.iter().enumerate() {
+            for (column, level) in self.0.iter_mut().zip(levels) {
+                *column |= u8::from(*level != 0) << row;
+            }
+        }
+    }
+}
+
+impl From<Rows> for SlotSet {
+    fn from(rows: Rows) -> Self {
+        let (bytes, _) = rows.0.as_chunks::<8>();
+        let mut set = Self::default();
+        for (row, word) in set.0.iter_mut().enumerate() {
+            for (at, bytes) in bytes.iter().enumerate() {
+                *word |= gathered(u64::from_le_bytes(*bytes) >> row) << (8 * at);
+            }
+        }
+        set
+    }
+}
+
+/// Bit i is bit 0 of byte i of `bytes`.
+const fn gathered(bytes: u64) -> u64 {
     // Each of the eight lands beside the one before in the top byte, and none on another.
-    (tops >> 7).wrapping_mul(0x0102_0408_1020_4080) >> 56
+    (bytes & 0x0101_0101_0101_0101).wrapping_mul(0x0102_0408_1020_4080) >> 56
 }
 
 #[cfg(test)]
@@ -152,7 +191,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn eight_at_a_time_is_one_by_one(
+        fn a_row_at_a_time_is_one_by_one(
             a in prop::collection::vec(0..4_u8, 512), b in prop::collection::vec(any::<u8>(), 512),
             alike in prop::collection::vec(any::<bool>(), 512),
         ) {
@@ -162,6 +201,11 @@ mod tests {
                 b[slot] = if alike { a[slot] } else { b[slot] };
             }
             prop_assert_eq!(SlotSet::lit(&a), SlotSet::of(|slot| a[slot] > 0));
+            let mut both = Rows::default();
+            both.add_lit(&a);
+            both.add_differing(&a, &b);
+            let either = SlotSet::of(|slot| a[slot] > 0 || a[slot] != b[slot]);
+            prop_assert_eq!(SlotSet::from(both), either);
             prop_assert_eq!(SlotSet::differing(&a, &b), SlotSet::of(|slot| a[slot] != b[slot]));
         }
 

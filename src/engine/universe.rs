@@ -29,7 +29,9 @@ pub struct Source {
     pub at: Time,
     sequence: Sequence,
     numbering: Numbering,
-    slots: [u8; UNIVERSE_SLOTS],
+    /// What it sent, while it is merged with another; alone it sent what is in
+    /// [`Universe::merged`].
+    slots: Option<Box<[u8; UNIVERSE_SLOTS]>>,
 }
 
 /// One universe as it arrives.
@@ -40,6 +42,8 @@ pub struct Universe {
     pub third: Option<(SourceId, Time)>,
     /// The sources merged.
     pub merged: [u8; UNIVERSE_SLOTS],
+    /// Whether they have changed since somebody last took note of it.
+    pub changed: bool,
     /// When a packet was last taken.
     pub at: Option<Time>,
     /// Address of the newest packet.
@@ -66,6 +70,7 @@ impl Default for Universe {
             sources: Vec::with_capacity(2),
             third: None,
             merged: [0; UNIVERSE_SLOTS],
+            changed: true,
             at: None,
             newest_from: None,
             length: 0,
@@ -97,13 +102,7 @@ impl Universe {
         let at = match self.sources.iter().position(|source| source.id == id) {
             Some(at) => at,
             None if self.sources.len() < 2 => {
-                // Under LTP a source that joins agrees with what is there until it sends
-                // something else; under HTP slots that it never sent must not hold others up.
-                let slots = if self.sources.is_empty() || merge == Merge::Htp {
-                    [0; UNIVERSE_SLOTS]
-                } else {
-                    self.merged
-                };
+                let slots = self.join(merge, dmx.slots.len());
                 let sequence = Sequence::default();
                 if self.last_id.is_some_and(|last| last != id) {
                     self.joined.add(1, now);
@@ -122,7 +121,6 @@ impl Universe {
                 return Err(Outcome::ThirdSource);
             }
         };
-        let alone = self.sources.len() == 1;
         let source = &mut self.sources[at];
         if !source.sequence.take(dmx.sequence, now) {
             // What was counted as missing has only been overtaken.
@@ -136,34 +134,67 @@ impl Universe {
         }
         source.at = now;
         self.last_id = Some(id);
-        let before = self.merged;
         if self.third.is_some_and(|(third, _)| third == id) {
             self.third = None;
-        }
-        if merge == Merge::Ltp && !alone {
-            for ((&new, old), merged) in dmx
-                .slots
-                .iter()
-                .zip(&source.slots)
-                .zip(self.merged.iter_mut())
-            {
-                if new != *old {
-                    *merged = new;
-                }
-            }
-        }
-        source.slots[..dmx.slots.len()].copy_from_slice(dmx.slots);
-        if alone || merge == Merge::Htp {
-            self.merge_highest();
         }
         self.at = Some(now);
         self.newest_from = Some(from);
         #[expect(clippy::cast_possible_truncation, reason = "512 at most")]
         let length = dmx.slots.len() as u16;
         self.length = length;
-        self.motion.take(&before, &self.merged, length, now);
         self.rate.count(now);
+        let before = match &mut source.slots {
+            None if self.merged[..dmx.slots.len()] == *dmx.slots => {
+                self.motion.take_still(&self.merged, length, now);
+                return Ok(());
+            }
+            None => {
+                let mut next = self.merged;
+                next[..dmx.slots.len()].copy_from_slice(dmx.slots);
+                self.motion.take(&self.merged, &next, length, now);
+                self.merged = next;
+                self.changed = true;
+                return Ok(());
+            }
+            Some(slots) => {
+                let before = self.merged;
+                if merge == Merge::Ltp {
+                    let moves = dmx.slots.iter().zip(slots.iter());
+                    for ((&new, &old), merged) in moves.zip(&mut self.merged) {
+                        if new != old {
+                            *merged = new;
+                        }
+                    }
+                }
+                slots[..dmx.slots.len()].copy_from_slice(dmx.slots);
+                if merge == Merge::Htp {
+                    self.merge_highest();
+                }
+                before
+            }
+        };
+        self.changed |= before != self.merged;
+        self.motion.take(&before, &self.merged, length, now);
         Ok(())
+    }
+
+    /// What a source that joins has sent so far, and what the one that was alone has; nothing if it
+    /// is alone now, with a frame of `length` slots.
+    ///
+    /// Under LTP a source that joins agrees with what is there until it sends something else; under
+    /// HTP slots that it never sent must not hold others up.
+    fn join(&mut self, merge: Merge, length: usize) -> Option<Box<[u8; UNIVERSE_SLOTS]>> {
+        let Some(alone) = self.sources.first_mut() else {
+            // What those before it left behind is not its own.
+            self.merged[length..].fill(0);
+            self.changed = true;
+            return None;
+        };
+        alone.slots = Some(Box::new(self.merged));
+        Some(Box::new(match merge {
+            Merge::Htp => [0; UNIVERSE_SLOTS],
+            Merge::Ltp => self.merged,
+        }))
     }
 
     /// Lets silent sources leave; says whether the merged slots may have changed.
@@ -172,14 +203,20 @@ impl Universe {
         if self.third.is_some_and(|(_, at)| gone(at)) {
             self.third = None;
         }
-        let before = self.sources.len();
+        if !self.sources.iter().any(|source| gone(source.at)) {
+            return false;
+        }
         self.sources.retain(|source| !gone(source.at));
         // The last one to send stays on show: what becomes of it is for the floor file to decide.
-        let one_stays = before > 1 && self.sources.len() == 1;
-        if one_stays {
-            self.merge_highest();
-        }
-        one_stays
+        let [one] = self.sources.as_mut_slice() else {
+            return false;
+        };
+        let Some(slots) = one.slots.take() else {
+            return false;
+        };
+        self.changed |= self.merged != *slots;
+        self.merged = *slots;
+        true
     }
 
     /// The sources that are merged.
@@ -204,20 +241,27 @@ impl Universe {
         let [one, other] = self.sources.as_slice() else {
             return 0;
         };
-        let pairs = one.slots.iter().zip(&other.slots);
+        let (Some(one), Some(other)) = (&one.slots, &other.slots) else {
+            return 0;
+        };
+        let pairs = one.iter().zip(other.iter());
         let contested = pairs.filter(|&(&a, &b)| a > 0 && b > 0 && a != b);
         u32::try_from(contested.count()).unwrap_or(u32::MAX)
     }
 
     fn merge_highest(&mut self) {
-        match self.sources.as_slice() {
-            [one] => self.merged = one.slots,
-            [one, other] => {
-                for ((merged, &a), &b) in self.merged.iter_mut().zip(&one.slots).zip(&other.slots) {
-                    *merged = a.max(b);
-                }
+        if let [
+            Source {
+                slots: Some(one), ..
+            },
+            Source {
+                slots: Some(other), ..
+            },
+        ] = self.sources.as_slice()
+        {
+            for ((merged, &a), &b) in self.merged.iter_mut().zip(one.iter()).zip(other.iter()) {
+                *merged = a.max(b);
             }
-            _ => {}
         }
     }
 }

@@ -11,10 +11,12 @@ use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 use std::sync::Arc;
 
+use super::held::{Content, DARK};
 use super::level::Levels;
 pub use super::queue::OutIndex;
 use super::queue::Queue;
-use super::scale::{Demand, Scales};
+use super::room::Sums;
+use super::scale::Scales;
 use super::share::Share;
 use super::tree::{ElementIndex, Tree};
 use crate::floor::model::{CapSettings, Floor};
@@ -68,8 +70,6 @@ impl CappedFrame<'_> {
     }
 }
 
-static DARK: [u8; UNIVERSE_SLOTS] = [0; UNIVERSE_SLOTS];
-
 /// Keeps the limits of a whole floor.
 #[derive(Debug)]
 pub struct Limiter {
@@ -80,24 +80,10 @@ pub struct Limiter {
     shares: Vec<Share>,
     /// Universes that touch each element.
     touching: Vec<Vec<OutIndex>>,
-    /// Sum of what all universes ask, without those of silent nodes.
-    demand: Vec<Demand>,
-    /// Sum of the most that all universes may be drawing.
-    reserved: Vec<Draw>,
-    /// The part of `reserved` that belongs to silent nodes.
-    unreachable: Vec<Draw>,
-    /// Sum of what the newest frame of every universe draws.
-    sent: Vec<Draw>,
-    /// What `sent` may rise to now.
-    ceiling: Vec<Draw>,
-    /// How many universes that touch each element have too many frames in the reckoning for a peak.
-    crowded: Vec<u32>,
-    /// Whether the newest pictures ask for more than each element may carry for long.
-    over: Vec<bool>,
+    /// Of every element.
+    sums: Vec<Sums>,
     passing: Passing,
     levels: Levels,
-    /// Slots that were sent last, 512 for each universe.
-    leaving: Vec<u8>,
     /// Universes that each panel has a part in, and which part of theirs it is.
     parts_of: Vec<Vec<(OutIndex, usize)>>,
     /// Elements whose demand changed.
@@ -107,6 +93,20 @@ pub struct Limiter {
     /// Universes with a factor that was let up since their last frame was made.
     rose: Queue,
     draws: Vec<Draw>,
+    counts: Counts,
+    /// Whether a frame that was made has dropped older ones since [`Self::retire`].
+    freed: bool,
+    /// The frame that is being made.
+    next: Content,
+}
+
+/// How many universes …
+#[derive(Debug, Clone, Copy)]
+struct Counts {
+    /// … were held back for want of headroom.
+    waiting: usize,
+    /// … can be reached, and an older frame may still be on show.
+    unsettled: usize,
 }
 
 impl Limiter {
@@ -129,30 +129,28 @@ impl Limiter {
             }
         }
         let mut touching = vec![Vec::new(); tree.elements.len()];
-        let mut reserved = vec![Draw::ZERO; tree.elements.len()];
+        let mut sums = vec![Sums::NONE; tree.elements.len()];
         for (out, share) in shares.iter().enumerate() {
             for (at, &element) in share.touched.iter().enumerate() {
                 touching[element as usize].push(out as OutIndex);
-                reserved[element as usize] += share.held.most()[at];
+                sums[element as usize].reserved += share.held.most()[at];
             }
         }
-        let elements = tree.elements.len();
         let mut limiter = Self {
             scales: Scales::new(&tree),
             levels: Levels::new(floor, &tables, &tree, &touching),
-            ceiling: vec![Draw::ZERO; elements],
-            crowded: vec![0; elements],
-            over: vec![false; elements],
             passing,
-            demand: vec![Demand::default(); elements],
-            unreachable: vec![Draw::ZERO; elements],
-            sent: vec![Draw::ZERO; elements],
-            leaving: vec![0; tables.outputs.len() * UNIVERSE_SLOTS],
+            next: DARK,
+            freed: false,
+            counts: Counts {
+                waiting: 0,
+                unsettled: shares.len(),
+            },
             parts_of: parts_of(&tables),
             fell: Queue::new(shares.len()),
             rose: Queue::new(shares.len()),
             settings: floor.cap,
-            reserved,
+            sums,
             touching,
             shares,
             tree,
@@ -170,8 +168,8 @@ impl Limiter {
     }
 
     /// The slots of one universe as they were sent last.
-    pub fn leaving(&self, out: OutIndex) -> &[u8] {
-        &self.leaving[out as usize * UNIVERSE_SLOTS..][..UNIVERSE_SLOTS]
+    pub fn leaving(&self, out: OutIndex) -> &[u8; UNIVERSE_SLOTS] {
+        self.shares[out as usize].held.newest_content()
     }
 
     /// Takes in what a universe asks now and lowers at once whatever factor that takes.
@@ -185,24 +183,29 @@ impl Limiter {
     /// Drops from the reckoning what can no longer be on show; says whether anything was.
     pub fn retire(&mut self, now: Time) -> bool {
         self.pass(now);
-        let mut any = false;
+        let mut any = std::mem::take(&mut self.freed);
         #[expect(
             clippy::cast_possible_truncation,
             reason = "counts are checked by the reader"
         )]
         for out in 0..self.shares.len() as OutIndex {
-            if self.shares[out as usize].held.settled() {
-                continue;
-            }
-            let mut changed = false;
-            self.change_held(out, |share| changed = share.held.retire(now));
-            if changed {
-                any = true;
-                self.update_demand(out);
-            }
+            any |= self.retire_one(out, now);
         }
-        self.settle();
         any | self.follow(now)
+    }
+
+    /// The same for one universe, as of the time that was told last.
+    pub fn retire_one(&mut self, out: OutIndex, now: Time) -> bool {
+        if self.shares[out as usize].held.settled() {
+            return false;
+        }
+        let mut changed = false;
+        self.change_held(out, |share| changed = share.held.retire(now));
+        if changed {
+            self.update_demand(out);
+            self.settle();
+        }
+        changed
     }
 
     /// Lets all factors up for `elapsed_s` seconds, by the time constant of the floor file.
@@ -259,6 +262,16 @@ impl Limiter {
     /// Whether the last frame of a universe was held back for want of headroom.
     pub fn waiting(&self, out: OutIndex) -> bool {
         self.shares[out as usize].waiting
+    }
+
+    /// Whether the last frame of any universe was held back so.
+    pub const fn any_waiting(&self) -> bool {
+        self.counts.waiting > 0
+    }
+
+    /// Whether an older frame of any universe that can be reached may still be on show.
+    pub const fn any_unsettled(&self) -> bool {
+        self.counts.unsettled > 0
     }
 
     /// Whether an older frame of a universe may still be on show.

@@ -13,12 +13,11 @@
 
 use std::collections::VecDeque;
 
-use super::frame::{Count, Frame, brighten};
+use super::frame::{Brightest, Count, Draws, Frame, brighten};
+pub use super::frame::{Content, DARK};
 use crate::floor::model::Delivery;
 use crate::floor::tables::UNIVERSE_SLOTS;
 use crate::units::{Draw, Time};
-
-pub use super::frame::Content;
 
 /// Frames kept apart at most; beyond that the two youngest are taken together, which can only
 /// reserve more. (Taking the oldest together would begin their count anew with every frame, so
@@ -41,10 +40,14 @@ pub struct Held {
     rules: Delivery,
     most_frames: usize,
     synced: bool,
-    most: Vec<Draw>,
-    since_reply: Vec<Draw>,
-    /// In each slot the brightest that was sent since then.
-    brightest: Box<[u8; UNIVERSE_SLOTS]>,
+    /// Whether the node may still be showing what it showed before we came.
+    inherited: bool,
+    most: Draws,
+    /// The most that was asked for in any of the frames, for each element.
+    most_asked: Draws,
+    since_reply: Draws,
+    /// The brightest that was sent since then.
+    brightest: Brightest,
     silent: bool,
 }
 
@@ -52,12 +55,9 @@ impl Held {
     /// Nothing was sent yet: the node may be showing anything up to `full`.
     pub fn new(full: &[Draw], now: Time, rules: Delivery) -> Self {
         let before = Frame {
-            sent: full.to_vec(),
-            asked: vec![Draw::ZERO; full.len()],
-            content: Box::new(Content {
-                sent: [255; UNIVERSE_SLOTS],
-                ..Content::DARK
-            }),
+            sent: Draws::from_slice(full),
+            asked: Draws::from_elem(Draw::ZERO, full.len()),
+            content: Box::new([255; UNIVERSE_SLOTS]),
             last_sent: now,
             known: false,
             newer: Count::default(),
@@ -69,9 +69,11 @@ impl Held {
             rules,
             most_frames: MOST_FRAMES,
             synced: false,
-            most: full.to_vec(),
-            since_reply: vec![Draw::ZERO; full.len()],
-            brightest: Box::new([0; UNIVERSE_SLOTS]),
+            inherited: true,
+            most: Draws::from_slice(full),
+            most_asked: Draws::from_elem(Draw::ZERO, full.len()),
+            since_reply: Draws::from_elem(Draw::ZERO, full.len()),
+            brightest: Brightest::DARK,
             silent: false,
         }
     }
@@ -85,25 +87,29 @@ impl Held {
         before: &Self,
         rules: Delivery,
         shorter: Option<usize>,
-        mut draws: impl FnMut(&[u8; UNIVERSE_SLOTS]) -> Vec<Draw>,
+        mut draws: impl FnMut(&Content) -> Vec<Draw>,
     ) -> Self {
         let mut held = before.clone();
-        let unknown = shorter.unwrap_or(UNIVERSE_SLOTS)..;
+        let unknown = shorter.unwrap_or(UNIVERSE_SLOTS);
         for frame in &mut held.frames {
-            frame.content.sent[unknown.clone()].fill(255);
-            frame.sent = draws(&frame.content.sent);
-            frame.asked = draws(&frame.content.asked);
+            frame.content[unknown..].fill(255);
+            frame.sent = draws(&frame.content).into();
+            // What was asked for is not known in slots. It matters for as long as such frames stay in
+            // the reckoning, and only for how far a factor falls.
+            frame.asked.clone_from(&frame.sent);
             frame.known &= shorter.is_none();
+            held.inherited |= !frame.known;
             if rules != before.rules {
                 frame.newer = Count::default();
                 frame.syncs = Count::default();
             }
         }
-        held.brightest[unknown].fill(255);
+        held.brightest.unknown_from(unknown);
         held.spare.clear();
         held.rules = rules;
-        held.since_reply = draws(&held.brightest);
+        held.since_reply = draws(&held.brightest.slots()).into();
         held.most.clone_from(&held.since_reply);
+        held.most_asked.clone_from(&held.since_reply);
         held.reckon();
         held
     }
@@ -118,13 +124,24 @@ impl Held {
         let newest = self.frames.back().filter(|frame| frame.known);
         newest.map_or_else(
             || vec![Draw::ZERO; self.most.len()],
-            |frame| frame.sent.clone(),
+            |frame| frame.sent.to_vec(),
         )
+    }
+
+    /// The slots that were sent last; dark if nothing was sent yet.
+    pub fn newest_content(&self) -> &Content {
+        let newest = self.frames.back().filter(|frame| frame.known);
+        newest.map_or(&DARK, |frame| &frame.content)
+    }
+
+    /// The most that was asked for in any frame that may be on show, for each element.
+    pub fn most_asked(&self) -> &[Draw] {
+        &self.most_asked
     }
 
     /// What was asked in every frame that may be on show, for each element.
     pub fn asked(&self) -> impl Iterator<Item = &[Draw]> {
-        self.frames.iter().map(|frame| frame.asked.as_slice())
+        self.frames.iter().map(|frame| &*frame.asked)
     }
 
     /// Whether only the newest frame can be on show.
@@ -152,8 +169,8 @@ impl Held {
     }
 
     /// Whether the node may still be showing what it showed before we came.
-    pub fn inherited(&self) -> bool {
-        self.frames.iter().any(|frame| !frame.known)
+    pub const fn inherited(&self) -> bool {
+        self.inherited
     }
 
     /// Whether the node has fallen silent, so that nothing counts as arrived.
@@ -167,9 +184,9 @@ impl Held {
             self.merge_youngest();
         }
         let mut frame = self.spare.pop().unwrap_or_else(|| Frame {
-            sent: vec![Draw::ZERO; sent.len()],
-            asked: vec![Draw::ZERO; asked.len()],
-            content: Box::new(Content::DARK),
+            sent: Draws::from_elem(Draw::ZERO, sent.len()),
+            asked: Draws::from_elem(Draw::ZERO, asked.len()),
+            content: Box::new(DARK),
             last_sent: now,
             known: true,
             newer: Count::default(),
@@ -177,17 +194,17 @@ impl Held {
         });
         frame.sent.copy_from_slice(sent);
         frame.asked.copy_from_slice(asked);
-        *frame.content = content.clone();
+        *frame.content = *content;
         frame.last_sent = now;
         frame.known = true;
         frame.newer = Count::default();
         frame.syncs = Count::default();
         self.frames.push_back(frame);
-        for (most, &draw) in self.since_reply.iter_mut().zip(sent) {
-            *most = draw.max(*most);
-        }
-        brighten(&mut self.brightest, &content.sent);
-        self.reckon();
+        raise(&mut self.since_reply, sent);
+        self.brightest.add(content);
+        // One more frame makes nothing less.
+        raise(&mut self.most, sent);
+        raise(&mut self.most_asked, asked);
     }
 
     /// The newest frame has left, for the first time or once more, and the system took it.
@@ -232,12 +249,10 @@ impl Held {
             self.returned(now);
         }
         self.since_reply.fill(Draw::ZERO);
-        self.brightest.fill(0);
+        self.brightest = Brightest::DARK;
         for frame in self.frames.iter().filter(|frame| frame.known) {
-            brighten(&mut self.brightest, &frame.content.sent);
-            for (most, &draw) in self.since_reply.iter_mut().zip(&frame.sent) {
-                *most = draw.max(*most);
-            }
+            self.brightest.add(&frame.content);
+            raise(&mut self.since_reply, &frame.sent);
         }
         self.reckon();
     }
@@ -251,8 +266,7 @@ impl Held {
         meanwhile.sent.copy_from_slice(&self.since_reply);
         // It keeps the draw reserved, but nobody asks for it any more.
         meanwhile.asked.fill(Draw::ZERO);
-        meanwhile.content.sent = *self.brightest;
-        meanwhile.content.asked.fill(0);
+        *meanwhile.content = self.brightest.slots();
         meanwhile.last_sent = now;
         meanwhile.known = true;
         meanwhile.newer = Count::default();
@@ -271,7 +285,8 @@ impl Held {
         if self.silent {
             return false;
         }
-        let before = self.frames.len();
+        let mut changed = false;
+        let mut less = false;
         while self.frames.len() > 1 {
             let oldest = &self.frames[0];
             let gone = oldest.newer.is_done(now) && (!self.synced || oldest.syncs.is_done(now));
@@ -279,12 +294,16 @@ impl Held {
                 break;
             }
             if let Some(frame) = self.frames.pop_front() {
+                less |= reaches(&frame.sent, &self.most) || reaches(&frame.asked, &self.most_asked);
                 self.spare.push(frame);
             }
+            changed = true;
         }
-        let changed = self.frames.len() != before;
-        if changed {
+        if less {
             self.reckon();
+        }
+        if changed && self.inherited {
+            self.inherited = self.frames.iter().any(|frame| !frame.known);
         }
         changed
     }
@@ -294,13 +313,9 @@ impl Held {
             return;
         };
         let mut both = newest;
-        for (to, &from) in both.sent.iter_mut().zip(&before.sent) {
-            *to = from.max(*to);
-        }
-        for (to, &from) in both.asked.iter_mut().zip(&before.asked) {
-            *to = from.max(*to);
-        }
-        both.content.brighten(&before.content);
+        raise(&mut both.sent, &before.sent);
+        raise(&mut both.asked, &before.asked);
+        brighten(&mut both.content, &before.content);
         both.known &= before.known;
         self.frames.push_back(both);
         self.spare.push(before);
@@ -308,17 +323,30 @@ impl Held {
 
     fn reckon(&mut self) {
         self.most.fill(Draw::ZERO);
+        self.most_asked.fill(Draw::ZERO);
         for frame in &self.frames {
-            for (at, &draw) in frame.sent.iter().enumerate() {
-                self.most[at] = self.most[at].max(draw);
-            }
+            raise(&mut self.most, &frame.sent);
+            raise(&mut self.most_asked, &frame.asked);
         }
         if self.silent {
-            for (at, &draw) in self.since_reply.iter().enumerate() {
-                self.most[at] = self.most[at].max(draw);
-            }
+            raise(&mut self.most, &self.since_reply);
         }
     }
+}
+
+/// For each element the larger of both.
+fn raise(most: &mut [Draw], draws: &[Draw]) {
+    for (most, &draw) in most.iter_mut().zip(draws) {
+        *most = draw.max(*most);
+    }
+}
+
+/// Whether the most would be less at any element without these draws.
+fn reaches(draws: &[Draw], most: &[Draw]) -> bool {
+    draws
+        .iter()
+        .zip(most)
+        .any(|(&draw, &most)| draw >= most && most > Draw::ZERO)
 }
 
 #[cfg(test)]

@@ -7,17 +7,41 @@ use crate::units::Draw;
 /// The ceiling of an element whose draw may rise as fast as it likes.
 pub(super) const NO_CEILING: Draw = Draw(u64::MAX);
 
+/// The sums of one element over all universes. They lie together, for a frame needs all of them.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Sums {
+    /// Of what all universes ask, without those of silent nodes.
+    pub(super) demand: Demand,
+    /// Of the most that all universes may be drawing.
+    pub(super) reserved: Draw,
+    /// The part of `reserved` that belongs to silent nodes.
+    pub(super) unreachable: Draw,
+    /// Of what the newest frame of every universe draws.
+    pub(super) sent: Draw,
+    /// What `sent` may rise to now.
+    pub(super) ceiling: Draw,
+    /// How many universes have too many frames in the reckoning for a peak.
+    pub(super) crowded: u32,
+    /// Whether the newest pictures ask for more than may be carried for long.
+    pub(super) over: bool,
+}
+
+impl Sums {
+    pub(super) const NONE: Self = Self {
+        demand: Demand::NONE,
+        reserved: Draw::ZERO,
+        unreachable: Draw::ZERO,
+        sent: Draw::ZERO,
+        ceiling: Draw::ZERO,
+        crowded: 0,
+        over: false,
+    };
+}
+
 /// What every element has left.
 pub(super) struct Rooms<'a> {
     pub(super) elements: &'a [Element],
-    /// Sum of the most that all universes may be drawing.
-    pub(super) reserved: &'a [Draw],
-    /// Sum of what the newest frames draw.
-    pub(super) sent: &'a [Draw],
-    /// What that may rise to now.
-    pub(super) ceiling: &'a [Draw],
-    /// What it would be with nothing dimmed there.
-    pub(super) demand: &'a [Demand],
+    pub(super) sums: &'a [Sums],
 }
 
 /// What one universe has of an element.
@@ -37,9 +61,9 @@ impl Rooms<'_> {
     /// falls, and is within the limit as soon as the newest frames have surely arrived.
     pub(super) fn of(&self, element: ElementIndex, own: Own) -> Draw {
         let at = element as usize;
-        let others = self.reserved[at].less(own.most);
-        let room = self.elements[at].room().less(others);
-        let rise = self.ceiling[at].less(self.sent[at].less(own.sent));
+        let sums = &self.sums[at];
+        let room = self.elements[at].room().less(sums.reserved.less(own.most));
+        let rise = sums.ceiling.less(sums.sent.less(own.sent));
         room.min(rise).max(own.sent)
     }
 
@@ -47,13 +71,12 @@ impl Rooms<'_> {
     /// rises gets a part of the rise, lest the first ones take all of it.
     pub(super) fn fair(&self, element: ElementIndex, own: Own, wanted: Draw) -> Draw {
         let most = self.of(element, own);
-        let at = element as usize;
-        if self.ceiling[at] == NO_CEILING {
+        let sums = &self.sums[element as usize];
+        if sums.ceiling == NO_CEILING {
             return most;
         }
-        let asked = self.demand[at].newest;
-        let (mine, all) = (wanted.less(own.sent), asked.less(self.sent[at]));
-        let rise = self.ceiling[at].less(self.sent[at]);
+        let (mine, all) = (wanted.less(own.sent), sums.demand.newest.less(sums.sent));
+        let rise = sums.ceiling.less(sums.sent);
         if all <= mine || all <= rise {
             return most;
         }

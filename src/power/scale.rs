@@ -79,6 +79,14 @@ pub struct Demand {
     pub peak: Draw,
 }
 
+impl Demand {
+    /// Nothing is asked.
+    pub const NONE: Self = Self {
+        newest: Draw::ZERO,
+        peak: Draw::ZERO,
+    };
+}
+
 /// What a new demand did to a factor.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Moved {
@@ -153,6 +161,11 @@ impl Scales {
     /// Whether any factor is below one.
     pub const fn any_lowered(&self) -> bool {
         self.lowered > 0
+    }
+
+    /// Whether no factor is below one.
+    pub const fn none_lowered(&self) -> bool {
+        self.lowered == 0
     }
 
     /// Takes a new demand of an element that may draw `room`.

@@ -1,6 +1,7 @@
 //! One outgoing universe's share in the tree: which elements it touches, and with how much.
 
 use super::draw::{self, Scale};
+use super::frame::Draws;
 use super::held::{Content, Held};
 use super::room::{Own, Rooms};
 use super::scale::Factors;
@@ -24,21 +25,21 @@ pub(super) struct Share {
     /// The same for each stretch of unused pixels.
     unused_panel: Vec<Local>,
     /// What the newest picture asks of each element, nothing dimmed.
-    pub(super) asked: Vec<Draw>,
+    pub(super) asked: Draws,
     /// What the newest frame that was sent draws.
-    pub(super) sent: Vec<Draw>,
+    pub(super) sent: Draws,
     /// The most that any picture still in the reckoning asks of each element, with the aims of
     /// the elements below it applied.
-    pub(super) peak: Vec<Draw>,
+    pub(super) peak: Draws,
     /// The same for the newest picture alone.
-    pub(super) newest: Vec<Draw>,
+    pub(super) newest: Draws,
     /// What its node may be showing.
     pub(super) held: Held,
     /// What each part's levels were last multiplied with.
     pub(super) factors: Vec<Scale>,
     /// Whether its last frame was held back for want of headroom.
     pub(super) waiting: bool,
-    scratch: Vec<Draw>,
+    scratch: Draws,
     allowed: Vec<Scale>,
 }
 
@@ -66,7 +67,7 @@ impl Share {
         let local_panel = |panel: u32| local(tree.panel(panel as usize));
         let part_panel = lit.map(local_panel).collect();
         let unused_panel = dark.map(local_panel).collect();
-        let none = vec![Draw::ZERO; touched.len()];
+        let none = Draws::from_elem(Draw::ZERO, touched.len());
         let mut share = Self {
             up,
             factors: vec![Scale::ONE; universe.parts.len()],
@@ -108,7 +109,7 @@ impl Share {
         universe: &OutUniverse,
         tables: &Tables,
         tree: &Tree,
-        slots: &[u8; UNIVERSE_SLOTS],
+        slots: &Content,
     ) -> Vec<Draw> {
         let draw = |pattern: u16, phase: u16, from: u16, len: u16| {
             let slots = &slots[usize::from(from)..][..usize::from(len)];
@@ -122,7 +123,7 @@ impl Share {
             self.scratch[panel] += draw(unused.pattern, unused.phase, unused.dst, unused.len);
         }
         self.sum_scratch_up(tree);
-        self.scratch.clone()
+        self.scratch.to_vec()
     }
 
     /// Sums the parts' draws up the tree into `scratch`.
@@ -172,6 +173,22 @@ impl Share {
         })
     }
 
+    /// Whether the picture keeps every limit as it is asked for, with its fair part of every rise.
+    fn asked_fits(&self, rooms: &Rooms<'_>) -> bool {
+        self.touched.iter().enumerate().all(|(at, &element)| {
+            let own = Own {
+                most: self.held.most()[at],
+                sent: self.sent[at],
+            };
+            self.asked[at] <= rooms.fair(element, own, self.asked[at])
+        })
+    }
+
+    /// The picture leaves as it is asked for: its draw is known.
+    pub(super) fn sent_is_asked(&mut self) {
+        self.scratch.copy_from_slice(&self.asked);
+    }
+
     /// Notes that the frame summed last by [`Self::sum_sent`] leaves.
     pub(super) fn push(&mut self, now: Time, content: &Content) {
         self.sent.copy_from_slice(&self.scratch);
@@ -181,10 +198,6 @@ impl Share {
     /// Computes [`Self::peak`] and [`Self::newest`] afresh.
     pub(super) fn find_peaks(&mut self, with: &Factors<'_>) {
         self.peak.fill(Draw::ZERO);
-        let dimmed = self
-            .touched
-            .iter()
-            .any(|&element| with.aim(element) < Scale::ONE);
         let Self {
             touched,
             up,
@@ -195,16 +208,14 @@ impl Share {
             scratch,
             ..
         } = self;
-        for frame in held.asked().chain(std::iter::once(asked.as_slice())) {
+        for frame in held.asked().chain(std::iter::once(&**asked)) {
             scratch.copy_from_slice(frame);
-            if dimmed {
-                for (draw, &element) in scratch.iter_mut().zip(touched.iter()) {
-                    if with.tree.elements[element as usize].level != Level::Panel {
-                        *draw = Draw::ZERO;
-                    }
+            for (draw, &element) in scratch.iter_mut().zip(touched.iter()) {
+                if with.tree.elements[element as usize].level != Level::Panel {
+                    *draw = Draw::ZERO;
                 }
-                sum_up(with.tree, touched, up, scratch, |element| with.aim(element));
             }
+            sum_up(with.tree, touched, up, scratch, |element| with.aim(element));
             for (peak, &draw) in peak.iter_mut().zip(scratch.iter()) {
                 *peak = draw.max(*peak);
             }
@@ -217,6 +228,10 @@ impl Share {
     /// headroom at every element of it allows. Says whether headroom was short.
     pub(super) fn find_factors(&mut self, with: &Factors<'_>, rooms: &Rooms<'_>) -> bool {
         // What the picture would draw with the scales of the whole path.
+        if with.scales.none_lowered() && with.levels.basins.is_empty() && self.asked_fits(rooms) {
+            self.factors.fill(Scale::ONE);
+            return false;
+        }
         let Self {
             touched,
             up,

@@ -17,9 +17,13 @@ impl Limiter {
 
     /// Takes what a universe asked out of the demand, and what it asks now in.
     pub(super) fn update_demand(&mut self, out: OutIndex) {
+        if self.scales.none_lowered() && self.levels.basins.is_empty() {
+            self.update_whole(out);
+            return;
+        }
         let share = &mut self.shares[out as usize];
         for (at, &element) in share.touched.iter().enumerate() {
-            let demand = &mut self.demand[element as usize];
+            let demand = &mut self.sums[element as usize].demand;
             demand.peak -= share.peak[at];
             demand.newest -= share.newest[at];
         }
@@ -34,11 +38,40 @@ impl Limiter {
             });
         }
         for (at, &element) in share.touched.iter().enumerate() {
-            let demand = &mut self.demand[element as usize];
+            let demand = &mut self.sums[element as usize].demand;
             demand.peak += share.peak[at];
             demand.newest += share.newest[at];
             self.dirty.push(Reverse(element));
             self.levels.touch(element);
+        }
+    }
+
+    /// The same while nothing is dimmed: what carries all that is asked moves nothing else.
+    fn update_whole(&mut self, out: OutIndex) {
+        let share = &mut self.shares[out as usize];
+        let silent = share.held.silent();
+        for (at, &element) in share.touched.iter().enumerate() {
+            let (newest, peak) = if silent {
+                (Draw::ZERO, Draw::ZERO)
+            } else {
+                let newest = share.asked[at];
+                (newest, share.held.most_asked()[at].max(newest))
+            };
+            let newest_before = std::mem::replace(&mut share.newest[at], newest);
+            let peak_before = std::mem::replace(&mut share.peak[at], peak);
+            let sums = &mut self.sums[element as usize];
+            sums.demand.newest -= newest_before;
+            sums.demand.newest += newest;
+            sums.demand.peak -= peak_before;
+            sums.demand.peak += peak;
+            let own = &self.tree.elements[element as usize];
+            if sums.demand.newest <= own.lasting_room().less(sums.unreachable)
+                && sums.demand.peak <= own.room().less(sums.unreachable)
+            {
+                sums.over = false;
+            } else {
+                self.dirty.push(Reverse(element));
+            }
         }
     }
 
@@ -70,9 +103,9 @@ impl Limiter {
         let index = element as usize;
         let own = &self.tree.elements[index];
         let (room, lasting) = (own.room(), own.lasting_room());
-        let silent = self.unreachable[index];
-        self.over[index] = self.demand[index].newest > lasting.less(silent);
-        let demand = self.demand[index];
+        let sums = &mut self.sums[index];
+        let (silent, demand) = (sums.unreachable, sums.demand);
+        sums.over = demand.newest > lasting.less(silent);
         let moved = self.scales.set_demand(element, demand, room.less(silent));
         // The aim of an element at the top is nobody's demand.
         let seen_above = moved.aim && self.tree.elements[index].parent.is_some();
@@ -96,15 +129,17 @@ impl Limiter {
         let supply = of.supply;
         let room = |element: ElementIndex| {
             let room = self.tree.elements[element as usize].room();
-            room.less(self.unreachable[element as usize])
+            room.less(self.sums[element as usize].unreachable)
         };
-        let demand = |panel: ElementIndex| self.demand[panel as usize];
+        let demand = |panel: ElementIndex| self.sums[panel as usize].demand;
         let newest = |panel| self.scales.aim(panel).of(demand(panel).newest);
         let peak = |panel| self.scales.aim(panel).of(demand(panel).peak);
         let lasting = self.tree.elements[supply as usize].lasting_room();
         let unlevelled = of.carried(of.level(Scale::ONE), newest, room);
-        self.over[supply as usize] = unlevelled > lasting.less(self.unreachable[supply as usize]);
+        let unreachable = self.sums[supply as usize].unreachable;
+        let over = unlevelled > lasting.less(unreachable);
         let aim = aim_of(of.fill(newest, room), || of.fill(peak, room));
+        self.sums[supply as usize].over = over;
         let moved = self.scales.set_aim(supply, aim);
         let aimed = self.level_factors(basin, aim);
         let mut seen_above = Vec::new();
@@ -134,7 +169,7 @@ impl Limiter {
         let of = &self.levels.basins[basin];
         let level = of.level(level);
         let factor = |panel: ElementIndex| {
-            let asked = self.demand[panel as usize].newest;
+            let asked = self.sums[panel as usize].demand.newest;
             (
                 panel,
                 Scale::to_fit(self.scales.aim(panel).of(asked), level),

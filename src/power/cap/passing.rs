@@ -83,7 +83,7 @@ impl Passing {
 
 impl Limiter {
     /// Lets time pass for all that goes by it, with what may have been drawn since.
-    pub(super) fn pass(&mut self, now: Time) {
+    pub fn pass(&mut self, now: Time) {
         if self.passing.idle() {
             return;
         }
@@ -91,14 +91,14 @@ impl Limiter {
         for account in &mut self.passing.accounts {
             let at = account.element as usize;
             let own = &mut self.tree.elements[at];
-            account.pass(self.reserved[at] + own.idle, own.limit, now);
-            let allowed = if none || self.crowded[at] > 0 {
+            account.pass(self.sums[at].reserved + own.idle, own.limit, now);
+            let allowed = if none || self.sums[at].crowded > 0 {
                 Draw::ZERO
             } else {
                 account.allows()
             };
             // While more than the limit is asked it only falls, so that the light does not pump.
-            own.extra = if self.over[at] && !none {
+            own.extra = if self.sums[at].over && !none {
                 allowed.min(own.extra)
             } else {
                 allowed
@@ -106,13 +106,13 @@ impl Limiter {
         }
         for ramp in &mut self.passing.ramps {
             let at = ramp.element as usize;
-            self.ceiling[at] = ramp.pass(self.ceiling[at], self.sent[at], now);
+            self.sums[at].ceiling = ramp.pass(self.sums[at].ceiling, self.sums[at].sent, now);
         }
     }
 
     /// Lets factors follow what may be carried above limits now; says whether there may be more
     /// room for what waits.
-    pub(super) fn follow(&mut self, now: Time) -> bool {
+    pub fn follow(&mut self, now: Time) -> bool {
         if self.passing.idle() || now < self.passing.followed.plus_ms(FOLLOWS_EVERY_MS) {
             return false;
         }
@@ -138,11 +138,16 @@ impl Limiter {
         self.follow(now.max(Time::from_ms(FOLLOWS_EVERY_MS)));
     }
 
+    /// Whether any element may ever carry more than its limit, or a frame's rise waits for time.
+    pub const fn has_peaks(&self) -> bool {
+        !self.passing.idle()
+    }
+
     /// Whether anything may be drawing more than its limit, so that time must be told often.
     pub fn peaking(&self) -> bool {
         self.passing.accounts.iter().any(|account| {
             let own = &self.tree.elements[account.element as usize];
-            self.reserved[account.element as usize] + own.idle > own.limit
+            self.sums[account.element as usize].reserved + own.idle > own.limit
         })
     }
 
@@ -161,7 +166,7 @@ impl Limiter {
         let peak = |account: &Account| {
             let at = account.element as usize;
             let own = &self.tree.elements[at];
-            self.reserved[at].less(self.unreachable[at]) + own.idle > own.limit
+            self.sums[at].reserved.less(self.sums[at].unreachable) + own.idle > own.limit
         };
         waiting
             || self.shares.iter().any(|share| {
@@ -206,13 +211,15 @@ impl Limiter {
             ) {
                 let own = &before.tree.elements[at];
                 let mut was = was.clone();
-                was.pass(before.reserved[at] + own.idle, own.limit, now);
+                was.pass(before.sums[at].reserved + own.idle, own.limit, now);
                 account.carry(&was);
             }
-            if self.ceiling[here as usize] != NO_CEILING && before.ceiling[at] != NO_CEILING {
-                let left = before.ceiling[at].less(before.sent[at]);
-                let ceiling = &mut self.ceiling[here as usize];
-                *ceiling = (*ceiling).min(self.sent[here as usize] + left);
+            if self.sums[here as usize].ceiling != NO_CEILING
+                && before.sums[at].ceiling != NO_CEILING
+            {
+                let left = before.sums[at].ceiling.less(before.sums[at].sent);
+                let sums = &mut self.sums[here as usize];
+                sums.ceiling = sums.ceiling.min(sums.sent + left);
             }
         }
         for ramp in &mut self.passing.ramps {
@@ -223,10 +230,12 @@ impl Limiter {
 
     /// Where the ceilings stand at the start: one step above nothing.
     pub(super) fn first_ceilings(&mut self) {
-        self.ceiling.fill(NO_CEILING);
+        for sums in &mut self.sums {
+            sums.ceiling = NO_CEILING;
+        }
         for ramp in &self.passing.ramps {
             let at = ramp.element as usize;
-            self.ceiling[at] = ramp.above(self.sent[at]);
+            self.sums[at].ceiling = ramp.above(self.sums[at].sent);
         }
     }
 }

@@ -25,9 +25,9 @@ impl Limiter {
         let own = &self.tree.elements[element as usize];
         let mut reading = Reading {
             asked: own.idle,
-            sent: own.idle + self.sent[element as usize],
+            sent: own.idle + self.sums[element as usize].sent,
             reserved: own.idle,
-            silent: self.unreachable[element as usize],
+            silent: self.sums[element as usize].unreachable,
         };
         for &out in &self.touching[element as usize] {
             let share = &self.shares[out as usize];
@@ -36,7 +36,7 @@ impl Limiter {
             }
         }
         if own.capped {
-            reading.reserved += self.reserved[element as usize];
+            reading.reserved += self.sums[element as usize].reserved;
         } else {
             reading.reserved = reading.asked;
         }

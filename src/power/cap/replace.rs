@@ -5,7 +5,6 @@ use std::sync::Arc;
 
 use super::{Limiter, OutIndex};
 use crate::floor::model::Floor;
-use crate::floor::tables::UNIVERSE_SLOTS;
 use crate::power::tree::{ElementIndex, Tree};
 use crate::units::Time;
 
@@ -38,12 +37,10 @@ impl Limiter {
                 (universe, &tables, &self.tree),
             );
             self.change_held(out, |share| {
-                share.sent = held.newest();
+                share.sent = held.newest().into();
                 share.held = held;
                 share.held.keep_apart(peaks);
             });
-            self.leaving[out as usize * UNIVERSE_SLOTS..][..UNIVERSE_SLOTS]
-                .copy_from_slice(before.leaving(was));
         }
         let pairs = same_elements((&self.tree, floor), (&before.tree, floor_before));
         for &(here, there) in &pairs {

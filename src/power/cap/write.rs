@@ -1,12 +1,8 @@
 //! The frame of one universe, and what its node may be showing then.
 
-use std::sync::Arc;
-
-use super::{CappedFrame, Limiter, OutIndex};
-use crate::floor::tables::UNIVERSE_SLOTS;
+use super::{CappedFrame, Counts, Limiter, OutIndex};
 use crate::power::draw::{self, Scale};
-use crate::power::held::Content;
-use crate::power::room::Rooms;
+use crate::power::room::{Rooms, Sums};
 use crate::power::scale::Factors;
 use crate::power::share::Share;
 use crate::units::Time;
@@ -32,8 +28,18 @@ impl Limiter {
             return None;
         }
         if changed || !share.held.ours() {
-            let content = self.content(out, arrived);
-            self.change_held(out, |share| share.push(now, &content));
+            let Self {
+                shares,
+                sums,
+                counts,
+                next,
+                freed,
+                ..
+            } = self;
+            change(&mut shares[out as usize], sums, counts, |share| {
+                *freed |= share.held.retire(now);
+                share.push(now, next);
+            });
             self.pass(now);
             self.update_demand(out);
             self.settle();
@@ -41,7 +47,7 @@ impl Limiter {
         let slots = usize::from(self.tables.outputs[out as usize].slots);
         Some(CappedFrame {
             output: out,
-            slots: &self.leaving[out as usize * UNIVERSE_SLOTS..][..slots],
+            slots: &self.leaving(out)[..slots],
         })
     }
 
@@ -50,41 +56,25 @@ impl Limiter {
         self.shares[out as usize].held.left(now);
     }
 
-    /// What leaves now of one universe, and what was asked for at the same places.
-    fn content(&self, out: OutIndex, arrived: &[u8]) -> Content {
-        let mut content = Content::DARK;
-        content.sent.copy_from_slice(self.leaving(out));
-        for part in &self.tables.outputs[out as usize].parts {
-            let place = usize::from(part.dst)..usize::from(part.dst + part.len);
-            content.asked[place].copy_from_slice(draw::source(part, arrived));
-        }
-        content
-    }
-
     /// Writes the capped levels of one universe; says whether they differ from the last ones.
     fn write(&mut self, out: OutIndex, arrived: &[u8]) -> bool {
-        let tables = Arc::clone(&self.tables);
-        let universe = &tables.outputs[out as usize];
-        let mut next = [0; UNIVERSE_SLOTS];
         let Self {
             shares,
+            tables,
             tree,
             scales,
-            reserved,
-            sent,
-            ceiling,
-            demand,
+            sums,
             levels,
             draws,
+            next,
+            counts,
             ..
         } = self;
+        let universe = &tables.outputs[out as usize];
         let share = &mut shares[out as usize];
         let rooms = Rooms {
             elements: &tree.elements,
-            reserved,
-            sent,
-            ceiling,
-            demand,
+            sums,
         };
         let factors = Factors {
             tree,
@@ -92,15 +82,23 @@ impl Limiter {
             levels,
         };
         let mut short = share.find_factors(&factors, &rooms);
+        next.fill(0);
         loop {
-            draws.clear();
-            for (part, &factor) in universe.parts.iter().zip(&share.factors) {
-                let pattern = &tables.patterns[usize::from(part.pattern)];
-                draws.push(draw::write_scaled(
-                    part, pattern, arrived, factor, &mut next,
-                ));
+            if share.factors.iter().all(|&factor| factor == Scale::ONE) {
+                // As it is asked for, so its draw is known.
+                for part in &universe.parts {
+                    let target = &mut next[usize::from(part.dst)..][..usize::from(part.len)];
+                    target.copy_from_slice(draw::source(part, arrived));
+                }
+                share.sent_is_asked();
+            } else {
+                draws.clear();
+                for (part, &factor) in universe.parts.iter().zip(&share.factors) {
+                    let pattern = &tables.patterns[usize::from(part.pattern)];
+                    draws.push(draw::write_scaled(part, pattern, arrived, factor, next));
+                }
+                share.sum_sent(tree, draws);
             }
-            share.sum_sent(tree, draws);
             if share.fits(&rooms) {
                 break;
             }
@@ -111,34 +109,48 @@ impl Limiter {
                 *factor = factor.then(Scale(Scale::ONE.0 / 2));
             }
         }
+        counts.waiting -= usize::from(share.waiting);
+        counts.waiting += usize::from(short);
         share.waiting = short;
-        let last = &mut self.leaving[out as usize * UNIVERSE_SLOTS..][..UNIVERSE_SLOTS];
-        let changed = *last != next;
-        last.copy_from_slice(&next);
-        changed
+        *next != *share.held.newest_content()
     }
 
     /// Changes what a universe's node may be showing and keeps the sums.
-    pub(super) fn change_held(&mut self, out: OutIndex, change: impl FnOnce(&mut Share)) {
-        let share = &mut self.shares[out as usize];
-        for (at, &element) in share.touched.iter().enumerate() {
-            let most = share.held.most()[at];
-            self.reserved[element as usize] -= most;
-            self.sent[element as usize] -= share.sent[at];
-            self.crowded[element as usize] -= u32::from(share.held.crowded());
-            if share.held.silent() {
-                self.unreachable[element as usize] -= most;
-            }
+    pub(super) fn change_held(&mut self, out: OutIndex, how: impl FnOnce(&mut Share)) {
+        let Self {
+            shares,
+            sums,
+            counts,
+            ..
+        } = self;
+        change(&mut shares[out as usize], sums, counts, how);
+    }
+}
+
+/// Changes what a universe's node may be showing and keeps the sums.
+fn change(share: &mut Share, sums: &mut [Sums], counts: &mut Counts, how: impl FnOnce(&mut Share)) {
+    let unsettled = |share: &Share| !share.held.settled() && !share.held.silent();
+    counts.unsettled -= usize::from(unsettled(share));
+    for (at, &element) in share.touched.iter().enumerate() {
+        let sums = &mut sums[element as usize];
+        let most = share.held.most()[at];
+        sums.reserved -= most;
+        sums.sent -= share.sent[at];
+        sums.crowded -= u32::from(share.held.crowded());
+        if share.held.silent() {
+            sums.unreachable -= most;
         }
-        change(share);
-        for (at, &element) in share.touched.iter().enumerate() {
-            let most = share.held.most()[at];
-            self.reserved[element as usize] += most;
-            self.sent[element as usize] += share.sent[at];
-            self.crowded[element as usize] += u32::from(share.held.crowded());
-            if share.held.silent() {
-                self.unreachable[element as usize] += most;
-            }
+    }
+    how(share);
+    counts.unsettled += usize::from(unsettled(share));
+    for (at, &element) in share.touched.iter().enumerate() {
+        let sums = &mut sums[element as usize];
+        let most = share.held.most()[at];
+        sums.reserved += most;
+        sums.sent += share.sent[at];
+        sums.crowded += u32::from(share.held.crowded());
+        if share.held.silent() {
+            sums.unreachable += most;
         }
     }
 }

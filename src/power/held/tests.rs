@@ -1,3 +1,5 @@
+use proptest::prelude::*;
+
 use super::*;
 
 const RULES: Delivery = Delivery {
@@ -11,13 +13,22 @@ fn held() -> Held {
 
 fn push(held: &mut Held, ms: u64, draw: u64) {
     let draws = &[Draw(draw)];
-    held.push(Time::from_ms(ms), draws, draws, &Content::DARK);
+    held.push(Time::from_ms(ms), draws, draws, &DARK);
     held.left(Time::from_ms(ms));
 }
 
 fn most_at(held: &mut Held, ms: u64) -> u64 {
     held.retire(Time::from_ms(ms));
+    is_reckoned(held);
     held.most()[0].0
+}
+
+/// What is kept from frame to frame is what it would be if it were found anew.
+fn is_reckoned(held: &Held) {
+    let mut anew = held.clone();
+    anew.reckon();
+    assert_eq!(anew.most, held.most);
+    assert_eq!(anew.most_asked, held.most_asked);
 }
 
 #[test]
@@ -120,8 +131,8 @@ fn of_slots(slots: &[u8; UNIVERSE_SLOTS]) -> Vec<Draw> {
 }
 
 fn content(one: u8, other: u8) -> Content {
-    let mut content = Content::DARK;
-    (content.sent[0], content.sent[1]) = (one, other);
+    let mut content = DARK;
+    (content[0], content[1]) = (one, other);
     content
 }
 
@@ -201,4 +212,26 @@ fn many_frames_in_a_burst_are_never_forgotten() {
     }
     assert_eq!(most_at(&mut held, 100), 100);
     assert!(held.frames.len() <= MOST_FRAMES);
+}
+
+proptest! {
+    #[test]
+    fn the_most_is_always_that_of_all_frames(
+        steps in prop::collection::vec((0..6_u8, 0..40_u64, 0..100_u64), 1..200),
+    ) {
+        let mut held = held();
+        let mut ms = 0;
+        for (what, wait, draw) in steps {
+            ms += wait;
+            match what {
+                0..3 => push(&mut held, ms, draw),
+                3 => held.left(Time::from_ms(ms)),
+                4 => held.node_answered(Time::from_ms(ms)),
+                _ => held.node_fell_silent(),
+            }
+            is_reckoned(&held);
+            held.retire(Time::from_ms(ms));
+            is_reckoned(&held);
+        }
+    }
 }

@@ -1,0 +1,121 @@
+//! When each universe that leaves is to be looked at next, so that a floor of thousands costs no more
+//! than what is due.
+
+use crate::power::cap::OutIndex;
+use crate::units::Time;
+
+/// Length of a notch.
+const NOTCH_US: u64 = 5_000;
+
+/// Notches of one turn: 1.28 s, longer than anything waits.
+const NOTCHES: usize = 256;
+
+/// Universes by the time at which they are to be looked at, to five milliseconds.
+#[derive(Debug)]
+pub(super) struct Wheel {
+    notches: Vec<Vec<OutIndex>>,
+    /// The notch that each is in, counted from the start of time; what stands in another is stale.
+    stands: Vec<u64>,
+    /// All notches before this one have been taken.
+    next: u64,
+}
+
+impl Wheel {
+    /// All of them are to be looked at at once.
+    pub(super) fn new(universes: usize, now: Time) -> Self {
+        let next = notch(now);
+        let mut notches = vec![Vec::new(); NOTCHES];
+        notches[place(next)] = (0..).take(universes).collect();
+        Self {
+            notches,
+            stands: vec![next; universes],
+            next,
+        }
+    }
+
+    /// Looks at a universe at that time, or before if that was the plan.
+    pub(super) fn no_later(&mut self, out: OutIndex, at: Time) {
+        let notch = self.within(at);
+        if notch < self.stands[out as usize] {
+            self.put(out, notch);
+        }
+    }
+
+    /// Looks at a universe that [`Self::take`] gave at that time.
+    pub(super) fn again(&mut self, out: OutIndex, at: Time) {
+        let notch = self.within(at);
+        self.put(out, notch);
+    }
+
+    fn put(&mut self, out: OutIndex, notch: u64) {
+        self.stands[out as usize] = notch;
+        self.notches[place(notch)].push(out);
+    }
+
+    /// The first notch that begins no earlier than `at`, within one turn from what is taken next.
+    fn within(&self, at: Time) -> u64 {
+        let last = self.next + NOTCHES as u64 - 1;
+        at.0.div_ceil(NOTCH_US).clamp(self.next, last)
+    }
+
+    /// Takes the universes of the next notch that has begun into `due`, in place of what is there;
+    /// false if none has. Each has to be put in again.
+    pub(super) fn take(&mut self, now: Time, due: &mut Vec<OutIndex>) -> bool {
+        if self.next > notch(now) {
+            return false;
+        }
+        let at = self.next;
+        self.next += 1;
+        due.clear();
+        std::mem::swap(due, &mut self.notches[place(at)]);
+        let stands = &self.stands;
+        due.retain(|&out| stands[out as usize] == at);
+        due.dedup();
+        true
+    }
+}
+
+const fn notch(now: Time) -> u64 {
+    now.0 / NOTCH_US
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "below 256")]
+const fn place(notch: u64) -> usize {
+    (notch % NOTCHES as u64) as usize
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeMap;
+
+    use proptest::prelude::*;
+
+    use super::*;
+
+    proptest! {
+        /// Against the standard library's ordered map, with every time rounded up to a notch.
+        #[test]
+        fn everything_is_due_once_and_not_before_its_time(
+            steps in prop::collection::vec((0..8_u32, 0..1_200_u64, 0..300_u64), 1..200),
+        ) {
+            let mut wheel = Wheel::new(8, Time::from_ms(0));
+            let mut plan: BTreeMap<u32, u64> = (0..8).map(|out| (out, 0)).collect();
+            let (mut now_ms, mut due) = (0, Vec::new());
+            for (out, wait_ms, pass_ms) in steps {
+                let at_ms = (now_ms + wait_ms).next_multiple_of(5);
+                wheel.no_later(out, Time::from_ms(now_ms + wait_ms));
+                let planned = plan.get_mut(&out).unwrap();
+                *planned = at_ms.min(*planned);
+                now_ms += pass_ms;
+                while wheel.take(Time::from_ms(now_ms), &mut due) {
+                    for &out in &due {
+                        prop_assert!(plan[&out] <= now_ms, "too early");
+                        plan.insert(out, (now_ms + 900).next_multiple_of(5));
+                        wheel.again(out, Time::from_ms(now_ms + 900));
+                    }
+                }
+                prop_assert!(plan.values().all(|&at| at > now_ms / 5 * 5), "{plan:?} at {now_ms}");
+            }
+        }
+    }
+}
