@@ -5,6 +5,7 @@
 
 use std::collections::BTreeMap;
 use std::net::{Ipv4Addr, SocketAddrV4};
+use std::ops::Range;
 
 use super::look::NodeSeen;
 use super::snapshot::{NodePort, NodeState, Stranger};
@@ -32,6 +33,8 @@ const PAGE_LASTS_MS: u64 = 4 * POLL_EVERY_MS;
 #[derive(Debug)]
 pub(super) struct Nodes {
     own: Vec<Known>,
+    /// By address, ascending.
+    at: Vec<(SocketAddrV4, usize)>,
     strangers: Vec<(Ipv4Addr, String, Time)>,
 }
 
@@ -49,6 +52,8 @@ struct Known {
 
 impl Nodes {
     pub(super) fn new(nodes: &[Node]) -> Self {
+        let mut at: Vec<_> = nodes.iter().map(|node| node.address).zip(0..).collect();
+        at.sort_unstable();
         let own = nodes
             .iter()
             .map(|node| Known {
@@ -64,6 +69,7 @@ impl Nodes {
             .collect();
         Self {
             own,
+            at,
             strangers: Vec::new(),
         }
     }
@@ -121,6 +127,24 @@ impl Nodes {
             node.send_errors += 1;
             node.last_send_error = Some(now);
         }
+    }
+
+    /// The system did not take a datagram that was counted as taken. Gives the nodes at its address.
+    pub(super) fn refused(&mut self, to: SocketAddrV4, now: Time) -> Range<usize> {
+        let first = self.at.partition_point(|&(address, _)| address < to);
+        let last = self.at.partition_point(|&(address, _)| address <= to);
+        for &(_, at) in &self.at[first..last] {
+            let node = &mut self.own[at];
+            node.frames_out = node.frames_out.saturating_sub(1);
+            node.send_errors += 1;
+            node.last_send_error = Some(now);
+        }
+        first..last
+    }
+
+    /// One of those that [`Self::refused`] gives.
+    pub(super) fn at(&self, place: usize) -> usize {
+        self.at[place].1
     }
 
     /// Takes a reply. Gives the index of the node if it is one of the file's.

@@ -1,12 +1,14 @@
 //! When a universe leaves: at once when it changed, again while an older frame may still be on
 //! show, and every 900 ms when nothing changes.
 
+use std::net::SocketAddrV4;
+
 use super::Engine;
 use super::out::{self, Numbers, Outlet};
 use super::syncing::SYNC_ENDS_AFTER_MS;
 use super::wheel::Wheel;
 use super::{BUSY_TICK_MS, STEP_EVERY_MS, TRIM_EVERY_MS};
-use crate::floor::tables::Tables;
+use crate::floor::tables::{OutUniverse, Tables};
 use crate::power::cap::OutIndex;
 use crate::power::peak;
 use crate::units::Time;
@@ -296,6 +298,29 @@ impl Engine {
         } else {
             now >= self.started.plus_ms(FIRST_AFTER_MS)
         }
+    }
+
+    /// The system did not take a datagram that an [`Outlet`] gave as taken, because many leave in one
+    /// call. To be told before anything else happens to the engine: none of what left for its node
+    /// counts as arrived.
+    pub fn refused(&mut self, to: SocketAddrV4, now: Time) {
+        self.leaving.frames_out = self.leaving.frames_out.saturating_sub(1);
+        for place in self.nodes.refused(to, now) {
+            let node = self.nodes.at(place);
+            let of = |out: &OutUniverse| out.node.map_or(usize::MAX, |node| node as usize);
+            let outputs = &self.tables.outputs;
+            let first = outputs.partition_point(|out| of(out) < node);
+            let last = outputs.partition_point(|out| of(out) <= node);
+            for out in self.outs().skip(first).take(last - first) {
+                self.limiter.refused(out);
+            }
+        }
+    }
+
+    /// Whether a frame counts as arrived at the moment that it leaves, so that it has to leave at
+    /// once: by the floor file nothing is late.
+    pub fn leaves_at_once(&self) -> bool {
+        self.floor.delivery.late_ms == 0
     }
 
     /// Takes back what is drawn above limits: nodes hold their last frame when litfloor has ended, and

@@ -1,13 +1,15 @@
 //! The data plane: one thread that receives, decides and sends.
 
 use std::io;
-use std::net::{SocketAddr, SocketAddrV4, UdpSocket};
+use std::net::UdpSocket;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread::JoinHandle;
 
+use tokio::io::Interest;
 use tokio::sync::{mpsc, oneshot, watch};
 
+use super::batch::{Inbox, Outbox, Way};
 use super::clock::Clock;
 use crate::engine::command::Command;
 use crate::engine::look::Look;
@@ -23,8 +25,8 @@ use crate::floor::FaultRow;
 use crate::pattern::Refused;
 use crate::units::Time;
 
-/// Datagrams taken before time is looked at again.
-const BATCH: usize = 64;
+/// Batches taken before anybody else is listened to.
+const BATCHES: usize = 8;
 
 /// Time between two published states, and between two published pictures.
 const STATE_EVERY_MS: u64 = 200;
@@ -119,17 +121,19 @@ pub fn start(
                 .enable_all()
                 .build()?;
             runtime.block_on(async {
-                let socket = tokio::net::UdpSocket::from_std(socket)?;
-                Plane::new(socket, engine, published, clock)
-                    .run(heard)
-                    .await;
+                let mut plane = Plane::new(socket, engine, published, clock)?;
+                plane.run(heard).await;
                 Ok(())
             })
         })
 }
 
 struct Plane {
-    socket: tokio::net::UdpSocket,
+    /// Tells when something waits; all else goes by the next.
+    ready: tokio::net::UdpSocket,
+    socket: UdpSocket,
+    inbox: Inbox,
+    outbox: Outbox,
     engine: Engine,
     published: Published,
     clock: Clock,
@@ -144,13 +148,18 @@ struct Plane {
 
 impl Plane {
     fn new(
-        socket: tokio::net::UdpSocket,
+        socket: UdpSocket,
         engine: Engine,
         published: Published,
         clock: Clock,
-    ) -> Self {
+    ) -> io::Result<Self> {
         let now = clock.now();
-        Self {
+        let inbox = Inbox::new(&socket, Way::best())?;
+        tracing::info!(datagrams = inbox.way().name(), "the data plane runs");
+        Ok(Self {
+            outbox: Outbox::new(inbox.way()),
+            inbox,
+            ready: tokio::net::UdpSocket::from_std(socket.try_clone()?)?,
             socket,
             engine,
             published,
@@ -162,7 +171,7 @@ impl Plane {
             next_sending: now,
             next_look: now,
             frame: 0,
-        }
+        })
     }
 
     async fn run(&mut self, heard: Heard) {
@@ -178,7 +187,7 @@ impl Plane {
             tokio::select! {
                 biased;
                 _ = stop.wait_for(|&stop| stop) => break,
-                ready = self.socket.readable() => {
+                ready = self.ready.readable() => {
                     if ready.is_ok() {
                         self.receive();
                     }
@@ -212,38 +221,68 @@ impl Plane {
             return;
         }
         let until = self.clock.now().plus_ms(ENDS_WITHIN_MS);
-        self.engine
-            .end_peaks(self.clock.now(), &mut Wire(&self.socket));
+        self.act(|engine, now, wire| engine.end_peaks(now, wire));
         while self.engine.peaking() && self.clock.now() < until {
             let wake = self.engine.next_tick(self.clock.now());
             tokio::time::sleep_until(self.clock.instant(wake).into()).await;
-            self.engine.tick(self.clock.now(), &mut Wire(&self.socket));
+            self.act(|engine, now, wire| engine.tick(now, wire));
         }
     }
 
+    /// Lets the engine do something now, and sends what comes of it.
+    fn act<T>(&mut self, act: impl FnOnce(&mut Engine, Time, &mut Wire<'_>) -> T) -> T {
+        let now = self.clock.now();
+        let mut wire = Wire {
+            socket: &self.socket,
+            outbox: &mut self.outbox,
+        };
+        let done = act(&mut self.engine, now, &mut wire);
+        self.flush(now);
+        done
+    }
+
+    /// Sends what the engine left in the outbox.
+    fn flush(&mut self, now: Time) {
+        let engine = &mut self.engine;
+        self.outbox.flush(&self.socket, |to, error| {
+            // Counted by node and shown; a log line a frame would be a flood.
+            tracing::debug!(%error, %to, "sending failed");
+            engine.refused(to, now);
+        });
+    }
+
     fn receive(&mut self) {
-        let mut buffer = [0; 2048];
-        for _ in 0..BATCH {
-            match self.socket.try_recv_from(&mut buffer) {
-                Ok((length, SocketAddr::V4(from))) => self.take(from, &buffer[..length]),
-                Ok((_, SocketAddr::V6(_))) => {}
+        for _ in 0..BATCHES {
+            let now = self.clock.now();
+            let taken = self.ready.try_io(Interest::READABLE, || {
+                let at_once = self.engine.leaves_at_once();
+                let engine = &mut self.engine;
+                let outbox = &mut self.outbox;
+                let socket = &self.socket;
+                let taken = self.inbox.receive(socket, |from, bytes| {
+                    engine.handle(now, from, bytes, &mut Wire { socket, outbox });
+                    if at_once {
+                        outbox.flush(socket, |to, _| engine.refused(to, now));
+                    }
+                })?;
+                // Nothing more waits: it is to be told when something does.
+                (taken > 0)
+                    .then_some(taken)
+                    .ok_or(io::ErrorKind::WouldBlock.into())
+            });
+            match taken {
+                Ok(_) => self.flush(now),
                 Err(error) if error.kind() == io::ErrorKind::WouldBlock => break,
                 // A node that is not there may answer through ICMP; that is no fault of ours.
                 Err(error) => tracing::debug!(%error, "receiving failed"),
             }
         }
-    }
-
-    fn take(&mut self, from: SocketAddrV4, bytes: &[u8]) {
-        let now = self.clock.now();
-        self.engine
-            .handle(now, from, bytes, &mut Wire(&self.socket));
-        self.next_tick = self.next_tick.min(self.engine.next_tick(now));
+        self.next_tick = self.next_tick.min(self.engine.next_tick(self.clock.now()));
     }
 
     fn follow(&mut self, (command, answer): Order) {
+        let done = self.act(|engine, now, wire| engine.command(now, command, wire));
         let now = self.clock.now();
-        let done = self.engine.command(now, command, &mut Wire(&self.socket));
         self.next_tick = self.next_tick.min(self.engine.next_tick(now));
         // What people look at shows the change at once.
         self.next_state = now;
@@ -256,8 +295,7 @@ impl Plane {
         match reread {
             Reread::Floor(mut other, done) => {
                 std::mem::swap(&mut self.engine, &mut other);
-                let outlet = &mut Wire(&self.socket);
-                self.engine.take_over(&mut other, now, outlet);
+                self.act(|engine, now, wire| engine.take_over(&mut other, now, wire));
                 let took_us = self.clock.now().us_since(now);
                 tracing::info!(took_us, "another floor has taken over");
                 self.next_tick = now;
@@ -273,7 +311,7 @@ impl Plane {
     fn pass_time(&mut self) {
         let now = self.clock.now();
         if now >= self.next_tick {
-            self.engine.tick(now, &mut Wire(&self.socket));
+            self.act(|engine, now, wire| engine.tick(now, wire));
             self.next_tick = self.engine.next_tick(now);
         }
         if let Some(news) = self.engine.survey_news() {
@@ -339,21 +377,16 @@ impl Plane {
     }
 }
 
-/// Sends what the engine says, and nothing else.
-struct Wire<'a>(&'a tokio::net::UdpSocket);
+/// Sends what the engine says, and nothing else: it waits in the outbox until that is flushed.
+struct Wire<'a> {
+    socket: &'a UdpSocket,
+    outbox: &'a mut Outbox,
+}
 
 impl Outlet for Wire<'_> {
     fn send(&mut self, datagram: Datagram<'_>) -> bool {
-        match self
-            .0
-            .try_send_to(datagram.bytes(), SocketAddr::V4(datagram.to()))
-        {
-            Ok(_) => true,
-            Err(error) => {
-                // Counted by node and shown; a log line a frame would be a flood.
-                tracing::debug!(%error, to = %datagram.to(), "sending failed");
-                false
-            }
-        }
+        self.outbox
+            .put(self.socket, datagram.to(), datagram.bytes());
+        true
     }
 }

@@ -220,6 +220,15 @@ impl Held {
         }
     }
 
+    /// Of the datagrams that have left some did not, and nobody knows which: none counts. Call it
+    /// before time passes.
+    pub fn refused(&mut self) {
+        for frame in &mut self.frames {
+            frame.newer = Count::default();
+            frame.syncs = Count::default();
+        }
+    }
+
     /// An `ArtSync` leaves now: from here on nodes wait for one before they show a frame.
     pub fn sync(&mut self, now: Time) {
         self.synced = true;
@@ -234,10 +243,7 @@ impl Held {
     /// may never have been shown, so the count begins anew.
     pub fn sync_ended(&mut self) {
         self.synced = false;
-        for frame in &mut self.frames {
-            frame.newer = Count::default();
-            frame.syncs = Count::default();
-        }
+        self.refused();
     }
 
     /// The node answered a poll at `now`: it is there and hears us. If it had been silent it may

@@ -56,6 +56,11 @@ impl Limiter {
         self.shares[out as usize].held.left(now);
     }
 
+    /// The system did not take some of the frames that have left for a universe's node.
+    pub fn refused(&mut self, out: OutIndex) {
+        self.shares[out as usize].held.refused();
+    }
+
     /// Writes the capped levels of one universe; says whether they differ from the last ones.
     fn write(&mut self, out: OutIndex, arrived: &[u8]) -> bool {
         let Self {
