@@ -6,6 +6,7 @@ use super::snapshot::{
 use super::switches::Presses;
 use super::tally::Outcome;
 use super::{Engine, arrival, notices};
+use crate::power::draw;
 use crate::power::tree::ElementIndex;
 use crate::units::{Draw, Time};
 use crate::wire::PortAddress;
@@ -60,13 +61,9 @@ impl Engine {
         let mut universes = self.universe_states(now);
         universes.extend(self.unmapped.states(now));
         let nodes = (0..self.nodes.len()).map(|at| {
-            let sends: Vec<PortAddress> = self
-                .tables
-                .outputs
-                .iter()
-                .filter(|universe| universe.node.is_some_and(|node| node as usize == at))
-                .map(|universe| universe.port_address)
-                .collect();
+            let of_node = self.tables.outputs_of(at);
+            let outputs = &self.tables.outputs[of_node.start as usize..of_node.end as usize];
+            let sends: Vec<PortAddress> = outputs.iter().map(|out| out.port_address).collect();
             self.nodes.state(at, &sends, now)
         });
         let mut state = State {
@@ -230,22 +227,28 @@ impl Engine {
         for out in self.outs() {
             let leaving = self.limiter.leaving(out);
             for part in &tables.outputs[out as usize].parts {
-                let slots = &tables.patterns[usize::from(part.pattern)].slots;
+                let pattern = &tables.patterns[usize::from(part.pattern)];
                 let panel = &tables.panels[part.panel as usize];
-                let mut segment = 0;
-                let mut end = panel.segments.first().copied().unwrap_or(0);
+                let stride = pattern.slots.len();
                 let levels = &leaving[usize::from(part.dst)..][..usize::from(part.len)];
-                for (at, &level) in levels.iter().enumerate() {
-                    let place = usize::from(part.phase) + at;
-                    let first = part.first_pixel - panel.first_pixel;
-                    let pixel = first as usize + place / slots.len();
-                    while pixel >= end as usize && segment + 1 < panel.segments.len() {
-                        segment += 1;
-                        end += panel.segments[segment];
-                    }
-                    let step = slots[place % slots.len()].parts_per_step();
-                    if let Some(draw) = all[part.panel as usize].get_mut(segment) {
-                        *draw += Draw(u64::from(level) * step);
+                // Slots of the panel before this stretch of it.
+                let before = (part.first_pixel - panel.first_pixel) as usize * stride
+                    + usize::from(part.phase);
+                let of_panel = &mut all[part.panel as usize];
+                let (mut from, mut end) = (0, 0);
+                for (segment, &pixels) in panel.segments.iter().enumerate() {
+                    end += pixels as usize * stride;
+                    // What lies behind the last segment counts as its own.
+                    let to = if segment + 1 == panel.segments.len() {
+                        levels.len()
+                    } else {
+                        end.saturating_sub(before).min(levels.len())
+                    };
+                    if to > from {
+                        let phase = (usize::from(part.phase) + from) % stride;
+                        let phase = u16::try_from(phase).unwrap_or(0);
+                        of_panel[segment] += draw::sum(phase, pattern, &levels[from..to]);
+                        from = to;
                     }
                 }
             }

@@ -8,7 +8,7 @@ use super::out::{self, Numbers, Outlet};
 use super::syncing::SYNC_ENDS_AFTER_MS;
 use super::wheel::Wheel;
 use super::{BUSY_TICK_MS, STEP_EVERY_MS, TRIM_EVERY_MS};
-use crate::floor::tables::{OutUniverse, Tables};
+use crate::floor::tables::Tables;
 use crate::power::cap::OutIndex;
 use crate::power::peak;
 use crate::units::Time;
@@ -306,12 +306,7 @@ impl Engine {
     pub fn refused(&mut self, to: SocketAddrV4, now: Time) {
         self.leaving.frames_out = self.leaving.frames_out.saturating_sub(1);
         for place in self.nodes.refused(to, now) {
-            let node = self.nodes.at(place);
-            let of = |out: &OutUniverse| out.node.map_or(usize::MAX, |node| node as usize);
-            let outputs = &self.tables.outputs;
-            let first = outputs.partition_point(|out| of(out) < node);
-            let last = outputs.partition_point(|out| of(out) <= node);
-            for out in self.outs().skip(first).take(last - first) {
+            for out in self.tables.outputs_of(self.nodes.at(place)) {
                 self.limiter.refused(out);
             }
         }
@@ -343,14 +338,10 @@ impl Engine {
             return;
         }
         for node in 0..self.nodes.len() {
-            let used = |&out: &OutIndex| {
-                let of = self.tables.outputs[out as usize].node;
-                of.is_some_and(|of| of as usize == node)
-            };
+            let outs = self.tables.outputs_of(node);
             // One that the system did not take shows nothing, so it must not be counted.
-            if self.outs().any(|out| used(&out)) && out::send_sync(outlet, self.nodes.address(node))
-            {
-                for out in self.outs().filter(used) {
+            if !outs.is_empty() && out::send_sync(outlet, self.nodes.address(node)) {
+                for out in outs {
                     self.limiter.sync(out, now);
                 }
             }

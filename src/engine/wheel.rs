@@ -101,8 +101,10 @@ mod tests {
             let mut wheel = Wheel::new(8, Time::from_ms(0));
             let mut plan: BTreeMap<u32, u64> = (0..8).map(|out| (out, 0)).collect();
             let (mut now_ms, mut due) = (0, Vec::new());
+            // The first notch that nobody has taken yet.
+            let mut free_ms = 0;
             for (out, wait_ms, pass_ms) in steps {
-                let at_ms = (now_ms + wait_ms).next_multiple_of(5);
+                let at_ms = (now_ms + wait_ms).next_multiple_of(5).max(free_ms);
                 wheel.no_later(out, Time::from_ms(now_ms + wait_ms));
                 let planned = plan.get_mut(&out).unwrap();
                 *planned = at_ms.min(*planned);
@@ -114,6 +116,7 @@ mod tests {
                         wheel.again(out, Time::from_ms(now_ms + 900));
                     }
                 }
+                free_ms = (now_ms / 5 + 1) * 5;
                 prop_assert!(plan.values().all(|&at| at > now_ms / 5 * 5), "{plan:?} at {now_ms}");
             }
         }

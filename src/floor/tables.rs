@@ -6,6 +6,8 @@
 //! run crosses are neighbours in both arrays, so a level whose halves lie in two universes is
 //! still found at its partner's distance.
 
+use std::ops::Range;
+
 use super::model::{Colour, SlotRole};
 use crate::units::Draw;
 use crate::wire::PortAddress;
@@ -30,6 +32,18 @@ pub struct Tables {
 }
 
 impl Tables {
+    /// Universes that leave for one node, as indices into [`Self::outputs`].
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "counts are checked by the reader"
+    )]
+    pub fn outputs_of(&self, node: usize) -> Range<u32> {
+        let of = |out: &OutUniverse| out.node.map_or(usize::MAX, |node| node as usize);
+        let first = self.outputs.partition_point(|out| of(out) < node);
+        let last = self.outputs.partition_point(|out| of(out) <= node);
+        first as u32..last as u32
+    }
+
     /// Whether any pixel has white of its own.
     pub fn has_white(&self) -> bool {
         let mut slots = self.patterns.iter().flat_map(|pattern| &pattern.slots);
@@ -132,7 +146,7 @@ impl PanelRow {
     ///
     /// # Panics
     /// When the panel has no such segment.
-    pub fn segment(&self, segment: usize) -> std::ops::Range<u32> {
+    pub fn segment(&self, segment: usize) -> Range<u32> {
         let first = self.first_pixel + self.segments[..segment].iter().sum::<u32>();
         first..first + self.segments[segment]
     }

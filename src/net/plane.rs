@@ -28,6 +28,13 @@ use crate::units::Time;
 /// Batches taken before anybody else is listened to.
 const BATCHES: usize = 8;
 
+/// What people look at is made when no datagram has come for so long, lest the next burst of a console
+/// waits for it …
+const QUIET_US: u64 = 1_000;
+
+/// … but no later than this after its time, however many come.
+const LATE_MS: u64 = 100;
+
 /// Time between two published states, and between two published pictures.
 const STATE_EVERY_MS: u64 = 200;
 const LEVELS_EVERY_MS: u64 = 33;
@@ -144,6 +151,8 @@ struct Plane {
     next_sending: Time,
     next_look: Time,
     frame: u32,
+    /// When a datagram last came.
+    heard: Time,
 }
 
 impl Plane {
@@ -171,6 +180,7 @@ impl Plane {
             next_sending: now,
             next_look: now,
             frame: 0,
+            heard: now,
         })
     }
 
@@ -183,7 +193,7 @@ impl Plane {
             mut stop,
         } = heard;
         loop {
-            let wake = self.clock.instant(self.next_tick.min(self.next_state));
+            let wake = self.clock.instant(self.next_wake());
             tokio::select! {
                 biased;
                 _ = stop.wait_for(|&stop| stop) => break,
@@ -229,6 +239,19 @@ impl Plane {
         }
     }
 
+    /// When there is something to do although nobody says anything.
+    fn next_wake(&self) -> Time {
+        let quiet = Time(self.heard.0 + QUIET_US);
+        let waits = self.next_state.max(quiet);
+        self.next_tick
+            .min(waits.min(self.next_state.plus_ms(LATE_MS)))
+    }
+
+    /// Whether it is time for something that people look at, which may wait for a quiet moment.
+    fn may(&self, due: Time, now: Time) -> bool {
+        now >= due && (now.us_since(self.heard) >= QUIET_US || now >= due.plus_ms(LATE_MS))
+    }
+
     /// Lets the engine do something now, and sends what comes of it.
     fn act<T>(&mut self, act: impl FnOnce(&mut Engine, Time, &mut Wire<'_>) -> T) -> T {
         let now = self.clock.now();
@@ -271,7 +294,10 @@ impl Plane {
                     .ok_or(io::ErrorKind::WouldBlock.into())
             });
             match taken {
-                Ok(_) => self.flush(now),
+                Ok(_) => {
+                    self.heard = now;
+                    self.flush(now);
+                }
                 Err(error) if error.kind() == io::ErrorKind::WouldBlock => break,
                 // A node that is not there may answer through ICMP; that is no fault of ours.
                 Err(error) => tracing::debug!(%error, "receiving failed"),
@@ -317,7 +343,7 @@ impl Plane {
         if let Some(news) = self.engine.survey_news() {
             self.published.survey.send_replace(Some(Arc::new(news)));
         }
-        if now >= self.next_state {
+        if self.may(self.next_state, now) {
             self.next_state = now.plus_ms(STATE_EVERY_MS);
             self.published
                 .state
@@ -326,11 +352,11 @@ impl Plane {
                 .presses
                 .send_replace(Arc::new(self.engine.presses()));
         }
-        if now >= self.next_levels && self.published.watchers.load(Ordering::Relaxed) > 0 {
+        if self.may(self.next_levels, now) && self.published.watchers.load(Ordering::Relaxed) > 0 {
             self.next_levels = now.plus_ms(LEVELS_EVERY_MS);
             self.publish_levels(now);
         }
-        if now >= self.next_sending {
+        if self.may(self.next_sending, now) {
             self.next_sending = now.plus_ms(SENDING_EVERY_MS);
             self.published
                 .sending
@@ -346,7 +372,7 @@ impl Plane {
             }
         }
         let look = || self.published.slot_watchers.load(Ordering::Relaxed) > 0;
-        if now >= self.next_slots && look() {
+        if self.may(self.next_slots, now) && look() {
             self.next_slots = now.plus_ms(SLOTS_EVERY_MS);
             self.published
                 .slots
