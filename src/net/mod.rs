@@ -5,6 +5,7 @@
 //! the rest of the program only in two `watch` channels that it publishes into, so nothing that
 //! looks can hold a frame back.
 
+pub mod batch;
 pub mod clock;
 pub mod interfaces;
 pub mod plane;
