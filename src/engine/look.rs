@@ -3,7 +3,7 @@
 
 use super::Engine;
 use super::sending::Sending;
-use crate::floor::model::Quantity;
+use crate::floor::model::{Floor, Quantity};
 use crate::units::Time;
 
 /// Readings that are kept until somebody looks: a hundred sensors for ten seconds.
@@ -51,12 +51,27 @@ pub struct Look {
 }
 
 /// Readings that wait for the next look.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Looks {
+    every_ms: Option<u64>,
     readings: Vec<SensorRead>,
 }
 
 impl Looks {
+    pub(super) fn new(floor: &Floor, outputs: usize) -> Self {
+        let mut sensors = floor.sensors.iter();
+        let measures = sensors.any(|sensor| sensor.quantity == Quantity::Current);
+        let every_ms = if outputs <= SMALL {
+            EVERY_MS
+        } else {
+            EVERY_MS_LARGE
+        };
+        Self {
+            every_ms: measures.then_some(every_ms),
+            readings: Vec::new(),
+        }
+    }
+
     /// A sensor of current said something. What nobody looks at in time is lost.
     pub(super) fn read(&mut self, sensor: usize, value_a: f64, at: Time) {
         if value_a.is_finite() && self.readings.len() < MOST_READINGS {
@@ -73,10 +88,7 @@ impl Engine {
     /// Time between two looks, in milliseconds; nothing without a sensor of current, for then the show tells
     /// nothing. No frame of a console is missed, but on a large floor, where a look costs more.
     pub fn looks_every_ms(&self) -> Option<u64> {
-        let mut sensors = self.floor.sensors.iter();
-        let measures = sensors.any(|sensor| sensor.quantity == Quantity::Current);
-        let is_small = self.tables.outputs.len() <= SMALL;
-        measures.then_some(if is_small { EVERY_MS } else { EVERY_MS_LARGE })
+        self.looks.every_ms
     }
 
     /// What leaves now, and what was said since the last look.

@@ -171,7 +171,7 @@ impl Engine {
             metering,
             last_sensors: now,
             surveys: Surveys::default(),
-            looks: look::Looks::default(),
+            looks: look::Looks::new(&floor, tables.outputs.len()),
             health_version: 0,
             leaving: Leaving::new(&tables, now),
             nodes: Nodes::new(&floor.nodes),

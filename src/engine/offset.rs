@@ -75,6 +75,12 @@ pub fn suspect(lit_lately: SlotSet, mapped: SlotSet) -> Option<i16> {
     if lit_lately.without(mapped).is_empty() || mapped.len() < LEAST_MAPPED {
         return None;
     }
+    // For a shift to be clearly the best it must be three times nearer than none, and two slots more,
+    // and none is nearer than the numbers of slots are.
+    let unshifted = lit_lately.without(mapped).len() + mapped.without(lit_lately).len();
+    if unshifted < 3 * lit_lately.len().abs_diff(mapped.len()) + 2 {
+        return None;
+    }
     // No other lamp lies on slots of the floor.
     let touches = !lit_lately.and(mapped).is_empty();
     match compare(lit_lately, mapped) {

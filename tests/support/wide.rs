@@ -4,14 +4,14 @@ use std::fmt::Write as _;
 use std::net::Ipv4Addr;
 
 /// Pixels of a panel; three slots each.
-pub const PIXELS: usize = 170;
+pub(crate) const PIXELS: usize = 170;
 
 /// Panels of a row, which hang on one node.
-pub const ROW: usize = 16;
+pub(crate) const ROW: usize = 16;
 
 /// A floor file with all five levels of limits. Node `n` has an address of its own, which
 /// `address` gives. `share` of the full white of every panel fits within the supplies.
-pub fn wide_floor(rows: usize, share: f64, address: impl Fn(usize) -> String) -> String {
+pub(crate) fn wide_floor(rows: usize, share: f64, address: impl Fn(usize) -> String) -> String {
     let panels = rows * ROW;
     let panel_a = 0.06 * 170.0;
     let mut text = format!(
@@ -48,7 +48,7 @@ pub fn wide_floor(rows: usize, share: f64, address: impl Fn(usize) -> String) ->
 }
 
 /// An address of the loopback network for each node.
-pub fn loopback(node: usize) -> String {
+pub(crate) fn loopback(node: usize) -> String {
     let base = u32::from(Ipv4Addr::new(127, 1, 0, 0));
     let node = u32::try_from(node).unwrap();
     format!("{}", Ipv4Addr::from(base + node + 1))

@@ -85,6 +85,29 @@ proptest! {
     }
 }
 
+proptest! {
+    /// What is passed over early would have come to nothing.
+    #[test]
+    fn what_is_suspected_is_what_the_whole_comparison_says(
+        first in 0..200_usize, len in 24..300_usize, by in -30..30_i16,
+        stray in prop::collection::vec(0..512_usize, 0..40),
+        dark in prop::collection::vec(0..512_usize, 0..40),
+    ) {
+        let mut mapped = SlotSet::default();
+        mapped.add(first..first + len);
+        let lit = mapped.shifted(by);
+        let lit = SlotSet::of(|slot| stray.contains(&slot)).or(lit);
+        let lit = lit.without(SlotSet::of(|slot| dark.contains(&slot)));
+        let told = match compare(lit, mapped) {
+            Verdict::Shifted(by) if !lit.without(mapped).is_empty() => Some(by),
+            _ => None,
+        };
+        let touches = !lit.and(mapped).is_empty();
+        let near = |by: &i16| touches || by.unsigned_abs() <= NEAR;
+        prop_assert_eq!(suspect(lit, mapped), told.filter(near));
+    }
+}
+
 /// Floors whose console's patch comes one panel late: slots of a pixel, pixels of a panel, panels.
 const PANEL_LATE: [(i32, i32, i32); 6] = [
     (3, 16, 10),
