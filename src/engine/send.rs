@@ -285,7 +285,7 @@ impl Engine {
                     Some(last) => last.plus_ms(self.pause_ms(out)),
                     None => self.started.plus_ms(FIRST_AFTER_MS),
                 };
-                self.leaving.wheel.again(out, next);
+                self.leaving.wheel.no_later(out, next);
             }
         }
         self.leaving.looked = looked;

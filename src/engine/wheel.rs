@@ -10,6 +10,9 @@ const NOTCH_US: u64 = 5_000;
 /// Notches of one turn: 1.28 s, longer than anything waits.
 const NOTCHES: usize = 256;
 
+/// Where a universe stands that was taken and not put in again.
+const NOWHERE: u64 = u64::MAX;
+
 /// Universes by the time at which they are to be looked at, to five milliseconds.
 #[derive(Debug)]
 pub(super) struct Wheel {
@@ -36,20 +39,11 @@ impl Wheel {
     /// Looks at a universe at that time, or before if that was the plan.
     pub(super) fn no_later(&mut self, out: OutIndex, at: Time) {
         let notch = self.within(at);
-        if notch < self.stands[out as usize] {
-            self.put(out, notch);
+        let stands = &mut self.stands[out as usize];
+        if notch < *stands {
+            *stands = notch;
+            self.notches[place(notch)].push(out);
         }
-    }
-
-    /// Looks at a universe that [`Self::take`] gave at that time.
-    pub(super) fn again(&mut self, out: OutIndex, at: Time) {
-        let notch = self.within(at);
-        self.put(out, notch);
-    }
-
-    fn put(&mut self, out: OutIndex, notch: u64) {
-        self.stands[out as usize] = notch;
-        self.notches[place(notch)].push(out);
     }
 
     /// The first notch that begins no earlier than `at`, within one turn from what is taken next.
@@ -68,9 +62,15 @@ impl Wheel {
         self.next += 1;
         due.clear();
         std::mem::swap(due, &mut self.notches[place(at)]);
-        let stands = &self.stands;
-        due.retain(|&out| stands[out as usize] == at);
-        due.dedup();
+        due.retain(|&out| {
+            let stands = &mut self.stands[out as usize];
+            // It may have stood here before, and again.
+            let is_due = *stands == at;
+            if is_due {
+                *stands = NOWHERE;
+            }
+            is_due
+        });
         true
     }
 }
@@ -113,7 +113,7 @@ mod tests {
                     for &out in &due {
                         prop_assert!(plan[&out] <= now_ms, "too early");
                         plan.insert(out, (now_ms + 900).next_multiple_of(5));
-                        wheel.again(out, Time::from_ms(now_ms + 900));
+                        wheel.no_later(out, Time::from_ms(now_ms + 900));
                     }
                 }
                 free_ms = (now_ms / 5 + 1) * 5;

@@ -25,15 +25,17 @@ impl Tables {
                 .collect(),
             ..Self::default()
         };
+        let mut pixels_mm = Vec::new();
         for index in 0..floor.panels.len() {
-            let first_pixel = narrow(tables.pixels_mm.len());
+            let first_pixel = narrow(pixels_mm.len());
             tables.panels.push(row(floor, index, first_pixel));
-            tables.pixels_mm.extend(
+            pixels_mm.extend(
                 floor
                     .panel_pixels_mm(index)
                     .map(|[x, y]| [single(x), single(y)]),
             );
         }
+        tables.pixels_mm = pixels_mm.into();
         let by_output = parts(floor, &tables.panels);
         let mut arriving: Vec<PortAddress> = by_output
             .values()

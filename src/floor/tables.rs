@@ -7,6 +7,7 @@
 //! still found at its partner's distance.
 
 use std::ops::Range;
+use std::sync::Arc;
 
 use super::model::{Colour, SlotRole};
 use crate::units::Draw;
@@ -27,8 +28,8 @@ pub struct Tables {
     /// One for each panel, in the order of [`Floor::panels`](super::model::Floor::panels).
     pub panels: Vec<PanelRow>,
     /// Centre of every pixel on the floor in mm from the upper left corner of position A1,
-    /// panel by panel, in wiring order.
-    pub pixels_mm: Vec<[f32; 2]>,
+    /// panel by panel, in wiring order. Copies of the tables share them.
+    pub pixels_mm: Arc<[[f32; 2]]>,
 }
 
 impl Tables {
