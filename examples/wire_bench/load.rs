@@ -85,12 +85,13 @@ impl Rig {
     pub(crate) fn settle(&mut self, forwarder: &Forwarder) -> io::Result<()> {
         self.console.aim(forwarder.artnet)?;
         let universes = u32::try_from(self.console.universes()).unwrap_or(u32::MAX);
-        let rate = (44.0 * f64::from(universes)).min(40_000.0);
+        let mut rate = (44.0 * f64::from(universes)).min(40_000.0);
         for _ in 0..60 {
             let flow = self.evenly(forwarder, rate, Duration::from_secs(1))?;
             if flow.sent > 0 && flow.lost() == 0 && flow.arrived.odd == 0 {
                 return Ok(());
             }
+            rate = (0.9 * rate).max(2_000.0);
         }
         Err(io::Error::other(
             "a minute has gone and the forwarder does not pass on all that it gets",
@@ -156,6 +157,35 @@ impl Rig {
                 }
             }
         })
+    }
+
+    /// Sends evenly to a forwarder that starts, until the first frame that is not black comes out, and
+    /// says how long after `began` that was.
+    pub(crate) fn until_first(&mut self, rate: f64, began: Instant) -> io::Result<Duration> {
+        self.sink.begin();
+        let sent_before = self.console.sent;
+        loop {
+            let passed = began.elapsed();
+            let arrived = &self.sink.arrived;
+            if arrived.frames + arrived.odd > 0 {
+                return Ok(passed);
+            }
+            if passed > Duration::from_secs(60) {
+                return Err(io::Error::other("nothing comes out for a minute"));
+            }
+            let due = rate * passed.as_secs_f64() - count(self.console.sent - sent_before);
+            if due >= 1.0 {
+                #[expect(
+                    clippy::cast_possible_truncation,
+                    clippy::cast_sign_loss,
+                    reason = "one at least, and a batch at most is sent"
+                )]
+                self.send(due as usize)?;
+            }
+            if self.sink.take()? == 0 {
+                self.sink.wait(Duration::from_secs_f64(TOGETHER / rate))?;
+            }
+        }
     }
 
     /// All universes back to back, so often a second. Tells how long after the last datagram went in
@@ -235,7 +265,7 @@ impl Rig {
             sent: self.console.sent - sent,
             arrived: self.sink.arrived,
             took: start.elapsed(),
-            cpu: forwarder.cpu()? - cpu,
+            cpu: forwarder.cpu()?.saturating_sub(cpu),
         })
     }
 }
