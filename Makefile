@@ -12,7 +12,7 @@ demo: ## a simulated floor, console and nodes; the dashboard on http://127.0.0.1
 
 bench: ## litfloor against a bare forwarder, a quarter of an hour; BENCH=fast,burst chooses rows, QUICK=1 is a short look
 	cargo build --release --bin litfloor --example wire_bench
-	target/release/examples/wire_bench run $(if $(QUICK),--quick) $(if $(BENCH),--rows $(BENCH))
+	target/release/examples/wire_bench run $(if $(QUICK),--quick) $(if $(BENCH),--rows $(BENCH)) $(ARGS)
 
 fmt: ## format the Rust sources
 	cargo fmt

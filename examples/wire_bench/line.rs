@@ -60,6 +60,9 @@ enum What {
         /// A short look: one round
         #[arg(long)]
         quick: bool,
+        /// Let console and forwarder run where the system puts them
+        #[arg(long)]
+        loose: bool,
         /// How many rounds
         #[arg(long)]
         rounds: Option<u32>,
@@ -92,6 +95,9 @@ enum What {
         /// Frames a second of an even load
         #[arg(long, default_value_t = LINE_RATE)]
         rate: f64,
+        /// Keep console and forwarder each on a processor
+        #[arg(long)]
+        pin: bool,
         /// The program [default: litfloor, one folder up]
         #[arg(long)]
         litfloor: Option<PathBuf>,
@@ -127,6 +133,7 @@ pub(crate) fn follow() -> io::Result<()> {
         What::Browsers { at, count } => browsers::watch(at, count),
         What::Run {
             quick,
+            loose,
             rounds,
             rows,
             litfloor,
@@ -138,7 +145,16 @@ pub(crate) fn follow() -> io::Result<()> {
                 line: Duration::from_secs(if quick { 5 } else { 60 }),
             };
             let place = Place::new(litfloor)?;
-            run(&Bench { place, effort }, &rows, &into)
+            let pinned = !loose;
+            run(
+                &Bench {
+                    place,
+                    effort,
+                    pinned,
+                },
+                &rows,
+                &into,
+            )
         }
         What::Load {
             who,
@@ -147,16 +163,17 @@ pub(crate) fn follow() -> io::Result<()> {
             brightest,
             seconds,
             rate,
+            pin,
             litfloor,
         } => {
-            let mut rig = Rig::new(universes, brightest)?;
+            let mut rig = Rig::new(universes, brightest, pin)?;
             let place = Place::new(litfloor)?;
             let forwarder = place.start(who, Floor::of(universes), rig.sink.port()?)?;
             println!("{who:?} runs as process {}", forwarder.id());
             if brightest <= USUAL {
                 rig.settle(&forwarder)?;
             } else {
-                rig.console.aim(forwarder.artnet)?;
+                rig.meet(&forwarder)?;
             }
             let span = Duration::from_secs_f64(seconds);
             let flow = match load {
@@ -205,9 +222,14 @@ fn run(bench: &Bench, wanted: &[String], into: &Path) -> io::Result<()> {
         "Console, forwarder and nodes over the loopback of this machine; the console and the nodes \
          share a thread. {rounds} rounds of {} s each, in turn with the bare forwarder ({} s at the \
          line rate, memory and line rate once). Medians, with least and most in parentheses; a ratio \
-         is taken in each round. The bare forwarder uses the same batches and nodes, and nothing else.",
+         is taken in each round. The bare forwarder uses the same batches and nodes, and nothing else. {}",
         span.as_secs(),
         line.as_secs(),
+        if bench.pinned {
+            "The console keeps to the last processor, the forwarder's thread to the first."
+        } else {
+            "All run where the system puts them."
+        },
     );
     let mut rows: Vec<_> = GROUPS.iter().map(|_| Vec::new()).collect();
     for round in 0..rounds {

@@ -4,7 +4,7 @@ use std::io;
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
 use super::console::{BATCH, Console};
-use super::process::Forwarder;
+use super::process::{Forwarder, pin};
 use super::sink::{Arrived, Sink};
 
 /// Frames that may be on their way at once when as many are sent as the forwarder takes: far less
@@ -59,16 +59,30 @@ pub(crate) fn count(frames: u64) -> f64 {
 pub(crate) struct Rig {
     pub(crate) console: Console,
     pub(crate) sink: Sink,
+    /// Whether this and the forwarder's thread each keep to a processor.
+    pinned: bool,
     next: usize,
 }
 
 impl Rig {
-    pub(crate) fn new(universes: u32, brightest: u8) -> io::Result<Self> {
+    pub(crate) fn new(universes: u32, brightest: u8, pinned: bool) -> io::Result<Self> {
         Ok(Self {
+            pinned,
             console: Console::new(universes, brightest)?,
             sink: Sink::new(universes)?,
             next: 0,
         })
+    }
+
+    /// Sends to this forwarder from now on.
+    pub(crate) fn meet(&mut self, forwarder: &Forwarder) -> io::Result<()> {
+        if self.pinned {
+            // Where there is one processor only, they share it.
+            let last = std::thread::available_parallelism()?.get() - 1;
+            pin(0, last)?;
+            forwarder.pin(0)?;
+        }
+        self.console.aim(forwarder.artnet)
     }
 
     /// Sends the next frames, universe after universe, round and round.
@@ -83,7 +97,7 @@ impl Rig {
     /// Sends evenly until the forwarder passes on every frame of a second as it is: its nodes have
     /// answered, and it knows what they show.
     pub(crate) fn settle(&mut self, forwarder: &Forwarder) -> io::Result<()> {
-        self.console.aim(forwarder.artnet)?;
+        self.meet(forwarder)?;
         let universes = u32::try_from(self.console.universes()).unwrap_or(u32::MAX);
         let mut rate = (44.0 * f64::from(universes)).min(40_000.0);
         for _ in 0..60 {

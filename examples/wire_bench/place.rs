@@ -9,7 +9,7 @@ use std::process::{Child, Command, Stdio};
 use clap::ValueEnum;
 
 use super::floor::Floor;
-use super::process::Forwarder;
+use super::process::{Forwarder, spawn_loose};
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum Who {
@@ -108,10 +108,8 @@ impl Browsers {
     pub(crate) fn watch(at: SocketAddrV4, count: u32) -> io::Result<Self> {
         let mut command = Command::new(std::env::current_exe()?);
         command.args(["browsers", &at.to_string(), &count.to_string()]);
-        let child = command
-            .stdin(Stdio::null())
-            .stdout(Stdio::piped())
-            .spawn()?;
+        command.stdin(Stdio::null()).stdout(Stdio::piped());
+        let child = spawn_loose(&mut command)?;
         let mut browsers = Self(child);
         // It says when all are there.
         let mut word = [0];

@@ -101,6 +101,8 @@ pub(crate) const GROUPS: [Group; 10] = [
 pub(crate) struct Bench {
     pub(crate) place: Place,
     pub(crate) effort: Effort,
+    /// Whether console and forwarder each keep to a processor.
+    pub(crate) pinned: bool,
 }
 
 impl Bench {
@@ -131,7 +133,7 @@ impl Bench {
 
     /// A forwarder that passes all on, and the load around it.
     fn settled(&self, who: Who, floor: Floor) -> io::Result<(Rig, super::process::Forwarder)> {
-        let mut rig = Rig::new(floor.universes, USUAL)?;
+        let mut rig = Rig::new(floor.universes, USUAL, self.pinned)?;
         let forwarder = self.place.start(who, floor, rig.sink.port()?)?;
         rig.settle(&forwarder)?;
         Ok((rig, forwarder))
@@ -287,9 +289,9 @@ fn memory(bench: &Bench) -> io::Result<Vec<Taken>> {
     let mut rows = Vec::new();
     for universes in [64, 592, 5_888] {
         let floor = Floor::of(universes);
-        let mut rig = Rig::new(universes, USUAL)?;
+        let mut rig = Rig::new(universes, USUAL, bench.pinned)?;
         let forwarder = bench.place.start(Who::Litfloor, floor, rig.sink.port()?)?;
-        rig.console.aim(forwarder.artnet)?;
+        rig.meet(&forwarder)?;
         let rate = (HERTZ * f64::from(universes)).min(40_000.0);
         rig.evenly(&forwarder, rate, bench.effort.span)?;
         let allowed = (15 << 20) + 64 * u64::from(floor.pixels());
@@ -311,7 +313,7 @@ fn memory(bench: &Bench) -> io::Result<Vec<Taken>> {
 fn start(bench: &Bench) -> io::Result<Vec<Taken>> {
     let of = |who| -> io::Result<f64> {
         let floor = Floor::of(592);
-        let mut rig = Rig::new(floor.universes, USUAL)?;
+        let mut rig = Rig::new(floor.universes, USUAL, bench.pinned)?;
         let at = free_port()?;
         rig.console.aim(at)?;
         let port = rig.sink.port()?;
@@ -413,9 +415,9 @@ fn reload(bench: &Bench) -> io::Result<Vec<Taken>> {
 fn bound(bench: &Bench) -> io::Result<Vec<Taken>> {
     let of = |who| -> io::Result<f64> {
         let floor = Floor::of(1_024);
-        let mut rig = Rig::new(floor.universes, BRIGHT)?;
+        let mut rig = Rig::new(floor.universes, BRIGHT, bench.pinned)?;
         let forwarder = bench.place.start(who, floor, rig.sink.port()?)?;
-        rig.console.aim(forwarder.artnet)?;
+        rig.meet(&forwarder)?;
         let rate = HERTZ * f64::from(floor.universes);
         rig.evenly(&forwarder, rate, bench.effort.span)?;
         let flow = rig.evenly(&forwarder, rate, bench.effort.span)?;
