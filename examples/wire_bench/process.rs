@@ -72,7 +72,7 @@ impl Forwarder {
     }
 
     /// Processor time so far, user's and system's, of all its threads: to the nanosecond, where
-    /// `/proc/PID/stat` counts hundredths of a second (clock_getcpuclockid(3)).
+    /// `/proc/PID/stat` counts hundredths of a second (`clock_getcpuclockid(3)`).
     pub(crate) fn cpu(&self) -> io::Result<Duration> {
         let id = i32::try_from(self.id()).map_err(io::Error::other)?;
         let clock = clock_getcpuclockid(Pid::from_raw(id))?;
