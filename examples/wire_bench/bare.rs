@@ -2,7 +2,7 @@
 //! else is what litfloor's own data plane uses.
 
 use std::io;
-use std::net::{SocketAddr, SocketAddrV4};
+use std::net::SocketAddrV4;
 use std::os::fd::AsFd;
 
 use litfloor::net::batch::{Inbox, Outbox, Way};
@@ -12,9 +12,8 @@ use nix::poll::{PollFd, PollFlags, PollTimeout, poll};
 use super::floor::node_of;
 
 /// Forwards until it is killed. Each universe goes to its node on this port.
-pub(crate) fn forward(port: u16, way: Way) -> io::Result<()> {
-    let at = SocketAddr::from(([127, 0, 0, 1], 0));
-    let socket = socket::artnet(at).map_err(io::Error::other)?;
+pub(crate) fn forward(port: u16, at: SocketAddrV4, way: Way) -> io::Result<()> {
+    let socket = socket::artnet(at.into()).map_err(io::Error::other)?;
     println!("Art-Net in: {}", socket.local_addr()?);
     let mut inbox = Inbox::new(&socket, way)?;
     let mut outbox = Outbox::new(way);

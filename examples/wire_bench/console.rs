@@ -15,6 +15,9 @@ pub(crate) const BATCH: usize = 64;
 /// Slots that tell which frame it is.
 pub(crate) const STAMP: usize = 4;
 
+/// The first stamp: bright enough that it changes when it is dimmed.
+pub(crate) const FIRST: u32 = 0x0040_4040;
+
 /// Pictures that take turns behind the stamps: a prime, so that no universe sees few of them.
 const PICTURES: usize = 61;
 
@@ -57,7 +60,7 @@ impl Console {
         Ok(Self {
             socket,
             headers: headers.collect::<io::Result<_>>()?,
-            numbers: vec![0; universes as usize],
+            numbers: vec![FIRST; universes as usize],
             pictures: (0..PICTURES)
                 .map(|_| std::array::from_fn(|_| level()))
                 .collect(),
@@ -84,8 +87,8 @@ impl Console {
             header[12] = if header[12] == 255 { 1 } else { header[12] + 1 };
             if self.changing {
                 self.numbers[universe] += 1;
-                header[HEADER..].copy_from_slice(&self.numbers[universe].to_le_bytes());
             }
+            header[HEADER..].copy_from_slice(&self.numbers[universe].to_le_bytes());
         }
         let parts: [[IoSlice<'_>; 2]; BATCH] = std::array::from_fn(|at| {
             let universe = (first + at).min(end - 1);

@@ -4,7 +4,7 @@ use std::io;
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
 use super::console::{BATCH, Console};
-use super::process::Forwarder;
+use super::process::{Forwarder, pin};
 use super::sink::{Arrived, Sink};
 
 /// Frames that may be on their way at once when as many are sent as the forwarder takes: far less
@@ -59,16 +59,30 @@ pub(crate) fn count(frames: u64) -> f64 {
 pub(crate) struct Rig {
     pub(crate) console: Console,
     pub(crate) sink: Sink,
+    /// Whether this and the forwarder's thread each keep to a processor.
+    pinned: bool,
     next: usize,
 }
 
 impl Rig {
-    pub(crate) fn new(universes: u32, brightest: u8) -> io::Result<Self> {
+    pub(crate) fn new(universes: u32, brightest: u8, pinned: bool) -> io::Result<Self> {
         Ok(Self {
+            pinned,
             console: Console::new(universes, brightest)?,
             sink: Sink::new(universes)?,
             next: 0,
         })
+    }
+
+    /// Sends to this forwarder from now on.
+    pub(crate) fn meet(&mut self, forwarder: &Forwarder) -> io::Result<()> {
+        if self.pinned {
+            // Where there is one processor only, they share it.
+            let last = std::thread::available_parallelism()?.get() - 1;
+            pin(0, last)?;
+            forwarder.pin(0)?;
+        }
+        self.console.aim(forwarder.artnet)
     }
 
     /// Sends the next frames, universe after universe, round and round.
@@ -83,14 +97,15 @@ impl Rig {
     /// Sends evenly until the forwarder passes on every frame of a second as it is: its nodes have
     /// answered, and it knows what they show.
     pub(crate) fn settle(&mut self, forwarder: &Forwarder) -> io::Result<()> {
-        self.console.aim(forwarder.artnet)?;
+        self.meet(forwarder)?;
         let universes = u32::try_from(self.console.universes()).unwrap_or(u32::MAX);
-        let rate = (44.0 * f64::from(universes)).min(40_000.0);
+        let mut rate = (44.0 * f64::from(universes)).min(40_000.0);
         for _ in 0..60 {
             let flow = self.evenly(forwarder, rate, Duration::from_secs(1))?;
             if flow.sent > 0 && flow.lost() == 0 && flow.arrived.odd == 0 {
                 return Ok(());
             }
+            rate = (0.9 * rate).max(2_000.0);
         }
         Err(io::Error::other(
             "a minute has gone and the forwarder does not pass on all that it gets",
@@ -156,6 +171,35 @@ impl Rig {
                 }
             }
         })
+    }
+
+    /// Sends evenly to a forwarder that starts, until the first frame that is not black comes out, and
+    /// says how long after `began` that was.
+    pub(crate) fn until_first(&mut self, rate: f64, began: Instant) -> io::Result<Duration> {
+        self.sink.begin();
+        let sent_before = self.console.sent;
+        loop {
+            let passed = began.elapsed();
+            let arrived = &self.sink.arrived;
+            if arrived.frames + arrived.odd > 0 {
+                return Ok(passed);
+            }
+            if passed > Duration::from_secs(60) {
+                return Err(io::Error::other("nothing comes out for a minute"));
+            }
+            let due = rate * passed.as_secs_f64() - count(self.console.sent - sent_before);
+            if due >= 1.0 {
+                #[expect(
+                    clippy::cast_possible_truncation,
+                    clippy::cast_sign_loss,
+                    reason = "one at least, and a batch at most is sent"
+                )]
+                self.send(due as usize)?;
+            }
+            if self.sink.take()? == 0 {
+                self.sink.wait(Duration::from_secs_f64(TOGETHER / rate))?;
+            }
+        }
     }
 
     /// All universes back to back, so often a second. Tells how long after the last datagram went in
@@ -235,7 +279,7 @@ impl Rig {
             sent: self.console.sent - sent,
             arrived: self.sink.arrived,
             took: start.elapsed(),
-            cpu: forwarder.cpu()? - cpu,
+            cpu: forwarder.cpu()?.saturating_sub(cpu),
         })
     }
 }

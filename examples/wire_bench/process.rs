@@ -6,6 +6,10 @@ use std::net::SocketAddrV4;
 use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
+use nix::sched::{CpuSet, sched_setaffinity};
+use nix::time::{clock_getcpuclockid, clock_gettime};
+use nix::unistd::Pid;
+
 /// A forwarder that runs; it is killed when this is dropped.
 pub(crate) struct Forwarder {
     child: Child,
@@ -18,10 +22,8 @@ pub(crate) struct Forwarder {
 impl Forwarder {
     /// Starts it and waits until it has said where it listens.
     pub(crate) fn start(mut command: Command) -> io::Result<Self> {
-        let mut child = command
-            .stdin(Stdio::null())
-            .stdout(Stdio::piped())
-            .spawn()?;
+        command.stdin(Stdio::null()).stdout(Stdio::piped());
+        let mut child = spawn_loose(&mut command)?;
         let lines = child.stdout.take();
         let mut forwarder = Self {
             child,
@@ -47,22 +49,34 @@ impl Forwarder {
         Ok(forwarder)
     }
 
+    /// Keeps the thread that forwards on one processor: litfloor's is called `frames`, the bare
+    /// forwarder has but one.
+    pub(crate) fn pin(&self, processor: usize) -> io::Result<()> {
+        let mut thread = self.id();
+        for entry in fs::read_dir(format!("/proc/{}/task", self.id()))? {
+            let entry = entry?;
+            let name = fs::read_to_string(entry.path().join("comm")).unwrap_or_default();
+            let number = entry
+                .file_name()
+                .to_str()
+                .and_then(|text| text.parse().ok());
+            if name.trim() == "frames" {
+                thread = number.unwrap_or(thread);
+            }
+        }
+        pin(thread, processor)
+    }
+
     pub(crate) fn id(&self) -> u32 {
         self.child.id()
     }
 
-    /// Processor time so far, user's and system's (`/proc/PID/stat`, proc(5)).
+    /// Processor time so far, user's and system's, of all its threads: to the nanosecond, where
+    /// `/proc/PID/stat` counts hundredths of a second (`clock_getcpuclockid(3)`).
     pub(crate) fn cpu(&self) -> io::Result<Duration> {
-        let text = fs::read_to_string(format!("/proc/{}/stat", self.id()))?;
-        // The name of the program may have blanks; it ends with the last parenthesis.
-        let fields = text.rsplit(')').next().unwrap_or_default();
-        let ticks = |at: usize| fields.split_whitespace().nth(at)?.parse::<u64>().ok();
-        let ticks = ticks(11)
-            .zip(ticks(12))
-            .map(|(user, system)| user + system)
-            .ok_or_else(|| io::Error::other("/proc/PID/stat is not as expected"))?;
-        // A hundred ticks a second on every machine that Linux runs on (USER_HZ).
-        Ok(Duration::from_millis(10 * ticks))
+        let id = i32::try_from(self.id()).map_err(io::Error::other)?;
+        let clock = clock_getcpuclockid(Pid::from_raw(id))?;
+        Ok(clock_gettime(clock)?.into())
     }
 
     /// Resident memory in bytes (`VmRSS`).
@@ -74,6 +88,30 @@ impl Forwarder {
             .map(|kilobytes| 1_024 * kilobytes)
             .ok_or_else(|| io::Error::other("/proc/PID/status is not as expected"))
     }
+}
+
+/// Starts a process that may run anywhere, wherever the thread that starts it keeps to.
+pub(crate) fn spawn_loose(command: &mut Command) -> io::Result<Child> {
+    let anywhere = || {
+        let mut processors = CpuSet::new();
+        for processor in 0..CpuSet::count() {
+            processors.set(processor)?;
+        }
+        sched_setaffinity(Pid::from_raw(0), &processors)?;
+        command.spawn()
+    };
+    std::thread::scope(|scope| {
+        let spawned = scope.spawn(anywhere).join();
+        spawned.map_err(|_| io::Error::other("it panicked"))?
+    })
+}
+
+/// Keeps a thread on one processor; 0 is the one that asks.
+pub(crate) fn pin(thread: u32, processor: usize) -> io::Result<()> {
+    let mut processors = CpuSet::new();
+    processors.set(processor)?;
+    let thread = i32::try_from(thread).map_err(io::Error::other)?;
+    Ok(sched_setaffinity(Pid::from_raw(thread), &processors)?)
 }
 
 impl Drop for Forwarder {

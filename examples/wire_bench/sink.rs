@@ -13,11 +13,12 @@ use nix::sys::socket::{setsockopt, sockopt};
 use quinn_udp::{BATCH_SIZE, RecvMeta, Transmit, UdpSockRef, UdpSocketState};
 use socket2::SockRef;
 
-use super::console::STAMP;
+use super::console::{FIRST, STAMP};
 use super::floor::universes_of;
 
-/// Room for one datagram.
-const ROOM: usize = 1_024;
+/// Room for one datagram: its stamp and all before it. The rest is not looked at, and not copied, so
+/// that the nodes leave as much time as they can to the console.
+const ROOM: usize = 64;
 
 /// What arrived.
 #[derive(Debug, Default, Clone, Copy)]
@@ -28,8 +29,10 @@ pub(crate) struct Arrived {
     pub(crate) repeats: u64,
     /// Frames that a newer one went past.
     pub(crate) skipped: u64,
-    /// Frames older than what the node had, or with a stamp that was never sent: too dim.
+    /// Frames older than what the node had, or with a stamp that was never sent: dimmed.
     pub(crate) odd: u64,
+    /// Black ones.
+    pub(crate) dark: u64,
     /// When the newest came, by the kernel's clock, where it is told to say so.
     pub(crate) at: Duration,
     /// The longest time between two frames.
@@ -54,11 +57,12 @@ impl Sink {
         // Controllers take datagrams one by one; the kernel is to cut them apart while it sends, as
         // it does for most network cards.
         setsockopt(&socket, sockopt::UdpGroSegment, &false)?;
+        let _ = SockRef::from(&socket).set_recv_tos_v4(false);
         let sink = Self {
             socket,
             state,
             arena: vec![0; BATCH_SIZE * ROOM].into_boxed_slice(),
-            newest: vec![0; universes as usize],
+            newest: vec![FIRST; universes as usize],
             arrived: Arrived::default(),
             polls: 0,
         };
@@ -134,6 +138,10 @@ fn count_in(arrived: &mut Arrived, newest: Option<&mut u32>, stamp: u32, meta: &
         arrived.odd += 1;
         return;
     };
+    if stamp == 0 {
+        arrived.dark += 1;
+        return;
+    }
     match stamp.wrapping_sub(*newest) {
         0 => arrived.repeats += 1,
         ahead @ 1..MOST_SKIPPED => {

@@ -24,6 +24,7 @@ use crate::engine::voltages::Voltages;
 use crate::engine::{Engine, Me};
 use crate::floor::{Floor, FloorFile, Tables};
 use crate::net::clock::Clock;
+use crate::net::drops::Drops;
 use crate::net::plane::{self, Heard, Published};
 use crate::net::{interfaces, socket};
 use crate::store::Place;
@@ -283,6 +284,9 @@ pub(super) async fn serve(
     }
     beside.spawn(meter::run(source.clone(), &gate, plan.simulated));
     beside.spawn(interfaces::follow(networks));
+    if let Some(drops) = Drops::of(&sockets.artnet) {
+        beside.spawn(drops.follow());
+    }
     beside.spawn(reloader.run(wishes));
     let http = tokio::net::TcpListener::from_std(sockets.http).map_err(Failure::machine)?;
     let frames =

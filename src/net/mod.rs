@@ -7,6 +7,7 @@
 
 pub mod batch;
 pub mod clock;
+pub mod drops;
 pub mod interfaces;
 pub mod plane;
 pub mod socket;

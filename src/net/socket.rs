@@ -1,12 +1,20 @@
 //! Opening sockets, with errors that say what to do.
 
+use std::fmt::Write as _;
 use std::io;
 use std::net::{SocketAddr, TcpListener, UdpSocket};
 
 use socket2::{Domain, Protocol, Socket, Type};
 
 /// What a console's burst may need: all universes back to back.
-const RECEIVE_BUFFER: usize = 8 << 20;
+const BUFFER: usize = 8 << 20;
+
+/// With less than this, bursts of 1,024 universes lost frames when they were tried.
+const ENOUGH: usize = 4 << 20;
+
+/// What Linux reckons for one datagram of 530 bytes in a socket's buffer: a buffer of 212,992 holds
+/// 166 of them.
+const OF_A_FRAME: usize = 1_280;
 
 /// A socket that could not be opened.
 #[derive(Debug, thiserror::Error)]
@@ -67,6 +75,74 @@ fn explain(
     }
 }
 
+/// What a socket's two buffers hold, in bytes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Buffers {
+    receiving: usize,
+    sending: usize,
+}
+
+/// Asks for large buffers, and reads back what was given. The kernel gives what `net.core.rmem_max` and
+/// `net.core.wmem_max` allow, and more to root; less is no fault here.
+fn enlarge(socket: &Socket) -> Buffers {
+    let _ = socket.set_recv_buffer_size(BUFFER);
+    let _ = socket.set_send_buffer_size(BUFFER);
+    #[cfg(target_os = "linux")]
+    {
+        use nix::sys::socket::{setsockopt, sockopt};
+        let _ = setsockopt(socket, sockopt::RcvBufForce, &BUFFER);
+        let _ = setsockopt(socket, sockopt::SndBufForce, &BUFFER);
+    }
+    // Linux doubles what it is asked for, to allow for its own bookkeeping, and tells the double
+    // (socket(7)).
+    let asked = |told: io::Result<usize>| {
+        let told = told.unwrap_or(0);
+        if cfg!(target_os = "linux") {
+            told / 2
+        } else {
+            told
+        }
+    };
+    Buffers {
+        receiving: asked(socket.recv_buffer_size()),
+        sending: asked(socket.send_buffer_size()),
+    }
+}
+
+/// What to say of buffers that a burst may run over.
+fn too_small(buffers: Buffers) -> Option<String> {
+    let Buffers { receiving, sending } = buffers;
+    let small: Vec<_> = [("rmem_max", receiving), ("wmem_max", sending)]
+        .into_iter()
+        .filter(|&(_, bytes)| bytes < ENOUGH)
+        .collect();
+    let &(_, least) = small.iter().min_by_key(|(_, bytes)| bytes)?;
+    let frames = 2 * least / OF_A_FRAME;
+    let mut text = format!(
+        "The system gives the Art-Net socket buffers of {} KiB to receive and {} KiB to send: some \
+         {frames} full frames. A console that sends more universes back to back may lose some of \
+         them.",
+        receiving >> 10,
+        sending >> 10,
+    );
+    if cfg!(target_os = "linux") {
+        let lines = |join: &str| {
+            let lines: Vec<_> = small
+                .iter()
+                .map(|(name, _)| format!("net.core.{name}={BUFFER}"))
+                .collect();
+            lines.join(join)
+        };
+        let _ = write!(
+            text,
+            " As root, `sysctl -w {}` allows more from the next start of litfloor on; the same \
+             without `sysctl -w`, one to a line, in /etc/sysctl.d/60-litfloor.conf keeps it so.",
+            lines(" "),
+        );
+    }
+    Some(text)
+}
+
 /// Opens the Art-Net socket: non-blocking, with a receive buffer for a console's burst.
 ///
 /// # Errors
@@ -78,9 +154,9 @@ pub fn artnet(address: SocketAddr) -> Result<UdpSocket, OpenError> {
             Type::DGRAM,
             Some(Protocol::UDP),
         )?;
-        // The kernel gives what net.core.rmem_max allows; less is no fault here.
-        let _ = socket.set_recv_buffer_size(RECEIVE_BUFFER);
-        let _ = socket.set_send_buffer_size(RECEIVE_BUFFER);
+        if let Some(warning) = too_small(enlarge(&socket)) {
+            tracing::warn!("{warning}");
+        }
         socket.set_nonblocking(true)?;
         socket.bind(&address.into())?;
         Ok(socket.into())
@@ -103,4 +179,43 @@ pub fn http(address: SocketAddr) -> Result<TcpListener, OpenError> {
         Ok(listener)
     };
     open().map_err(explain("TCP (dashboard)", address, "--http"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn says_what_to_set_when_buffers_are_small() {
+        let of = |receiving, sending| too_small(Buffers { receiving, sending });
+        assert_eq!(of(ENOUGH, ENOUGH), None);
+        // What Linux gives where nobody has set it: it holds twice the 166 frames of which the
+        // bytes before doubling are made.
+        let text = of(212_992, 212_992).unwrap();
+        assert!(text.contains("208 KiB"), "{text}");
+        assert!(text.contains("some 332 full frames"), "{text}");
+        if cfg!(target_os = "linux") {
+            let line = "sysctl -w net.core.rmem_max=8388608 net.core.wmem_max=8388608`";
+            assert!(text.contains(line), "{text}");
+            let text = of(ENOUGH - 1, ENOUGH).unwrap();
+            assert!(
+                text.contains("sysctl -w net.core.rmem_max=8388608`"),
+                "{text}"
+            );
+        }
+    }
+
+    /// The kernel's own files say what it allows.
+    #[cfg(target_os = "linux")]
+    #[test]
+    fn gets_what_the_system_allows() {
+        let allowed = |name: &str| {
+            let text = std::fs::read_to_string(format!("/proc/sys/net/core/{name}")).unwrap();
+            text.trim().parse::<usize>().unwrap().min(BUFFER)
+        };
+        let socket = Socket::new(Domain::IPV4, Type::DGRAM, Some(Protocol::UDP)).unwrap();
+        let buffers = enlarge(&socket);
+        assert!(buffers.receiving >= allowed("rmem_max"), "{buffers:?}");
+        assert!(buffers.sending >= allowed("wmem_max"), "{buffers:?}");
+    }
 }

@@ -142,7 +142,9 @@ impl Outbox {
                 if self.not_cut(&error) {
                     super::plain::send(socket, arena, now, &mut refuse);
                 } else {
-                    now.iter().for_each(|one| refuse(one, &error));
+                    for one in now {
+                        refuse(one, &error);
+                    }
                 }
             }
         }
