@@ -125,6 +125,25 @@ fn under_a_fast_stream_old_frames_are_gone_in_time() {
     assert!(held.frames.len() <= MOST_FRAMES);
 }
 
+#[test]
+fn what_the_system_did_not_take_counts_for_nothing() {
+    let mut held = held();
+    push(&mut held, 100, 50);
+    push(&mut held, 200, 10);
+    held.left(Time::from_ms(210));
+    held.left(Time::from_ms(220));
+    held.refused();
+    assert_eq!(
+        most_at(&mut held, 500),
+        100,
+        "not even the first is surely there"
+    );
+    for ms in [500, 510, 520] {
+        held.left(Time::from_ms(ms));
+    }
+    assert_eq!(most_at(&mut held, 540), 10);
+}
+
 /// One ampere part for each unit of the first slots, two elements: slots 1 and 2.
 fn of_slots(slots: &[u8; UNIVERSE_SLOTS]) -> Vec<Draw> {
     vec![Draw(slots[0].into()), Draw(slots[1].into())]
