@@ -8,7 +8,8 @@ use std::time::Duration;
 
 use artnet_protocol::ArtCommand;
 use litfloor::engine::command::Command;
-use litfloor::engine::snapshot::{Levels, State};
+use litfloor::engine::levels::Shown;
+use litfloor::engine::snapshot::State;
 use litfloor::engine::{Engine, Me};
 use litfloor::floor::tables::Tables;
 use litfloor::net::clock::Clock;
@@ -70,7 +71,7 @@ fn an_order_is_followed_answered_and_published() {
     let (state, state_seen) = watch::channel(Arc::new(State::default()));
     let published = Published {
         state,
-        levels: watch::channel(Arc::new(Levels::default())).0,
+        levels: watch::channel(Arc::new(Shown::default())).0,
         watchers: Arc::default(),
         slots: watch::channel(Arc::default()).0,
         slot_watchers: Arc::default(),

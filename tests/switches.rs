@@ -8,7 +8,8 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use artnet_protocol::{ArtCommand, Output, PollReply};
-use litfloor::engine::snapshot::{Levels, State};
+use litfloor::engine::levels::Shown;
+use litfloor::engine::snapshot::State;
 use litfloor::engine::switches::RING;
 use litfloor::engine::tally::Outcome;
 use litfloor::engine::{Engine, Me};
@@ -353,7 +354,7 @@ fn a_real_frame_reaches_the_state_and_the_presses() {
     let (told, mut presses) = watch::channel(Arc::default());
     let published = Published {
         state,
-        levels: watch::channel(Arc::new(Levels::default())).0,
+        levels: watch::channel(Arc::new(Shown::default())).0,
         watchers: Arc::default(),
         slots: watch::channel(Arc::default()).0,
         slot_watchers: Arc::default(),

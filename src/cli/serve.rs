@@ -14,6 +14,7 @@ use super::meter;
 use super::records::Records;
 use super::reload::{Hangups, Reader, Reloader};
 use super::{book, health, show, survey, voltages};
+use crate::engine::levels::Shown;
 use crate::engine::look::Look;
 use crate::engine::sending::Sending;
 use crate::engine::slots::AllSlots;
@@ -115,7 +116,7 @@ pub(super) struct Plan {
 /// What the data plane publishes, for the rest of the program.
 struct Seen {
     state: watch::Receiver<Arc<State>>,
-    levels: watch::Receiver<Arc<Levels>>,
+    levels: watch::Receiver<Arc<Shown>>,
     watchers: Arc<AtomicUsize>,
     slots: watch::Receiver<Arc<AllSlots>>,
     slot_watchers: Arc<AtomicUsize>,
@@ -128,7 +129,7 @@ struct Seen {
 /// Both ends of all that the data plane publishes.
 fn publish(engine: &Engine, now: Time) -> (Published, Seen) {
     let (state, state_seen) = watch::channel(Arc::new(engine.state(now)));
-    let (levels, levels_seen) = watch::channel(Arc::new(Levels::default()));
+    let (levels, levels_seen) = watch::channel(Arc::new(Shown::default()));
     let watchers = Arc::new(AtomicUsize::new(0));
     let (slots, slots_seen) = watch::channel(Arc::default());
     let slot_watchers = Arc::new(AtomicUsize::new(0));
@@ -163,6 +164,7 @@ fn publish(engine: &Engine, now: Time) -> (Published, Seen) {
 
 /// Where those who think beside the frames hear wishes and tell what they found.
 struct Ends {
+    levels: watch::Sender<Arc<Levels>>,
     voltages: watch::Sender<Arc<Voltages>>,
     survey: SurveyEnds,
     faults: FaultEnds,
@@ -172,6 +174,7 @@ struct Ends {
 fn think(beside: &mut JoinSet<()>, source: &Source, seen: Seen, ends: Ends, clock: Clock) {
     let sending = seen.sending;
     let floor = source.floor.clone();
+    beside.spawn(web::paint(seen.levels, floor.clone(), ends.levels));
     beside.spawn(voltages::follow(sending, floor, ends.voltages, clock));
     let news = seen.survey.clone();
     beside.spawn(survey::follow(source.clone(), ends.survey, news, clock));
@@ -254,10 +257,11 @@ pub(super) async fn serve(
         voltages: voltages.clone(),
         stop: stop.subscribe(),
     };
+    let (levels, painted) = watch::channel(Arc::default());
     let source = Source {
         floor,
         state: seen.state.clone(),
-        levels: seen.levels.clone(),
+        levels: painted,
         watchers: Arc::clone(&seen.watchers),
         slots: seen.slots.clone(),
         slot_watchers: Arc::clone(&seen.slot_watchers),
@@ -274,6 +278,7 @@ pub(super) async fn serve(
     // What runs beside the frames; it ends when this is dropped.
     let mut beside = JoinSet::new();
     let ends = Ends {
+        levels,
         voltages: found,
         survey: survey_ends,
         faults: fault_ends,

@@ -12,11 +12,12 @@ use tokio::sync::{mpsc, oneshot, watch};
 use super::batch::{Inbox, Outbox, Way};
 use super::clock::Clock;
 use crate::engine::command::Command;
+use crate::engine::levels::Shown;
 use crate::engine::look::Look;
 use crate::engine::out::{Datagram, Outlet};
 use crate::engine::sending::Sending;
 use crate::engine::slots::AllSlots;
-use crate::engine::snapshot::{Levels, PatternState, State};
+use crate::engine::snapshot::{PatternState, State};
 use crate::engine::survey::News;
 use crate::engine::switches::Presses;
 use crate::engine::voltages::Voltages;
@@ -57,8 +58,8 @@ pub const MOST_LOOKS: usize = 40;
 pub struct Published {
     /// Five times a second.
     pub state: watch::Sender<Arc<State>>,
-    /// Up to thirty times a second, while anyone watches and the picture changes.
-    pub levels: watch::Sender<Arc<Levels>>,
+    /// Thirty times a second, while anyone watches.
+    pub levels: watch::Sender<Arc<Shown>>,
     /// How many watch the picture.
     pub watchers: Arc<AtomicUsize>,
     /// Up to ten times a second, while anyone looks at slots.
@@ -150,7 +151,8 @@ struct Plane {
     next_slots: Time,
     next_sending: Time,
     next_look: Time,
-    frame: u32,
+    /// Buffers for the next picture.
+    shown: Shown,
     /// When a datagram last came.
     heard: Time,
 }
@@ -179,7 +181,7 @@ impl Plane {
             next_slots: now,
             next_sending: now,
             next_look: now,
-            frame: 0,
+            shown: Shown::default(),
             heard: now,
         })
     }
@@ -380,26 +382,13 @@ impl Plane {
         }
     }
 
+    /// A copy of slots and no more: what becomes of it is painted and compared elsewhere.
     fn publish_levels(&mut self, now: Time) {
-        let (mut sent, mut asked) = (Vec::new(), Vec::new());
-        self.engine.levels(&mut sent, &mut asked);
-        let same = {
-            let last = self.published.levels.borrow();
-            last.revision == self.engine.revision() && last.sent == sent && last.asked == asked
-        };
-        if !same {
-            self.frame = self.frame.wrapping_add(1);
-            let uptime_ms = u32::try_from(now.0 / 1_000).unwrap_or(u32::MAX);
-            let levels = Levels {
-                revision: self.engine.revision(),
-                frame: self.frame,
-                uptime_ms,
-                channels: self.engine.channels(),
-                sent,
-                asked,
-            };
-            self.published.levels.send_replace(Arc::new(levels));
-        }
+        let mut shown = std::mem::take(&mut self.shown);
+        self.engine.shown(now, &mut shown);
+        let before = self.published.levels.send_replace(Arc::new(shown));
+        // Unless someone still paints it, its buffers serve again.
+        self.shown = Arc::into_inner(before).unwrap_or_default();
     }
 }
 

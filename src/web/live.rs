@@ -23,6 +23,9 @@ const LARGEST: usize = 4 * 1_024;
 /// a picture says which view it is. A wish with a view but without `also_fps` ends them, and so
 /// does the view `none`.
 ///
+/// A client that says `{"deltas":true}` gets a message of kind 7 in place of a whole picture wherever that
+/// is shorter: what changed since the last picture of that view that it was sent, as runs of pixels.
+///
 /// A client that says `{"me":""}` is given an id as a message of kind 4, with which it may ask that
 /// a pattern ends when it goes away. When it connects again it says `{"me":"the id"}` to be known
 /// as the same.

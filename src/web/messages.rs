@@ -1,6 +1,7 @@
 //! The live stream's binary messages, little endian. Clients that watch the same thing share
 //! one encoded copy.
 
+use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use axum::body::Bytes;
@@ -13,12 +14,18 @@ use crate::engine::voltages::Voltages;
 use crate::floor::tables::UNIVERSE_SLOTS;
 use crate::wire::PortAddress;
 
+mod delta;
+
 const LAYOUT: u8 = 1;
 const LEVELS: u8 = 2;
 const STATE: u8 = 3;
 const ID: u8 = 4;
 const SLOTS: u8 = 5;
 const VOLTAGES: u8 = 6;
+const DELTA: u8 = 7;
+
+/// So many encoded changes are kept: one for each view, and for those that are a picture behind.
+const DELTAS: usize = 4;
 
 /// Version of the layout message.
 const VERSION: u8 = 1;
@@ -79,6 +86,28 @@ fn levels(levels: &Levels, picture: Picture, revision: u32) -> Bytes {
     message.extend(levels.uptime_ms.to_le_bytes());
     message.extend(slots);
     message.into()
+}
+
+/// What of a picture changed since one that the client has, for those that say `{"deltas":true}`.
+/// Whoever has none, or would get no less, gets all of it.
+///
+/// ```text
+/// u8 7 · u8 picture · u8 channels · u8 0 · u32 revision · u32 frame · u32 uptime_ms
+/// u32 frame that it changes
+/// runs × (u16 pixels that stay as they are · u16 pixels that follow · their levels)
+/// ```
+fn delta(before: &Levels, now: &Levels, picture: Picture) -> Option<Bytes> {
+    let slots = (pixels(before, picture), pixels(now, picture));
+    if before.revision != now.revision || slots.0.len() != slots.1.len() {
+        return None;
+    }
+    let whole = 16 + slots.1.len();
+    let mut message = vec![DELTA, picture as u8, now.channels, 0];
+    message.extend(now.revision.to_le_bytes());
+    message.extend(now.frame.to_le_bytes());
+    message.extend(now.uptime_ms.to_le_bytes());
+    message.extend(before.frame.to_le_bytes());
+    delta::write(&mut message, slots, usize::from(now.channels), whole).then(|| message.into())
 }
 
 /// The levels of every pixel of one picture.
@@ -169,7 +198,12 @@ pub(super) struct Messages {
     state: Slot<State>,
     voltages: Slot<Voltages>,
     levels: [Slot<Levels>; 2],
+    /// What was changed, what it became, which view, and the message; the newest last.
+    deltas: Mutex<VecDeque<Change>>,
 }
+
+/// A change that was encoded, and what of.
+type Change = (Arc<Levels>, Arc<Levels>, Picture, Bytes);
 
 /// Takes the message from `slot`, or makes it there if it was made from something else.
 fn cached<T, E>(
@@ -219,6 +253,29 @@ impl Messages {
             Ok(message) => message,
         }
     }
+
+    /// What makes `now` of the picture `before`. Clients in step share it.
+    pub(super) fn delta(&self, before: &Arc<Levels>, now: &Arc<Levels>, picture: Picture) -> Bytes {
+        let mut deltas = self.deltas.lock().unwrap_or_else(PoisonError::into_inner);
+        let made = deltas.iter().find(|(from, to, of, _)| {
+            Arc::ptr_eq(from, before) && Arc::ptr_eq(to, now) && *of == picture
+        });
+        if let Some((.., message)) = made {
+            return message.clone();
+        }
+        let message =
+            delta(before, now, picture).unwrap_or_else(|| self.levels(now, picture, now.revision));
+        if deltas.len() == DELTAS {
+            deltas.pop_front();
+        }
+        deltas.push_back((
+            Arc::clone(before),
+            Arc::clone(now),
+            picture,
+            message.clone(),
+        ));
+        message
+    }
 }
 
 #[cfg(test)]
@@ -260,6 +317,43 @@ mod tests {
                 2, 1, 3, 0, 5, 0, 0, 0, 0xD, 0xC, 0xB, 0xA, 2, 1, 0, 0, 7, 8, 9
             ]
         );
+    }
+
+    #[test]
+    fn changes_are_laid_out_as_agreed_and_shared() {
+        let before = Arc::new(Levels {
+            revision: 5,
+            frame: 9,
+            channels: 3,
+            sent: vec![0; 12],
+            asked: vec![0; 12],
+            ..Levels::default()
+        });
+        let mut now = Levels::clone(&before);
+        (now.frame, now.uptime_ms) = (10, 258);
+        now.sent[9] = 7;
+        now.asked.fill(8);
+        let now = Arc::new(now);
+        let messages = Messages::default();
+        let sent = messages.delta(&before, &now, Picture::Sent);
+        assert_eq!(
+            sent[..],
+            [
+                7, 0, 3, 0, 5, 0, 0, 0, 10, 0, 0, 0, 2, 1, 0, 0, 9, 0, 0, 0, 3, 0, 1, 0, 7, 0, 0
+            ]
+        );
+        let again = messages.delta(&before, &now, Picture::Sent);
+        assert_eq!(again.as_ptr(), sent.as_ptr());
+        // All of it is shorter than what changed.
+        let asked = messages.delta(&before, &now, Picture::Asked);
+        assert_eq!(asked, messages.levels(&now, Picture::Asked, 5));
+        assert_eq!(asked[..2], [2, 1]);
+        // Another floor's picture is no picture to change.
+        let other = Arc::new(Levels {
+            revision: 4,
+            ..Levels::clone(&before)
+        });
+        assert_eq!(messages.delta(&other, &now, Picture::Sent)[0], 2);
     }
 
     #[test]

@@ -64,6 +64,8 @@ struct Wish {
     slots: Option<Vec<String>>,
     /// What is sent on purpose, to be compared with the floor file.
     reference: Option<Reference>,
+    /// Whether changes of pictures are understood, and are to come in place of whole ones.
+    deltas: Option<bool>,
     /// Whether voltages come.
     voltages: Option<bool>,
 }
@@ -118,6 +120,7 @@ struct Session {
     voltages: watch::Receiver<Arc<Voltages>>,
     voltages_pace: Option<Pace>,
     max_fps: f64,
+    deltas: bool,
     state_pace: Pace,
     revision: u32,
     pixels: usize,
@@ -144,6 +147,7 @@ pub(super) async fn run(socket: WebSocket, shared: Shared) -> Option<String> {
         voltages: source.voltages,
         voltages_pace: None,
         max_fps: MOST_FPS,
+        deltas: false,
         state_pace: Pace::new(STATE_EVERY),
         revision: 0,
         pixels: 0,
@@ -256,12 +260,15 @@ impl Session {
         // Before the first picture there are no channels.
         let fits =
             newest.revision == self.revision && channels > 0 && levels == channels * self.pixels;
-        if !fits || stream.seen == Some(newest.frame) {
+        if !fits || (stream.seen.as_ref()).is_some_and(|seen| seen.frame == newest.frame) {
             return Ok(());
         }
-        stream.seen = Some(newest.frame);
         stream.pace.sent();
-        let message = self.shared.messages.levels(&newest, picture, self.revision);
+        let messages = &self.shared.messages;
+        let message = match stream.seen.replace(Arc::clone(&newest)) {
+            Some(seen) if self.deltas => messages.delta(&seen, &newest, picture),
+            _ => messages.levels(&newest, picture, self.revision),
+        };
         self.send_bytes(message).await
     }
 
@@ -321,6 +328,9 @@ impl Session {
         };
         if let Some(fps) = wish.max_fps {
             self.max_fps = fps;
+        }
+        if let Some(deltas) = wish.deltas {
+            self.deltas = deltas;
         }
         if let Some(named) = &wish.slots {
             self.look_at_slots(named, wish.reference);

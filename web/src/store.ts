@@ -1,7 +1,8 @@
 /** The one typed store: what arrived last, as signals that views read. */
 import { computed, signal } from "@preact/signals";
-import type { LevelsMessage, Message, UniverseSlots, View } from "./api/decode";
+import type { LevelsMessage, UniverseSlots, View } from "./api/decode";
 import type { Reference } from "./api/live";
+import type { WholeMessage } from "./api/pictures";
 import type { Floor, PatternState, Rights, State, Voltages } from "./api/types";
 
 export interface Layout {
@@ -64,7 +65,7 @@ export const ageS = computed(() =>
 );
 
 /** Takes one message in. Levels of a floor that was replaced are left out. */
-export function apply(message: Message, atMs: number): void {
+export function apply(message: WholeMessage, atMs: number): void {
   heardAtMs.value = atMs;
   if (message.kind === "layout") {
     forget("sent");

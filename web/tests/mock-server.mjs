@@ -32,9 +32,10 @@ const POLICY =
  * @param {object} [options.recorded] how the recorded history is, see mock-history.mjs
  * @param {number} [options.most_fps] how many pictures a second are sent at most, however many a page asks for
  * @param {number} [options.state_ms] how long after a state the next is sent
+ * @param {WeakMap} [options.reckoned] what pictures draw, of those that were reckoned before
  * @param {boolean} [options.silent] never sends anything over the WebSocket
  */
-export async function startMock({ model = stage(), picture = movingPicture, change = (s) => s, changeSlots = (u) => u, changeVoltages = (v) => v, operator = {}, health = {}, port = 0, silent = false, recorded = {}, most_fps = 30, state_ms = 250 } = {}) {
+export async function startMock({ model = stage(), picture = movingPicture, change = (s) => s, changeSlots = (u) => u, changeVoltages = (v) => v, operator = {}, health = {}, port = 0, silent = false, recorded = {}, most_fps = 30, state_ms = 250, reckoned = new WeakMap() } = {}) {
   const started = Date.now();
   const uptime = () => 700 + (Date.now() - started) / 1000;
   let last = { asked: null };
@@ -43,7 +44,7 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
     const t = uptime();
     const asked = orders.picture(picture(model, t));
     // A still picture is reckoned once.
-    if (asked !== last.asked) last = { asked, ...reckon(model, asked) };
+    if (asked !== last.asked) last = { asked, ...(reckoned.get(asked) ?? reckon(model, asked)) };
     return { t, ...last };
   };
   const state = (at = now()) => change({ ...orders.limited(stateOf(model, at)), calibration: calibrationOf(orders.calibration), pattern: orders.state(), survey: 0, health_version: orders.health.version(), revision: model.floor.revision, file: orders.file });

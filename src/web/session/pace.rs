@@ -1,11 +1,13 @@
 //! How often something is sent to a client.
 
+use std::sync::Arc;
 use std::time::Duration;
 
 use tokio::time::Instant;
 
 use super::super::messages::Picture;
 use super::super::timers;
+use crate::engine::snapshot::Levels;
 
 /// Most pictures a second.
 pub(super) const MOST_FPS: f64 = 30.0;
@@ -41,8 +43,8 @@ pub(super) struct Stream {
     pub(super) picture: Picture,
     pub(super) wanted: bool,
     pub(super) pace: Pace,
-    /// Frame counter of the picture that was sent last; nothing after a change of view or floor.
-    pub(super) seen: Option<u32>,
+    /// The picture that was sent last; nothing after a change of view or floor.
+    pub(super) seen: Option<Arc<Levels>>,
 }
 
 impl Stream {

@@ -335,6 +335,42 @@ async fn a_new_floor_comes_with_its_own_picture() {
 }
 
 #[tokio::test(start_paused = true)]
+async fn who_understands_changes_gets_what_differs_from_what_it_has() {
+    const DELTA: u8 = 7;
+    let bench = Bench::new();
+    let mut client = bench.open(None).await.unwrap();
+    let mut plain = bench.open(None).await.unwrap();
+    client.next_of(STATE).await;
+    plain.next_of(STATE).await;
+    wish(&mut client, r#"{"deltas":true}"#).await;
+    bench.levels.send_replace(levels(1, 5));
+    // Nothing was sent before: all of it.
+    assert_eq!(client.next_of(LEVELS).await[16..], [5; 30]);
+    plain.next_of(LEVELS).await;
+    let one_changed = |frame, level| {
+        let mut next = Levels::clone(&levels(frame, 5));
+        next.sent[27..30].fill(level);
+        Arc::new(next)
+    };
+    bench.levels.send_replace(one_changed(2, 8));
+    let change = client.next_of(DELTA).await;
+    assert_eq!((word(&change, 8), word(&change, 16)), (2, 1));
+    assert_eq!(change[20..], [9, 0, 1, 0, 8, 8, 8]);
+    assert_eq!(plain.next_of(LEVELS).await[16 + 27..], [8; 3]);
+    // The other view has not changed, but is new to the client: all of it.
+    wish(&mut client, r#"{"view":"asked"}"#).await;
+    assert_eq!(client.next_of(LEVELS).await[16..], [6; 30]);
+    // So is the picture of a floor that takes over.
+    bench.floor.send_replace(view(2));
+    client.next_of(LAYOUT).await;
+    bench.levels.send_replace(Arc::new(Levels {
+        revision: 2,
+        ..Levels::clone(&one_changed(3, 9))
+    }));
+    assert_eq!(word(&client.next_of(LEVELS).await, 4), 2);
+}
+
+#[tokio::test(start_paused = true)]
 async fn ends_with_the_daemon() {
     let mut bench = Bench::new();
     let mut client = bench.open(None).await.unwrap();

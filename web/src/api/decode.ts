@@ -23,6 +23,15 @@ export interface LevelsMessage {
   levels: Uint8Array;
 }
 
+/** What changed in a picture since one that this page has. */
+export interface DeltaMessage extends Omit<LevelsMessage, "kind" | "levels"> {
+  kind: "delta";
+  /** The frame that it changes. */
+  before: number;
+  /** Pixels that stay, pixels that follow (u16 each), their levels, and so on. */
+  runs: Uint8Array;
+}
+
 interface StateMessage {
   kind: "state";
   revision: number;
@@ -68,13 +77,13 @@ interface VoltagesMessage {
   voltages: Voltages;
 }
 
-export type Message = LayoutMessage | LevelsMessage | StateMessage | IdMessage | SlotsMessage | VoltagesMessage;
+export type Message = LayoutMessage | LevelsMessage | DeltaMessage | StateMessage | IdMessage | SlotsMessage | VoltagesMessage;
 
 /** The message breaks the contract; `message` says how. */
 export class DecodeError extends Error {}
 
 const LAYOUT_VERSION = 1;
-const HEADER = { layout: 16, levels: 16, state: 8, id: 4, slots: 12, universe: 12 } as const;
+const HEADER = { layout: 16, levels: 16, delta: 20, state: 8, id: 4, slots: 12, universe: 12 } as const;
 const SLOTS = 512;
 const OF_UNIVERSE = HEADER.universe + SLOTS + SLOTS / 8;
 const VERDICTS: readonly Verdict[] = ["none", "dark", "fits", "shifted", "unclear"];
@@ -96,6 +105,8 @@ export function decode(buffer: ArrayBuffer): Message {
       return decodeSlots(view);
     case 6:
       return { kind: "voltages", revision: view.getUint32(4, true), voltages: json<Voltages>(buffer, HEADER.state) };
+    case 7:
+      return decodeDelta(view);
     default:
       throw new DecodeError(`unknown kind of message ${kind}`);
   }
@@ -119,17 +130,26 @@ function decodeLayout(view: DataView): LayoutMessage {
 function decodeLevels(view: DataView): LevelsMessage {
   need(view, HEADER.levels);
   const size = view.byteLength - HEADER.levels;
+  const head = headOf(view);
+  if (size % head.channels !== 0) throw new DecodeError(`${size} bytes of levels are not whole pixels`);
+  return { kind: "levels", ...head, levels: new Uint8Array(view.buffer, HEADER.levels) };
+}
+
+function decodeDelta(view: DataView): DeltaMessage {
+  need(view, HEADER.delta);
+  return { kind: "delta", ...headOf(view), before: view.getUint32(16, true), runs: new Uint8Array(view.buffer, HEADER.delta) };
+}
+
+/** What a picture and a change of one begin with. */
+function headOf(view: DataView): Omit<LevelsMessage, "kind" | "levels"> {
   const channels = view.getUint8(2);
   if (channels !== 3 && channels !== 4) throw new DecodeError(`${channels} levels a pixel are not known to this page`);
-  if (size % channels !== 0) throw new DecodeError(`${size} bytes of levels are not whole pixels`);
   return {
-    kind: "levels",
     view: view.getUint8(1) === 1 ? "asked" : "sent",
     revision: view.getUint32(4, true),
     frame: view.getUint32(8, true),
     uptimeMs: view.getUint32(12, true),
     channels,
-    levels: new Uint8Array(view.buffer, HEADER.levels),
   };
 }
 

@@ -1,5 +1,6 @@
 /** The one reader of `/api/v1/live`: connects, notices silence, connects again with growing delay. */
-import { decode, type Message, type View } from "./decode";
+import { decode, type View } from "./decode";
+import { Pictures, type WholeMessage } from "./pictures";
 
 export interface Wanted {
   view: View | "none";
@@ -29,7 +30,7 @@ export interface Socket {
 
 interface LiveHandlers {
   open(): void;
-  message(message: Message): void;
+  message(message: WholeMessage): void;
   /** The connection is gone; the next attempt starts in `retryInMs`. */
   lost(retryInMs: number): void;
   /** A message broke the contract. */
@@ -93,11 +94,12 @@ export class LiveReader {
   #connect(): void {
     this.#timer = null;
     const socket = this.around.connect();
+    const pictures = new Pictures();
     this.#socket = socket;
     socket.binaryType = "arraybuffer";
     socket.onopen = () => {
       socket.send(JSON.stringify(this.wanted));
-      socket.send(JSON.stringify({ me: this.me() }));
+      socket.send(JSON.stringify({ me: this.me(), deltas: true }));
       this.handlers.open();
     };
     socket.onmessage = (event: { data: unknown }) => {
@@ -106,7 +108,7 @@ export class LiveReader {
       this.#watch();
       if (!(event.data instanceof ArrayBuffer)) return;
       try {
-        this.handlers.message(decode(event.data));
+        this.handlers.message(pictures.whole(decode(event.data)));
       } catch (error) {
         this.handlers.broken(error instanceof Error ? error : new Error(String(error)));
       }

@@ -60,7 +60,7 @@ test("says what it wants when it is connected, and again when that changes", () 
   w.reader.want({ view: "sent", max_fps: 30 });
   assert.deepEqual(w.last().sent, [
     '{"view":"sent","max_fps":30}',
-    '{"me":"my id"}',
+    '{"me":"my id","deltas":true}',
     '{"view":"none","max_fps":30}',
     '{"view":"sent","max_fps":30,"also_fps":5}',
     '{"view":"sent","max_fps":30}',
