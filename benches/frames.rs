@@ -104,7 +104,7 @@ impl Chain {
         } else {
             5
         };
-        if self.next % universes == 0 && universes >= 45 {
+        if self.next.is_multiple_of(universes) && universes >= 45 {
             self.now_us = self.now_us.next_multiple_of(1_000_000 / 44);
         }
         let now = Time(self.now_us);

@@ -1,10 +1,8 @@
-//! Floors of any width, made up: each panel fills a universe, sixteen in a row hang on a node.
+//! Floors of any width, made up: each panel fills a universe with 170 pixels of three slots, sixteen in a
+//! row hang on a node.
 
 use std::fmt::Write as _;
 use std::net::Ipv4Addr;
-
-/// Pixels of a panel; three slots each.
-pub(crate) const PIXELS: usize = 170;
 
 /// Panels of a row, which hang on one node.
 pub(crate) const ROW: usize = 16;
