@@ -359,10 +359,9 @@ impl Engine {
     }
 
     fn node_answers(&mut self, node: usize, answers: bool, now: Time) {
-        for (out, universe) in (0_u32..).zip(&self.tables.outputs) {
-            if universe.node.is_some_and(|of| of as usize == node) {
-                self.limiter.node_answers(out, answers, now);
-            }
+        for out in self.tables.outputs_of(node) {
+            self.limiter.node_answers(out, answers, now);
+            self.leaving.look_at(out, now);
         }
     }
 

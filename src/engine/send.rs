@@ -94,6 +94,11 @@ impl Leaving {
         }
     }
 
+    /// What is known of a universe's node has changed: it is to be looked at.
+    pub(super) fn look_at(&mut self, out: OutIndex, now: Time) {
+        self.wheel.no_later(out, now);
+    }
+
     fn waited(&self, out: OutIndex, now: Time, ms: u64) -> bool {
         self.outs[out as usize]
             .last
@@ -271,6 +276,7 @@ impl Engine {
                 self.send(out, false, now, outlet);
             }
         }
+        self.leaving.wheel.catch_up(now);
         let mut looked = std::mem::take(&mut self.leaving.looked);
         while self.leaving.wheel.take(now, &mut looked) {
             for &out in &looked {

@@ -36,6 +36,21 @@ impl Wheel {
         }
     }
 
+    /// Begins anew when nothing was taken for a whole turn: all are to be looked at at once.
+    pub(super) fn catch_up(&mut self, now: Time) {
+        let turn = NOTCHES as u64;
+        if notch(now) < self.next + turn {
+            return;
+        }
+        self.next = notch(now);
+        for notch in &mut self.notches {
+            notch.clear();
+        }
+        self.stands.fill(self.next);
+        let universes = self.stands.len();
+        self.notches[place(self.next)].extend((0..).take(universes));
+    }
+
     /// Looks at a universe at that time, or before if that was the plan.
     pub(super) fn no_later(&mut self, out: OutIndex, at: Time) {
         let notch = self.within(at);
@@ -91,6 +106,17 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
+
+    #[test]
+    fn after_a_long_pause_everything_is_due_once() {
+        let mut wheel = Wheel::new(3, Time::from_ms(0));
+        let (now, mut due) = (Time::from_s(36_000), Vec::new());
+        wheel.no_later(1, Time::from_ms(700));
+        wheel.catch_up(now);
+        assert!(wheel.take(now, &mut due));
+        assert_eq!(due, [0, 1, 2]);
+        assert!(!wheel.take(now, &mut due), "nothing is left of before");
+    }
 
     proptest! {
         /// Against the standard library's ordered map, with every time rounded up to a notch.
