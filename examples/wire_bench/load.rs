@@ -4,7 +4,7 @@ use std::io;
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
 use super::console::{BATCH, Console};
-use super::process::{Forwarder, pin};
+use super::process::{Forwarder, keep_to, processors};
 use super::sink::{Arrived, Sink};
 
 /// Frames that may be on their way at once when as many are sent as the forwarder takes: far less
@@ -66,6 +66,8 @@ pub(crate) struct Rig {
 
 impl Rig {
     pub(crate) fn new(universes: u32, brightest: u8, pinned: bool) -> io::Result<Self> {
+        // They are counted before any thread is kept to one.
+        processors();
         Ok(Self {
             pinned,
             console: Console::new(universes, brightest)?,
@@ -78,9 +80,10 @@ impl Rig {
     pub(crate) fn meet(&mut self, forwarder: &Forwarder) -> io::Result<()> {
         if self.pinned {
             // Where there is one processor only, they share it.
-            let last = std::thread::available_parallelism()?.get() - 1;
-            pin(0, last)?;
-            forwarder.pin(0)?;
+            if let [first, .., last] = processors() {
+                keep_to(0, &[*last])?;
+                forwarder.keep_to(&[*first])?;
+            }
         }
         self.console.aim(forwarder.artnet)
     }

@@ -4,9 +4,10 @@ use std::fs;
 use std::io::{self, BufRead, BufReader};
 use std::net::SocketAddrV4;
 use std::process::{Child, Command, Stdio};
+use std::sync::OnceLock;
 use std::time::Duration;
 
-use nix::sched::{CpuSet, sched_setaffinity};
+use nix::sched::{CpuSet, sched_getaffinity, sched_setaffinity};
 use nix::time::{clock_getcpuclockid, clock_gettime};
 use nix::unistd::Pid;
 
@@ -49,9 +50,9 @@ impl Forwarder {
         Ok(forwarder)
     }
 
-    /// Keeps the thread that forwards on one processor: litfloor's is called `frames`, the bare
+    /// Keeps the thread that forwards to some processors: litfloor's is called `frames`, the bare
     /// forwarder has but one.
-    pub(crate) fn pin(&self, processor: usize) -> io::Result<()> {
+    pub(crate) fn keep_to(&self, processors: &[usize]) -> io::Result<()> {
         let mut thread = self.id();
         for entry in fs::read_dir(format!("/proc/{}/task", self.id()))? {
             let entry = entry?;
@@ -64,7 +65,7 @@ impl Forwarder {
                 thread = number.unwrap_or(thread);
             }
         }
-        pin(thread, processor)
+        keep_to(thread, processors)
     }
 
     pub(crate) fn id(&self) -> u32 {
@@ -90,14 +91,21 @@ impl Forwarder {
     }
 }
 
+/// The processors that this program was given when it started, before any thread was kept to one.
+pub(crate) fn processors() -> &'static [usize] {
+    static ALL: OnceLock<Vec<usize>> = OnceLock::new();
+    ALL.get_or_init(|| {
+        let given = sched_getaffinity(Pid::from_raw(0)).unwrap_or_default();
+        (0..CpuSet::count())
+            .filter(|&processor| given.is_set(processor).unwrap_or(false))
+            .collect()
+    })
+}
+
 /// Starts a process that may run anywhere, wherever the thread that starts it keeps to.
 pub(crate) fn spawn_loose(command: &mut Command) -> io::Result<Child> {
     let anywhere = || {
-        let mut processors = CpuSet::new();
-        for processor in 0..CpuSet::count() {
-            processors.set(processor)?;
-        }
-        sched_setaffinity(Pid::from_raw(0), &processors)?;
+        keep_to(0, processors())?;
         command.spawn()
     };
     std::thread::scope(|scope| {
@@ -106,12 +114,14 @@ pub(crate) fn spawn_loose(command: &mut Command) -> io::Result<Child> {
     })
 }
 
-/// Keeps a thread on one processor; 0 is the one that asks.
-pub(crate) fn pin(thread: u32, processor: usize) -> io::Result<()> {
-    let mut processors = CpuSet::new();
-    processors.set(processor)?;
+/// Keeps a thread to some processors; 0 is the one that asks.
+pub(crate) fn keep_to(thread: u32, processors: &[usize]) -> io::Result<()> {
+    let mut set = CpuSet::new();
+    for &processor in processors {
+        set.set(processor)?;
+    }
     let thread = i32::try_from(thread).map_err(io::Error::other)?;
-    Ok(sched_setaffinity(Pid::from_raw(thread), &processors)?)
+    Ok(sched_setaffinity(Pid::from_raw(thread), &set)?)
 }
 
 impl Drop for Forwarder {

@@ -9,6 +9,8 @@ use std::time::SystemTime;
 
 use serde_json::{Value, json};
 
+use super::process::processors;
+
 /// What is to be reached.
 #[derive(Debug, Clone, Copy)]
 pub(crate) enum Goal {
@@ -177,7 +179,7 @@ fn machine() -> Vec<(&'static str, String)> {
         .lines()
         .find_map(|line| line.strip_prefix("model name")?.split_once(": "))
         .map_or("unknown", |(_, name)| name);
-    let processors = std::thread::available_parallelism().map_or(0, usize::from);
+    let processors = processors().len();
     let kernel = read("/proc/sys/kernel/osrelease");
     let git = |words: &[&str]| {
         let output = Command::new("git").args(words).output().ok()?;
