@@ -7,14 +7,10 @@
 #[path = "../tests/support/wide.rs"]
 mod wide;
 
-use std::net::{Ipv4Addr, SocketAddrV4};
-use std::sync::Arc;
-
 use divan::Bencher;
 use divan::counter::ItemsCount;
+use litfloor::engine::Engine;
 use litfloor::engine::out::{Datagram, Outlet};
-use litfloor::engine::{Engine, Me};
-use litfloor::floor::tables::Tables;
 use litfloor::units::Time;
 use litfloor::wire::PortAddress;
 use litfloor::wire::dmx::{self, LARGEST};
@@ -44,20 +40,11 @@ struct Chain {
     sink: Sink,
 }
 
-const CONSOLE: SocketAddrV4 = SocketAddrV4::new(Ipv4Addr::new(127, 0, 0, 9), 6454);
 const PICTURES: usize = 4;
 
 impl Chain {
     /// Sixteen universes a row; every frame `moves`, or all are alike.
     fn new(rows: usize, share: f64, moves: bool) -> Self {
-        let text = wide::wide_floor(rows, share, wide::loopback);
-        let floor = litfloor::floor::parse("made-up.toml", &text)
-            .unwrap_or_else(|faults| panic!("{}", faults.render(false)));
-        let tables = Arc::new(Tables::compile(&floor));
-        let me = Me {
-            listener: CONSOLE,
-            interfaces: Vec::new(),
-        };
         let universes = rows * wide::ROW;
         let mut frames = Vec::new();
         for picture in 0..PICTURES {
@@ -76,7 +63,7 @@ impl Chain {
         }
         let now = Time::from_ms(0);
         let mut chain = Self {
-            engine: Engine::new(Arc::new(floor), tables, me, now),
+            engine: wide::engine(rows, share),
             frames,
             next: 0,
             now_us: 0,
@@ -110,7 +97,8 @@ impl Chain {
         let now = Time(self.now_us);
         let frame = &mut self.frames[at];
         frame[12] = frame[12] % 251 + 4;
-        self.engine.handle(now, CONSOLE, frame, &mut self.sink);
+        self.engine
+            .handle(now, wide::CONSOLE, frame, &mut self.sink);
         if now >= self.tick {
             self.engine.tick(now, &mut self.sink);
             self.tick = self.engine.next_tick(now);

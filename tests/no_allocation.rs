@@ -3,18 +3,11 @@
 #[path = "support/wide.rs"]
 mod wide;
 
-use std::net::{Ipv4Addr, SocketAddrV4};
-use std::sync::Arc;
-
 use litfloor::engine::out::{Datagram, Outlet};
 use litfloor::engine::tally::Outcome;
-use litfloor::engine::{Engine, Me};
-use litfloor::floor::tables::Tables;
 use litfloor::units::Time;
 use litfloor::wire::PortAddress;
 use litfloor::wire::dmx::{self, LARGEST};
-
-const CONSOLE: SocketAddrV4 = SocketAddrV4::new(Ipv4Addr::LOCALHOST, 6454);
 
 /// Frames a second of a console.
 const RATE: u64 = 44;
@@ -32,14 +25,7 @@ impl Outlet for Counting {
 /// Allocations of all frames of a second, and how many frames left, on a floor whose supplies carry
 /// `share` of full white, after ten seconds.
 fn second(share: f64, level: impl Fn(u64, usize) -> u8) -> (u64, u64) {
-    let floor = litfloor::floor::parse("made-up.toml", &wide::wide_floor(2, share, wide::loopback));
-    let floor = floor.unwrap_or_else(|faults| panic!("{}", faults.render(false)));
-    let tables = Arc::new(Tables::compile(&floor));
-    let me = Me {
-        listener: CONSOLE,
-        interfaces: Vec::new(),
-    };
-    let mut engine = Engine::new(Arc::new(floor), tables, me, Time::from_ms(0));
+    let mut engine = wide::engine(2, share);
     let (mut allocated, mut outlet) = (0, Counting(0));
     let (mut sent_before, mut first) = (0, 0);
     for picture in 0..11 * RATE {
@@ -56,7 +42,7 @@ fn second(share: f64, level: impl Fn(u64, usize) -> u8) -> (u64, u64) {
             let bytes = dmx::write(&mut buffer, number, 0, address, &slots);
             let mut outcome = Outcome::PassedOver;
             let counted = allocation_counter::measure(|| {
-                outcome = engine.handle(now, CONSOLE, bytes, &mut outlet);
+                outcome = engine.handle(now, wide::CONSOLE, bytes, &mut outlet);
             });
             assert_eq!(outcome, Outcome::Taken);
             if picture >= 10 * RATE {

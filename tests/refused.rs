@@ -3,17 +3,13 @@
 #[path = "support/wide.rs"]
 mod wide;
 
-use std::net::{Ipv4Addr, SocketAddrV4};
-use std::sync::Arc;
+use std::net::SocketAddrV4;
 
+use litfloor::engine::Engine;
 use litfloor::engine::out::{Datagram, Outlet};
-use litfloor::engine::{Engine, Me};
-use litfloor::floor::tables::Tables;
 use litfloor::units::Time;
 use litfloor::wire::PortAddress;
 use litfloor::wire::dmx::{self, LARGEST};
-
-const CONSOLE: SocketAddrV4 = SocketAddrV4::new(Ipv4Addr::LOCALHOST, 6454);
 
 /// Notes where datagrams went, and takes all of them.
 #[derive(Default)]
@@ -34,16 +30,8 @@ struct Stage {
 
 impl Stage {
     fn new() -> Self {
-        let text = wide::wide_floor(2, 1.1, wide::loopback);
-        let floor = litfloor::floor::parse("made-up.toml", &text)
-            .unwrap_or_else(|faults| panic!("{}", faults.render(false)));
-        let tables = Arc::new(Tables::compile(&floor));
-        let me = Me {
-            listener: CONSOLE,
-            interfaces: Vec::new(),
-        };
         Self {
-            engine: Engine::new(Arc::new(floor), tables, me, Time::from_ms(0)),
+            engine: wide::engine(2, 1.1),
             outlet: Gathered::default(),
             now_ms: 0,
         }
@@ -59,7 +47,8 @@ impl Stage {
                 let mut buffer = [0; LARGEST];
                 let address = PortAddress::new(universe).unwrap();
                 let bytes = dmx::write(&mut buffer, 0, 0, address, &[level; 512]);
-                self.engine.handle(now, CONSOLE, bytes, &mut self.outlet);
+                self.engine
+                    .handle(now, wide::CONSOLE, bytes, &mut self.outlet);
             }
             self.engine.tick(now, &mut self.outlet);
             for to in self.outlet.0.drain(..) {

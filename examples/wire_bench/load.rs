@@ -160,20 +160,26 @@ impl Rig {
                 if passed >= span {
                     return rig.last();
                 }
-                let due = rate * passed.as_secs_f64() - count(rig.console.sent - sent_before);
-                if due >= 1.0 {
-                    #[expect(
-                        clippy::cast_possible_truncation,
-                        clippy::cast_sign_loss,
-                        reason = "one at least, and a batch at most is sent"
-                    )]
-                    rig.send(due as usize)?;
-                }
+                let due = rig.send_due(rate, passed, sent_before)?;
                 if rig.sink.take()? == 0 && due < TOGETHER {
                     rig.sink.wait(together)?;
                 }
             }
         })
+    }
+
+    /// Sends what a load of this rate owes after so long, a batch at most; says how much was owed.
+    fn send_due(&mut self, rate: f64, passed: Duration, sent_before: u64) -> io::Result<f64> {
+        let due = rate * passed.as_secs_f64() - count(self.console.sent - sent_before);
+        if due >= 1.0 {
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "one at least, and a batch at most is sent"
+            )]
+            self.send(due as usize)?;
+        }
+        Ok(due)
     }
 
     /// Sends evenly to a forwarder that starts, until the first frame that is not black comes out, and
@@ -190,15 +196,7 @@ impl Rig {
             if passed > Duration::from_secs(60) {
                 return Err(io::Error::other("nothing comes out for a minute"));
             }
-            let due = rate * passed.as_secs_f64() - count(self.console.sent - sent_before);
-            if due >= 1.0 {
-                #[expect(
-                    clippy::cast_possible_truncation,
-                    clippy::cast_sign_loss,
-                    reason = "one at least, and a batch at most is sent"
-                )]
-                self.send(due as usize)?;
-            }
+            self.send_due(rate, passed, sent_before)?;
             if self.sink.take()? == 0 {
                 self.sink.wait(Duration::from_secs_f64(TOGETHER / rate))?;
             }

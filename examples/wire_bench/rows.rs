@@ -225,23 +225,36 @@ fn late(
     Ok([0.5, 0.99].map(|share| percentile(&late, share)))
 }
 
+/// Two rows that were measured in one go, each with its name and its goal.
+fn pair(
+    text: &str,
+    unit: &'static str,
+    (first, second): ([f64; 2], [f64; 2]),
+    rows: [(&str, Goal); 2],
+) -> Vec<Taken> {
+    let rows = rows.into_iter().zip(first.into_iter().zip(second));
+    rows.map(|((name, goal), (first, second))| Taken {
+        text: format!("{text}, {name}"),
+        unit,
+        goal,
+        first: Some(first),
+        second,
+    })
+    .collect()
+}
+
 fn burst(bench: &Bench) -> io::Result<Vec<Taken>> {
     let of = |who| {
         let (mut rig, forwarder) = bench.settled(who, Floor::of(64))?;
         late(&mut rig, &forwarder, 2 * bench.effort.span)
     };
     let (bare, ours) = (of(Who::Bare)?, of(Who::Litfloor)?);
-    let row = |at: usize, name: &str, goal| Taken {
-        text: format!("last in to last out, 64 universes at 44 Hz, {name}"),
-        unit: "µs",
-        goal,
-        first: Some(bare[at]),
-        second: ours[at],
-    };
-    Ok(vec![
-        row(0, "median", Goal::Most(1.2)),
-        row(1, "99 of 100", Goal::Most(1.5)),
-    ])
+    Ok(pair(
+        "last in to last out, 64 universes at 44 Hz",
+        "µs",
+        (bare, ours),
+        [("median", Goal::Most(1.2)), ("99 of 100", Goal::Most(1.5))],
+    ))
 }
 
 fn watched(bench: &Bench) -> io::Result<Vec<Taken>> {
@@ -254,17 +267,12 @@ fn watched(bench: &Bench) -> io::Result<Vec<Taken>> {
     let browsers = Browsers::watch(http, 50)?;
     let seen = late(&mut rig, &forwarder, span)?;
     drop(browsers);
-    let row = |at: usize, name: &str, goal| Taken {
-        text: format!("the same with 50 browsers, held against none, {name}"),
-        unit: "µs",
-        goal,
-        first: Some(alone[at]),
-        second: seen[at],
-    };
-    Ok(vec![
-        row(0, "median", Goal::Known),
-        row(1, "99 of 100", Goal::Most(1.25)),
-    ])
+    Ok(pair(
+        "the same with 50 browsers, held against none",
+        "µs",
+        (alone, seen),
+        [("median", Goal::Known), ("99 of 100", Goal::Most(1.25))],
+    ))
 }
 
 fn size(bench: &Bench) -> io::Result<Vec<Taken>> {
@@ -350,17 +358,15 @@ fn idle(bench: &Bench) -> io::Result<Vec<Taken>> {
         Ok([busy(true)?, busy(false)?])
     };
     let (bare, ours) = (of(Who::Bare)?, of(Who::Litfloor)?);
-    let row = |at: usize, name: &str, goal| Taken {
-        text: format!("16 universes at 44 Hz, nobody looks, {name}"),
-        unit: "% of a processor",
-        goal,
-        first: Some(bare[at]),
-        second: ours[at],
-    };
-    Ok(vec![
-        row(0, "a moving picture", Goal::Known),
-        row(1, "a still picture", Goal::Most(1.3)),
-    ])
+    Ok(pair(
+        "16 universes at 44 Hz, nobody looks",
+        "% of a processor",
+        (bare, ours),
+        [
+            ("a moving picture", Goal::Known),
+            ("a still picture", Goal::Most(1.3)),
+        ],
+    ))
 }
 
 fn reload(bench: &Bench) -> io::Result<Vec<Taken>> {

@@ -5,7 +5,6 @@
 
 use std::collections::BTreeMap;
 use std::net::{Ipv4Addr, SocketAddrV4};
-use std::ops::Range;
 
 use super::look::NodeSeen;
 use super::snapshot::{NodePort, NodeState, Stranger};
@@ -129,8 +128,9 @@ impl Nodes {
         }
     }
 
-    /// The system did not take a datagram that was counted as taken. Gives the nodes at its address.
-    pub(super) fn refused(&mut self, to: SocketAddrV4, now: Time) -> Range<usize> {
+    /// The system did not take a datagram that was counted as taken: tells `each` of the nodes at its
+    /// address.
+    pub(super) fn refused(&mut self, to: SocketAddrV4, now: Time, mut each: impl FnMut(usize)) {
         let first = self.at.partition_point(|&(address, _)| address < to);
         let last = self.at.partition_point(|&(address, _)| address <= to);
         for &(_, at) in &self.at[first..last] {
@@ -138,13 +138,8 @@ impl Nodes {
             node.frames_out = node.frames_out.saturating_sub(1);
             node.send_errors += 1;
             node.last_send_error = Some(now);
+            each(at);
         }
-        first..last
-    }
-
-    /// One of those that [`Self::refused`] gives.
-    pub(super) fn at(&self, place: usize) -> usize {
-        self.at[place].1
     }
 
     /// Takes a reply. Gives the index of the node if it is one of the file's.

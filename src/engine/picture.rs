@@ -7,7 +7,7 @@
 use std::sync::Arc;
 
 use crate::floor::model::{Signal, WhenLost};
-use crate::floor::tables::{Tables, UNIVERSE_SLOTS};
+use crate::floor::tables::{Part, Pattern, Tables, UNIVERSE_SLOTS};
 use crate::pattern::Show;
 use crate::power::cap::OutIndex;
 use crate::power::draw::{self, Scale};
@@ -147,8 +147,7 @@ impl Picture {
                     continue;
                 }
                 let mut next = [0; UNIVERSE_SLOTS];
-                draw::scale_into(part, pattern, whole, scale, &mut next);
-                pixel_limit::hold(part, pattern, &mut next);
+                write_held(part, pattern, whole, scale, &mut next);
                 changed |= asked[place.clone()] != next[place.clone()];
                 asked[place.clone()].copy_from_slice(&next[place]);
             }
@@ -162,8 +161,7 @@ impl Picture {
         for part in &self.tables.outputs[out].parts {
             let pattern = &self.tables.patterns[usize::from(part.pattern)];
             let scale = self.faded[part.src as usize / UNIVERSE_SLOTS];
-            draw::scale_into(part, pattern, &self.whole, scale, &mut slots);
-            pixel_limit::hold(part, pattern, &mut slots);
+            write_held(part, pattern, &self.whole, scale, &mut slots);
         }
         slots
     }
@@ -200,4 +198,10 @@ impl Picture {
         }
         changed
     }
+}
+
+/// Writes what one part asks, times `scale`, and each pixel within the limit of its kind.
+fn write_held(part: &Part, pattern: &Pattern, whole: &[u8], scale: Scale, universe: &mut [u8]) {
+    draw::scale_into(part, pattern, whole, scale, universe);
+    pixel_limit::hold(part, pattern, universe);
 }

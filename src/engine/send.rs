@@ -228,10 +228,9 @@ impl Engine {
     /// Sends all that is due with the passing of time.
     pub(super) fn send_due(&mut self, now: Time, outlet: &mut impl Outlet) {
         self.trim(&[], now, outlet);
-        self.limiter.pass(now);
         self.leaving.urgent &= self.limiter.any_waiting();
         // A survey waits for every light to be surely on show; a peak goes by what may be.
-        if self.leaving.urgent || self.surveys.is_running() || self.limiter.has_peaks() {
+        if self.leaving.urgent || self.surveys.is_running() || self.limiter.goes_by_time() {
             self.send_all_due(now, outlet);
         } else {
             self.send_looked_at(now, outlet);
@@ -268,9 +267,8 @@ impl Engine {
         self.leaving.marked.clear();
     }
 
-    /// Looks at those universes whose time has come.
+    /// Looks at those universes whose time has come, where nothing else goes by time.
     fn send_looked_at(&mut self, now: Time, outlet: &mut impl Outlet) {
-        self.limiter.follow(now);
         while let Some(out) = self.leaving.marked.pop() {
             if self.leaving.outs[out as usize].due {
                 self.send(out, false, now, outlet);
@@ -311,11 +309,12 @@ impl Engine {
     /// counts as arrived.
     pub fn refused(&mut self, to: SocketAddrV4, now: Time) {
         self.leaving.frames_out = self.leaving.frames_out.saturating_sub(1);
-        for place in self.nodes.refused(to, now) {
-            for out in self.tables.outputs_of(self.nodes.at(place)) {
-                self.limiter.refused(out);
+        let (tables, limiter) = (&self.tables, &mut self.limiter);
+        self.nodes.refused(to, now, |node| {
+            for out in tables.outputs_of(node) {
+                limiter.refused(out);
             }
-        }
+        });
     }
 
     /// Whether a frame counts as arrived at the moment that it leaves, so that it has to leave at

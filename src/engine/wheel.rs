@@ -26,22 +26,16 @@ pub(super) struct Wheel {
 impl Wheel {
     /// All of them are to be looked at at once.
     pub(super) fn new(universes: usize, now: Time) -> Self {
-        let next = notch(now);
-        let mut notches = vec![Vec::new(); NOTCHES];
-        notches[place(next)] = (0..).take(universes).collect();
-        Self {
-            notches,
-            stands: vec![next; universes],
-            next,
-        }
+        let mut wheel = Self {
+            notches: vec![Vec::new(); NOTCHES],
+            stands: vec![NOWHERE; universes],
+            next: 0,
+        };
+        wheel.begin(now);
+        wheel
     }
 
-    /// Begins anew when nothing was taken for a whole turn: all are to be looked at at once.
-    pub(super) fn catch_up(&mut self, now: Time) {
-        let turn = NOTCHES as u64;
-        if notch(now) < self.next + turn {
-            return;
-        }
+    fn begin(&mut self, now: Time) {
         self.next = notch(now);
         for notch in &mut self.notches {
             notch.clear();
@@ -49,6 +43,13 @@ impl Wheel {
         self.stands.fill(self.next);
         let universes = self.stands.len();
         self.notches[place(self.next)].extend((0..).take(universes));
+    }
+
+    /// Begins anew when nothing was taken for a whole turn: all are to be looked at at once.
+    pub(super) fn catch_up(&mut self, now: Time) {
+        if notch(now) >= self.next + NOTCHES as u64 {
+            self.begin(now);
+        }
     }
 
     /// Looks at a universe at that time, or before if that was the plan.

@@ -262,18 +262,8 @@ impl Plane {
             outbox: &mut self.outbox,
         };
         let done = act(&mut self.engine, now, &mut wire);
-        self.flush(now);
+        wire.flush(&mut self.engine, now);
         done
-    }
-
-    /// Sends what the engine left in the outbox.
-    fn flush(&mut self, now: Time) {
-        let engine = &mut self.engine;
-        self.outbox.flush(&self.socket, |to, error| {
-            // Counted by node and shown; a log line a frame would be a flood.
-            tracing::debug!(%error, %to, "sending failed");
-            engine.refused(to, now);
-        });
     }
 
     fn receive(&mut self) {
@@ -282,24 +272,24 @@ impl Plane {
             let taken = self.ready.try_io(Interest::READABLE, || {
                 let at_once = self.engine.leaves_at_once();
                 let engine = &mut self.engine;
-                let outbox = &mut self.outbox;
-                let socket = &self.socket;
-                let taken = self.inbox.receive(socket, |from, bytes| {
-                    engine.handle(now, from, bytes, &mut Wire { socket, outbox });
+                let mut wire = Wire {
+                    socket: &self.socket,
+                    outbox: &mut self.outbox,
+                };
+                let taken = self.inbox.receive(&self.socket, |from, bytes| {
+                    engine.handle(now, from, bytes, &mut wire);
                     if at_once {
-                        outbox.flush(socket, |to, _| engine.refused(to, now));
+                        wire.flush(engine, now);
                     }
                 })?;
+                wire.flush(engine, now);
                 // Nothing more waits: it is to be told when something does.
                 (taken > 0)
                     .then_some(taken)
                     .ok_or(io::ErrorKind::WouldBlock.into())
             });
             match taken {
-                Ok(_) => {
-                    self.heard = now;
-                    self.flush(now);
-                }
+                Ok(_) => self.heard = now,
                 Err(error) if error.kind() == io::ErrorKind::WouldBlock => break,
                 // A node that is not there may answer through ICMP; that is no fault of ours.
                 Err(error) => tracing::debug!(%error, "receiving failed"),
@@ -396,6 +386,17 @@ impl Plane {
 struct Wire<'a> {
     socket: &'a UdpSocket,
     outbox: &'a mut Outbox,
+}
+
+impl Wire<'_> {
+    /// Sends what waits, and tells the engine what the system did not take.
+    fn flush(&mut self, engine: &mut Engine, now: Time) {
+        self.outbox.flush(self.socket, |to, error| {
+            // Counted by node and shown; a log line a frame would be a flood.
+            tracing::debug!(%error, %to, "sending failed");
+            engine.refused(to, now);
+        });
+    }
 }
 
 impl Outlet for Wire<'_> {

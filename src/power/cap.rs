@@ -194,7 +194,7 @@ impl Limiter {
         any | self.follow(now)
     }
 
-    /// The same for one universe, as of the time that was told last.
+    /// The same for one universe, where no limit goes by time.
     pub fn retire_one(&mut self, out: OutIndex, now: Time) -> bool {
         if self.shares[out as usize].held.settled() {
             return false;

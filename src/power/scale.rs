@@ -41,6 +41,11 @@ impl Factors<'_> {
         }
     }
 
+    /// Whether nothing is dimmed and nothing is about to be, so that every factor and aim is one.
+    pub(super) const fn are_one(&self) -> bool {
+        self.levels.basins.is_empty() && !self.scales.any_lowered()
+    }
+
     /// The factor of a panel's levels: the product over its path.
     pub(super) fn along(&self, panel: ElementIndex) -> Scale {
         let of_level = self.levels.now.get(panel as usize).copied();
@@ -161,11 +166,6 @@ impl Scales {
     /// Whether any factor is below one.
     pub const fn any_lowered(&self) -> bool {
         self.lowered > 0
-    }
-
-    /// Whether no factor is below one.
-    pub const fn none_lowered(&self) -> bool {
-        self.lowered == 0
     }
 
     /// Takes a new demand of an element that may draw `room`.

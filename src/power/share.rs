@@ -228,7 +228,7 @@ impl Share {
     /// headroom at every element of it allows. Says whether headroom was short.
     pub(super) fn find_factors(&mut self, with: &Factors<'_>, rooms: &Rooms<'_>) -> bool {
         // What the picture would draw with the scales of the whole path.
-        if with.scales.none_lowered() && with.levels.basins.is_empty() && self.asked_fits(rooms) {
+        if with.are_one() && self.asked_fits(rooms) {
             self.factors.fill(Scale::ONE);
             return false;
         }

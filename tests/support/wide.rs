@@ -2,14 +2,34 @@
 //! row hang on a node.
 
 use std::fmt::Write as _;
-use std::net::Ipv4Addr;
+use std::net::{Ipv4Addr, SocketAddrV4};
+use std::sync::Arc;
+
+use litfloor::engine::{Engine, Me};
+use litfloor::floor::tables::Tables;
+use litfloor::units::Time;
+
+/// Who sends, and where litfloor listens.
+pub(crate) const CONSOLE: SocketAddrV4 = SocketAddrV4::new(Ipv4Addr::LOCALHOST, 6454);
+
+/// An engine for such a floor, with nodes in the loopback network.
+pub(crate) fn engine(rows: usize, share: f64) -> Engine {
+    let floor = litfloor::floor::parse("made-up.toml", &wide_floor(rows, share))
+        .unwrap_or_else(|faults| panic!("{}", faults.render(false)));
+    let tables = Arc::new(Tables::compile(&floor));
+    let me = Me {
+        listener: CONSOLE,
+        interfaces: Vec::new(),
+    };
+    Engine::new(Arc::new(floor), tables, me, Time::from_ms(0))
+}
 
 /// Panels of a row, which hang on one node.
 pub(crate) const ROW: usize = 16;
 
-/// A floor file with all five levels of limits. Node `n` has an address of its own, which
-/// `address` gives. `share` of the full white of every panel fits within the supplies.
-pub(crate) fn wide_floor(rows: usize, share: f64, address: impl Fn(usize) -> String) -> String {
+/// A floor file with all five levels of limits. `share` of the full white of every panel fits within the
+/// supplies.
+fn wide_floor(rows: usize, share: f64) -> String {
     let panels = rows * ROW;
     let panel_a = 0.06 * 170.0;
     let mut text = format!(
@@ -37,7 +57,7 @@ pub(crate) fn wide_floor(rows: usize, share: f64, address: impl Fn(usize) -> Str
             "[[node]]\nname = \"node {row}\"\naddress = \"{}\"\n\
              [[run]]\nnode = \"node {row}\"\nport = 1\nstart = \"{net}:{sub}:0\"\n\
              panels = [\"A{at}..P{at}\"]\nsplit = {{ panels = 1, universes = 1 }}\n",
-            address(row),
+            loopback(row),
             at = row + 1,
         )
         .unwrap();
@@ -46,7 +66,7 @@ pub(crate) fn wide_floor(rows: usize, share: f64, address: impl Fn(usize) -> Str
 }
 
 /// An address of the loopback network for each node.
-pub(crate) fn loopback(node: usize) -> String {
+fn loopback(node: usize) -> String {
     let base = u32::from(Ipv4Addr::new(127, 1, 0, 0));
     let node = u32::try_from(node).unwrap();
     format!("{}", Ipv4Addr::from(base + node + 1))

@@ -17,7 +17,12 @@ impl Limiter {
 
     /// Takes what a universe asked out of the demand, and what it asks now in.
     pub(super) fn update_demand(&mut self, out: OutIndex) {
-        if self.scales.none_lowered() && self.levels.basins.is_empty() {
+        let factors = Factors {
+            tree: &self.tree,
+            scales: &self.scales,
+            levels: &self.levels,
+        };
+        if factors.are_one() {
             self.update_whole(out);
             return;
         }
@@ -31,11 +36,7 @@ impl Limiter {
             share.peak.fill(Draw::ZERO);
             share.newest.fill(Draw::ZERO);
         } else {
-            share.find_peaks(&Factors {
-                tree: &self.tree,
-                scales: &self.scales,
-                levels: &self.levels,
-            });
+            share.find_peaks(&factors);
         }
         for (at, &element) in share.touched.iter().enumerate() {
             let demand = &mut self.sums[element as usize].demand;

@@ -83,7 +83,7 @@ impl Passing {
 
 impl Limiter {
     /// Lets time pass for all that goes by it, with what may have been drawn since.
-    pub fn pass(&mut self, now: Time) {
+    pub(super) fn pass(&mut self, now: Time) {
         if self.passing.idle() {
             return;
         }
@@ -112,7 +112,7 @@ impl Limiter {
 
     /// Lets factors follow what may be carried above limits now; says whether there may be more
     /// room for what waits.
-    pub fn follow(&mut self, now: Time) -> bool {
+    pub(super) fn follow(&mut self, now: Time) -> bool {
         if self.passing.idle() || now < self.passing.followed.plus_ms(FOLLOWS_EVERY_MS) {
             return false;
         }
@@ -138,8 +138,8 @@ impl Limiter {
         self.follow(now.max(Time::from_ms(FOLLOWS_EVERY_MS)));
     }
 
-    /// Whether any element may ever carry more than its limit, or a frame's rise waits for time.
-    pub const fn has_peaks(&self) -> bool {
+    /// Whether any limit changes by itself: for a short time more may be carried, or a rise takes time.
+    pub const fn goes_by_time(&self) -> bool {
         !self.passing.idle()
     }
 
