@@ -78,7 +78,7 @@ fn reckoned(history: &History, moments: &[u64], rules: Delivery) -> Vec<u64> {
             next.next();
             match sent {
                 Sent::New(draw) => {
-                    held.push(now, &[Draw(draw)], &[Draw(draw)], &DARK);
+                    held.push(now, &[Draw(draw)], &[Draw(draw)], |slots| *slots = DARK);
                     held.left(now);
                 }
                 Sent::Again => held.left(now),

@@ -17,7 +17,7 @@ struct Counting(u64);
 
 impl Outlet for Counting {
     fn send(&mut self, datagram: Datagram<'_>) -> bool {
-        self.0 += u64::from(!datagram.bytes().is_empty());
+        self.0 += u64::from(!datagram.parts()[0].is_empty());
         true
     }
 }

@@ -12,6 +12,7 @@ use litfloor::engine::levels::Shown;
 use litfloor::engine::snapshot::State;
 use litfloor::engine::{Engine, Me};
 use litfloor::floor::tables::Tables;
+use litfloor::net::batch::Way;
 use litfloor::net::clock::Clock;
 use litfloor::net::plane::{self, Heard, MOST_ORDERS, Order, Published};
 use litfloor::pattern::{Start, TestPattern};
@@ -48,6 +49,15 @@ fn give(orders: &mpsc::Sender<Order>, command: Command) -> Option<String> {
 
 #[test]
 fn an_order_is_followed_answered_and_published() {
+    follows_orders(Way::best());
+}
+
+#[test]
+fn it_is_where_the_system_takes_datagrams_one_by_one() {
+    follows_orders(Way::Plain);
+}
+
+fn follows_orders(way: Way) {
     let (node, node_port) = socket();
     node.set_read_timeout(Some(PATIENCE)).unwrap();
     let text = stage::floor(&[(1, "0:0:1")], 20.0, "");
@@ -89,7 +99,7 @@ fn an_order_is_followed_answered_and_published() {
         voltages: watch::channel(Arc::default()).1,
         stop: stop_heard,
     };
-    let plane = plane::start(artnet, engine, published, clock, heard).unwrap();
+    let plane = plane::start(artnet, way, engine, published, clock, heard).unwrap();
 
     let order = Start {
         level: 51,

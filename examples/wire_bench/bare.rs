@@ -24,14 +24,16 @@ pub(crate) fn forward(port: u16, at: SocketAddrV4, way: Way) -> io::Result<()> {
             Err(error) => return Err(error.into()),
         }
         loop {
-            let taken = inbox.receive(&socket, |_: SocketAddrV4, bytes| {
-                if let Some(&[low, high]) = bytes.get(14..16) {
-                    let universe = u16::from_le_bytes([low, high]);
-                    outbox.put(&socket, node_of(universe.into(), port), bytes);
+            let taken = inbox.receive(&socket, |some| {
+                for (_, bytes) in some {
+                    if let Some(&[low, high]) = bytes.get(14..16) {
+                        let universe = u16::from_le_bytes([low, high]);
+                        outbox.put(&socket, node_of(universe.into(), port), [bytes]);
+                    }
                 }
             })?;
             outbox.flush(&socket, |to, error| eprintln!("to {to}: {error}"));
-            if taken == 0 {
+            if taken.all {
                 break;
             }
         }

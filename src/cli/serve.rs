@@ -24,6 +24,7 @@ use crate::engine::switches::Presses;
 use crate::engine::voltages::Voltages;
 use crate::engine::{Engine, Me};
 use crate::floor::{Floor, FloorFile, Tables};
+use crate::net::batch::Way;
 use crate::net::clock::Clock;
 use crate::net::drops::Drops;
 use crate::net::plane::{self, Heard, Published};
@@ -294,8 +295,8 @@ pub(super) async fn serve(
     }
     beside.spawn(reloader.run(wishes));
     let http = tokio::net::TcpListener::from_std(sockets.http).map_err(Failure::machine)?;
-    let frames =
-        plane::start(sockets.artnet, engine, published, clock, heard).map_err(Failure::machine)?;
+    let frames = plane::start(sockets.artnet, Way::best(), engine, published, clock, heard)
+        .map_err(Failure::machine)?;
     let web = serve_web(&mut beside, source, gate, http);
     let end = run_until_told(told, frames, &stop).await;
     drop(beside);

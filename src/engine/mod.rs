@@ -197,6 +197,32 @@ impl Engine {
         }
     }
 
+    /// Brings near what datagrams that are about to be taken will need, so that taking them does not
+    /// wait for one line of memory after the other.
+    pub fn foresee<'a>(&self, datagrams: impl Iterator<Item = &'a [u8]>) {
+        let read = datagrams.fold(0, |sum, bytes| sum ^ self.near(bytes));
+        std::hint::black_box(read);
+    }
+
+    fn near(&self, bytes: &[u8]) -> u8 {
+        let Some(address) = wire::dmx::address_at_a_glance(bytes) else {
+            return 0;
+        };
+        let index = self.by_address[usize::from(address.number())] as usize;
+        let Some(universe) = self.universes.get(index) else {
+            return 0;
+        };
+        let outputs = self.tables.universes[index].outputs.iter();
+        let leaving = outputs.fold(0, |sum, &out| {
+            let part = self.tables.outputs[out as usize].parts.first();
+            sum ^ part.map_or(0, |part| u8::from(part.len > 1))
+                ^ self.picture.near_asked(out)
+                ^ self.limiter.near(out)
+                ^ self.leaving.near(out)
+        });
+        leaving ^ universe.near() ^ self.picture.near(index)
+    }
+
     /// Takes one datagram.
     pub fn handle(
         &mut self,
@@ -408,8 +434,15 @@ impl Engine {
             || self.limiter.any_fallen()
             || self.limiter.peaking()
             || self.switches.settling()
-            || self.limiter.any_unsettled();
-        let tick = now.plus_ms(if busy { BUSY_TICK_MS } else { IDLE_TICK_MS });
+            || self.leaving.any_marked();
+        let all = self.looks_at_all();
+        let tick = if busy || (all && self.limiter.any_unsettled()) {
+            now.plus_ms(BUSY_TICK_MS)
+        } else if all {
+            now.plus_ms(IDLE_TICK_MS)
+        } else {
+            now.plus_ms(IDLE_TICK_MS).min(self.leaving.next_due())
+        };
         let pattern = self.running.as_ref().map(Running::next);
         let tick = pattern.map_or(tick, |next| next.min(tick));
         self.surveys.next().map_or(tick, |next| next.min(tick))

@@ -74,6 +74,22 @@ impl Motion {
         self.lit_known = true;
     }
 
+    /// Reads what is needed to take another frame.
+    pub(super) fn near(&self) -> u8 {
+        self.moved.running.near() ^ self.lit.running.near()
+    }
+
+    /// Takes one more frame, whose `slots` are other levels than those they take the place of.
+    pub fn take_over(&mut self, levels: &mut [u8; UNIVERSE_SLOTS], slots: &[u8], now: Time) {
+        #[expect(clippy::cast_possible_truncation, reason = "512 at most")]
+        self.roll(slots.len() as u16, now);
+        let levels_there = &mut levels[..slots.len()];
+        self.moved.running.add_differing(levels_there, slots);
+        levels_there.copy_from_slice(slots);
+        self.lit.running.add_lit(levels);
+        self.lit_known = true;
+    }
+
     /// Takes one more frame of `length` slots after which the levels are what they were before.
     pub fn take_still(&mut self, levels: &[u8; UNIVERSE_SLOTS], length: u16, now: Time) {
         self.roll(length, now);

@@ -6,14 +6,14 @@
 use std::net::SocketAddrV4;
 
 use crate::power::cap::CappedFrame;
-use crate::wire::dmx::{self, LARGEST};
-use crate::wire::{PortAddress, poll, sync};
+use crate::wire::{PortAddress, dmx, poll, sync};
 
 /// One datagram that should leave.
 #[derive(Debug, Clone, Copy)]
 pub struct Datagram<'a> {
     to: SocketAddrV4,
-    bytes: &'a [u8],
+    /// What is written for it, and what is sent as it lies elsewhere.
+    parts: [&'a [u8]; 2],
 }
 
 impl<'a> Datagram<'a> {
@@ -22,9 +22,20 @@ impl<'a> Datagram<'a> {
         self.to
     }
 
-    /// Its bytes.
-    pub const fn bytes(&self) -> &'a [u8] {
-        self.bytes
+    /// Its bytes, in two parts that follow each other.
+    pub const fn parts(&self) -> [&'a [u8]; 2] {
+        self.parts
+    }
+
+    /// Its bytes in one piece.
+    pub fn to_vec(&self) -> Vec<u8> {
+        self.parts.concat()
+    }
+
+    /// A datagram that is written as a whole.
+    const fn whole(to: SocketAddrV4, bytes: &'a [u8]) -> Self {
+        let parts = [bytes, &[]];
+        Self { to, parts }
     }
 }
 
@@ -53,31 +64,26 @@ pub(super) fn send_frame(
     to: SocketAddrV4,
     number: u8,
 ) -> bool {
-    let mut buffer = [0; LARGEST];
-    let bytes = dmx::write(&mut buffer, number, 0, port_address, frame.slots());
-    outlet.send(Datagram { to, bytes })
+    let slots = frame.slots();
+    let header = dmx::header(number, 0, port_address, slots.len());
+    let parts = [header.as_slice(), slots];
+    outlet.send(Datagram { to, parts })
 }
 
 /// Tells a node to show what it got. Unicast, like all that litfloor sends, so that it reaches
 /// only nodes of the floor file.
 pub(super) fn send_sync(outlet: &mut impl Outlet, to: SocketAddrV4) -> bool {
-    outlet.send(Datagram {
-        to,
-        bytes: &sync::BYTES,
-    })
+    outlet.send(Datagram::whole(to, &sync::BYTES))
 }
 
 /// Asks a node whether it is there.
 pub(super) fn send_poll(outlet: &mut impl Outlet, to: SocketAddrV4) -> bool {
-    outlet.send(Datagram {
-        to,
-        bytes: &poll::write(),
-    })
+    outlet.send(Datagram::whole(to, &poll::write()))
 }
 
 /// Answers a poll.
 pub(super) fn send_reply(outlet: &mut impl Outlet, to: SocketAddrV4, reply: &[u8]) -> bool {
-    outlet.send(Datagram { to, bytes: reply })
+    outlet.send(Datagram::whole(to, reply))
 }
 
 #[cfg(test)]

@@ -11,6 +11,7 @@ use crate::floor::tables::{Part, Pattern, Tables, UNIVERSE_SLOTS};
 use crate::pattern::Show;
 use crate::power::cap::OutIndex;
 use crate::power::draw::{self, Scale};
+use crate::power::near::lines;
 use crate::power::pixel_limit;
 use crate::units::Time;
 
@@ -57,6 +58,18 @@ impl Picture {
     /// All slots, as the parts of [`leaving_tables`] read them.
     pub(super) fn asked(&self) -> &[u8] {
         &self.asked
+    }
+
+    /// Reads what is needed to show another frame of a universe that arrives …
+    pub(super) fn near(&self, universe: usize) -> u8 {
+        lines(self.whole(universe))
+    }
+
+    /// … and to ask for one that leaves.
+    pub(super) fn near_asked(&self, out: OutIndex) -> u8 {
+        let part = self.tables.outputs[out as usize].parts.first();
+        let slots = &self.asked[out as usize * UNIVERSE_SLOTS..][..UNIVERSE_SLOTS];
+        lines(slots) ^ part.map_or(0, |part| u8::from(part.len > 1))
     }
 
     /// The tables as the floor was compiled to.

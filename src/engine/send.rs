@@ -99,6 +99,21 @@ impl Leaving {
         self.wheel.no_later(out, now);
     }
 
+    /// Reads what is needed to send another frame.
+    pub(super) fn near(&self, out: OutIndex) -> u8 {
+        u8::from(self.outs[out as usize].due) ^ u8::from(self.wheel.stands_nowhere(out))
+    }
+
+    /// Whether any has something new to send.
+    pub(super) const fn any_marked(&self) -> bool {
+        !self.marked.is_empty()
+    }
+
+    /// When a universe is to be looked at next.
+    pub(super) fn next_due(&self) -> Time {
+        self.wheel.next_due()
+    }
+
     fn waited(&self, out: OutIndex, now: Time, ms: u64) -> bool {
         self.outs[out as usize]
             .last
@@ -229,13 +244,13 @@ impl Engine {
     pub(super) fn send_due(&mut self, now: Time, outlet: &mut impl Outlet) {
         self.trim(&[], now, outlet);
         self.leaving.urgent &= self.limiter.any_waiting();
-        // A survey waits for every light to be surely on show; a peak goes by what may be.
-        if self.leaving.urgent || self.surveys.is_running() || self.limiter.goes_by_time() {
+        if self.looks_at_all() {
             self.send_all_due(now, outlet);
         } else {
             self.send_looked_at(now, outlet);
         }
-        let mut later = Vec::new();
+        let mut later = std::mem::take(&mut self.leaving.looked);
+        later.clear();
         while let Some(out) = self.limiter.next_risen() {
             if self.leaving.waited(out, now, PATIENCE_MS) {
                 self.send(out, false, now, outlet);
@@ -243,9 +258,16 @@ impl Engine {
                 later.push(out);
             }
         }
-        for out in later {
+        for &out in &later {
             self.limiter.rises_later(out);
         }
+        self.leaving.looked = later;
+    }
+
+    /// Whether every universe has to be looked at often.
+    pub(super) fn looks_at_all(&self) -> bool {
+        // A survey waits for every light to be surely on show; a peak goes by what may be.
+        self.leaving.urgent || self.surveys.is_running() || self.limiter.goes_by_time()
     }
 
     /// Looks at every universe: some wait for what others leave free.

@@ -3,6 +3,7 @@
 use std::ops::Range;
 
 use crate::floor::tables::UNIVERSE_SLOTS;
+use crate::power::near::lines;
 
 const WORDS: usize = UNIVERSE_SLOTS / 64;
 
@@ -136,14 +137,25 @@ impl Default for Rows {
 }
 
 impl Rows {
-    /// Adds the slots at which two frames differ.
-    pub fn add_differing(&mut self, one: &[u8; UNIVERSE_SLOTS], other: &[u8; UNIVERSE_SLOTS]) {
-        let (ones, _) = one.as_chunks::<64>();
-        let (others, _) = other.as_chunks::<64>();
+    /// Reads all of it.
+    pub(super) fn near(&self) -> u8 {
+        lines(&self.0)
+    }
+
+    /// Adds the slots at which two frames differ, as far as both have any.
+    pub fn add_differing(&mut self, one: &[u8], other: &[u8]) {
+        let both = one.len().min(other.len());
+        let (one, other) = (&one[..both], &other[..both]);
+        let (ones, rest_of_one) = one.as_chunks::<64>();
+        let (others, rest_of_other) = other.as_chunks::<64>();
         for (row, (one, other)) in ones.iter().zip(others).enumerate() {
             for (column, (a, b)) in self.0.iter_mut().zip(one.iter().zip(other)) {
                 *column |= u8::from(a != b) << row;
             }
+        }
+        let rest = rest_of_one.iter().zip(rest_of_other);
+        for (column, (a, b)) in self.0.iter_mut().zip(rest) {
+            *column |= u8::from(a != b) << ones.len();
         }
     }
 

@@ -11,6 +11,7 @@ use super::sequence::Sequence;
 use super::tally::Outcome;
 use crate::floor::model::Merge;
 use crate::floor::tables::UNIVERSE_SLOTS;
+use crate::power::near::lines;
 use crate::units::Time;
 use crate::wire::dmx::Dmx;
 
@@ -149,10 +150,7 @@ impl Universe {
                 return Ok(());
             }
             None => {
-                let mut next = self.merged;
-                next[..dmx.slots.len()].copy_from_slice(dmx.slots);
-                self.motion.take(&self.merged, &next, length, now);
-                self.merged = next;
+                self.motion.take_over(&mut self.merged, dmx.slots, now);
                 self.changed = true;
                 return Ok(());
             }
@@ -195,6 +193,13 @@ impl Universe {
             Merge::Htp => [0; UNIVERSE_SLOTS],
             Merge::Ltp => self.merged,
         }))
+    }
+
+    /// Reads what is needed to take another frame.
+    pub(super) fn near(&self) -> u8 {
+        let source = self.sources.first().map_or(0, |source| source.id.1);
+        let rest = u8::from(self.changed) ^ u8::from(self.pending) ^ self.motion.near();
+        lines(&self.merged) ^ source ^ rest
     }
 
     /// Lets silent sources leave; says whether the merged slots may have changed.

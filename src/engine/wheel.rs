@@ -62,6 +62,20 @@ impl Wheel {
         }
     }
 
+    /// Whether a universe was taken and not put in again.
+    pub(super) fn stands_nowhere(&self, out: OutIndex) -> bool {
+        self.stands[out as usize] == NOWHERE
+    }
+
+    /// When the next universe is due, or a time before it.
+    pub(super) fn next_due(&self) -> Time {
+        let turn = self.next..self.next + NOTCHES as u64;
+        let stand = turn
+            .clone()
+            .find(|&notch| !self.notches[place(notch)].is_empty());
+        Time(stand.unwrap_or(turn.end) * NOTCH_US)
+    }
+
     /// The first notch that begins no earlier than `at`, within one turn from what is taken next.
     fn within(&self, at: Time) -> u64 {
         let last = self.next + NOTCHES as u64 - 1;
@@ -144,6 +158,9 @@ mod tests {
                     }
                 }
                 free_ms = (now_ms / 5 + 1) * 5;
+                let first_ms = plan.values().min().copied().unwrap_or_default();
+                prop_assert!(wheel.next_due() <= Time::from_ms(first_ms), "not too late");
+                prop_assert!(wheel.next_due() > Time::from_ms(now_ms / 5 * 5), "nothing is due now");
                 prop_assert!(plan.values().all(|&at| at > now_ms / 5 * 5), "{plan:?} at {now_ms}");
             }
         }

@@ -6,11 +6,11 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread::JoinHandle;
 
-use tokio::io::Interest;
 use tokio::sync::{mpsc, oneshot, watch};
 
 use super::batch::{Inbox, Outbox, Way};
 use super::clock::Clock;
+use super::wait::{self, Came, Wait};
 use crate::engine::command::Command;
 use crate::engine::levels::Shown;
 use crate::engine::look::Look;
@@ -111,12 +111,14 @@ pub struct Heard {
     pub stop: watch::Receiver<bool>,
 }
 
-/// Starts the data plane on a thread of its own. It ends when it hears so.
+/// Starts the data plane on a thread of its own, which takes and sends datagrams in this way. It ends
+/// when it hears so.
 ///
 /// # Errors
-/// When the thread or its runtime can't be made.
+/// When the thread can't be made.
 pub fn start(
     socket: UdpSocket,
+    way: Way,
     engine: Engine,
     published: Published,
     clock: Clock,
@@ -125,20 +127,22 @@ pub fn start(
     std::thread::Builder::new()
         .name("frames".into())
         .spawn(move || {
-            let runtime = tokio::runtime::Builder::new_current_thread()
-                .enable_all()
-                .build()?;
-            runtime.block_on(async {
-                let mut plane = Plane::new(socket, engine, published, clock)?;
-                plane.run(heard).await;
+            let inbox = Inbox::new(&socket, way)?;
+            tracing::info!(datagrams = inbox.way().name(), "the data plane runs");
+            let waiting_on = socket.try_clone()?;
+            wait::run(&waiting_on, way, clock, async |wait| {
+                Plane::new(socket, inbox, wait, engine, published, clock)
+                    .run(heard)
+                    .await;
                 Ok(())
             })
         })
 }
 
 struct Plane {
-    /// Tells when something waits; all else goes by the next.
-    ready: tokio::net::UdpSocket,
+    wait: Wait,
+    /// Whether more waits than was taken in one go.
+    more: bool,
     socket: UdpSocket,
     inbox: Inbox,
     outbox: Outbox,
@@ -160,17 +164,18 @@ struct Plane {
 impl Plane {
     fn new(
         socket: UdpSocket,
+        inbox: Inbox,
+        wait: Wait,
         engine: Engine,
         published: Published,
         clock: Clock,
-    ) -> io::Result<Self> {
+    ) -> Self {
         let now = clock.now();
-        let inbox = Inbox::new(&socket, Way::best())?;
-        tracing::info!(datagrams = inbox.way().name(), "the data plane runs");
-        Ok(Self {
+        Self {
             outbox: Outbox::new(inbox.way()),
             inbox,
-            ready: tokio::net::UdpSocket::from_std(socket.try_clone()?)?,
+            wait,
+            more: false,
             socket,
             engine,
             published,
@@ -183,7 +188,7 @@ impl Plane {
             next_look: now,
             shown: Shown::default(),
             heard: now,
-        })
+        }
     }
 
     async fn run(&mut self, heard: Heard) {
@@ -195,18 +200,21 @@ impl Plane {
             mut stop,
         } = heard;
         loop {
-            let wake = self.clock.instant(self.next_wake());
+            let until = if self.more {
+                Time::default()
+            } else {
+                self.next_wake()
+            };
             tokio::select! {
                 biased;
                 _ = stop.wait_for(|&stop| stop) => break,
-                ready = self.ready.readable() => {
-                    if ready.is_ok() {
+                came = self.wait.next(until, self.clock) => {
+                    if self.more || came == Came::Datagrams {
                         self.receive();
                     }
                 }
                 Some(order) = orders.recv() => self.follow(order),
                 Some(reread) = reread.recv() => self.take_reread(reread),
-                () = tokio::time::sleep_until(wake.into()) => {}
             }
             // Frames come first, but even a flood of them leaves room for one order each time.
             if let Ok(order) = orders.try_recv() {
@@ -236,7 +244,7 @@ impl Plane {
         self.act(|engine, now, wire| engine.end_peaks(now, wire));
         while self.engine.peaking() && self.clock.now() < until {
             let wake = self.engine.next_tick(self.clock.now());
-            tokio::time::sleep_until(self.clock.instant(wake).into()).await;
+            self.wait.pause(wake, self.clock).await;
             self.act(|engine, now, wire| engine.tick(now, wire));
         }
     }
@@ -267,30 +275,36 @@ impl Plane {
     }
 
     fn receive(&mut self) {
+        self.more = true;
         for _ in 0..BATCHES {
             let now = self.clock.now();
-            let taken = self.ready.try_io(Interest::READABLE, || {
-                let at_once = self.engine.leaves_at_once();
-                let engine = &mut self.engine;
-                let mut wire = Wire {
-                    socket: &self.socket,
-                    outbox: &mut self.outbox,
-                };
-                let taken = self.inbox.receive(&self.socket, |from, bytes| {
+            let at_once = self.engine.leaves_at_once();
+            let engine = &mut self.engine;
+            let mut wire = Wire {
+                socket: &self.socket,
+                outbox: &mut self.outbox,
+            };
+            let taken = self.inbox.receive(&self.socket, |datagrams| {
+                engine.foresee(datagrams.iter().map(|&(_, bytes)| bytes));
+                for &(from, bytes) in datagrams {
                     engine.handle(now, from, bytes, &mut wire);
                     if at_once {
                         wire.flush(engine, now);
                     }
-                })?;
-                wire.flush(engine, now);
-                // Nothing more waits: it is to be told when something does.
-                (taken > 0)
-                    .then_some(taken)
-                    .ok_or(io::ErrorKind::WouldBlock.into())
+                }
             });
+            wire.flush(engine, now);
             match taken {
-                Ok(_) => self.heard = now,
-                Err(error) if error.kind() == io::ErrorKind::WouldBlock => break,
+                Ok(taken) => {
+                    if taken.datagrams > 0 {
+                        self.heard = now;
+                    }
+                    if taken.all {
+                        self.more = false;
+                        self.wait.nothing_is_left();
+                        break;
+                    }
+                }
                 // A node that is not there may answer through ICMP; that is no fault of ours.
                 Err(error) => tracing::debug!(%error, "receiving failed"),
             }
@@ -402,7 +416,7 @@ impl Wire<'_> {
 impl Outlet for Wire<'_> {
     fn send(&mut self, datagram: Datagram<'_>) -> bool {
         self.outbox
-            .put(self.socket, datagram.to(), datagram.bytes());
+            .put(self.socket, datagram.to(), datagram.parts());
         true
     }
 }

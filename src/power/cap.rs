@@ -11,6 +11,7 @@ use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 use std::sync::Arc;
 
+use super::frame::low;
 use super::held::{Content, DARK};
 use super::level::Levels;
 pub use super::queue::OutIndex;
@@ -170,6 +171,14 @@ impl Limiter {
     /// The slots of one universe as they were sent last.
     pub fn leaving(&self, out: OutIndex) -> &[u8; UNIVERSE_SLOTS] {
         self.shares[out as usize].held.newest_content()
+    }
+
+    /// Reads what is needed to take another frame.
+    pub fn near(&self, out: OutIndex) -> u8 {
+        let share = &self.shares[out as usize];
+        let sums = share.touched.iter();
+        let sums = sums.fold(0, |sum, &at| sum ^ self.sums[at as usize].reserved.0);
+        low(sums ^ share.near(&self.tree))
     }
 
     /// Takes in what a universe asks now and lowers at once whatever factor that takes.

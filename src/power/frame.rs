@@ -10,41 +10,57 @@ use crate::units::{Draw, Time};
 /// what is above, which then lie beside each other.
 pub(super) type Draws = SmallVec<[Draw; 6]>;
 
-/// The slots of one frame as it was sent, kept so that their draw can be reckoned anew when the floor
-/// file says something else about them.
+/// The slots of one frame as it was sent.
 pub type Content = [u8; UNIVERSE_SLOTS];
 
 /// Nothing is lit.
 pub const DARK: Content = [0; UNIVERSE_SLOTS];
 
-/// In each slot the brighter of both.
-pub(super) fn brighten(slots: &mut Content, other: &Content) {
-    for (to, &from) in slots.iter_mut().zip(other) {
-        *to = from.max(*to);
-    }
-}
-
 /// Slots that share one entry of [`Brightest`] lie so far apart: a multiple of the usual numbers of
 /// slots of a pixel, so that they have one role.
 const APART: usize = 48;
 
-/// No less than the brightest that every slot had in many frames, for a tenth of the bytes: every
-/// frame comes here, and it is asked for only when the floor file is replaced while a node is silent.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[expect(clippy::cast_possible_truncation, reason = "512")]
+const SLOTS: u16 = UNIVERSE_SLOTS as u16;
+
+/// No less than the brightest that every slot had in some frames, for a tenth of the bytes: every
+/// frame comes here, and it is asked for only when a floor file takes over that wires the slots in
+/// another way.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Brightest {
-    most: [u8; APART],
+    pub(super) most: [u8; APART],
     /// Nothing is known of the slots from there on.
-    known: usize,
+    known: u16,
 }
 
 impl Brightest {
     pub(super) const DARK: Self = Self {
         most: [0; APART],
-        known: UNIVERSE_SLOTS,
+        known: SLOTS,
     };
 
-    /// One more frame.
-    pub(super) fn add(&mut self, content: &Content) {
+    /// Nobody knows.
+    pub(super) const ANY: Self = Self {
+        most: [0; APART],
+        known: 0,
+    };
+
+    /// Of one frame.
+    pub(super) fn of(content: &Content) -> Self {
+        let mut brightest = Self::DARK;
+        brightest.add(content);
+        brightest
+    }
+
+    /// As bright as both.
+    pub(super) fn raise(&mut self, other: &Self) {
+        for (most, &level) in self.most.iter_mut().zip(&other.most) {
+            *most = level.max(*most);
+        }
+        self.known = other.known.min(self.known);
+    }
+
+    fn add(&mut self, content: &Content) {
         let (rows, rest) = content.as_chunks::<APART>();
         for row in rows {
             for (most, &level) in self.most.iter_mut().zip(row) {
@@ -59,7 +75,7 @@ impl Brightest {
     /// For every slot.
     pub(super) fn slots(&self) -> Content {
         std::array::from_fn(|slot| {
-            if slot < self.known {
+            if slot < usize::from(self.known) {
                 self.most[slot % APART]
             } else {
                 255
@@ -68,7 +84,7 @@ impl Brightest {
     }
 
     /// Nothing is known of the slots from there on.
-    pub(super) fn unknown_from(&mut self, slot: usize) {
+    pub(super) fn unknown_from(&mut self, slot: u16) {
         self.known = slot.min(self.known);
     }
 }
@@ -80,8 +96,8 @@ pub(super) struct Frame {
     pub(super) sent: Draws,
     /// What the picture that it was made of asked for.
     pub(super) asked: Draws,
-    /// Its slots.
-    pub(super) content: Box<Content>,
+    /// No less than its slots.
+    pub(super) brightest: Brightest,
     /// When it left, for the last time so far.
     pub(super) last_sent: Time,
     /// Whether it is ours; the first entry stands for what a node showed before we came.
@@ -92,27 +108,57 @@ pub(super) struct Frame {
     pub(super) syncs: Count,
 }
 
+impl Frame {
+    /// Reads what is needed to take another frame.
+    pub(super) fn near(&self) -> u8 {
+        let draws = [&self.sent, &self.asked].map(|draws| draws.first().map_or(0, |draw| draw.0));
+        let times = self.last_sent.0 ^ draws[0] ^ draws[1];
+        low(times) ^ self.brightest.most[0] ^ self.newer.so_far ^ self.syncs.so_far
+    }
+}
+
+/// Any byte of a number will do.
+#[expect(
+    clippy::cast_possible_truncation,
+    reason = "only read for the sake of reading"
+)]
+pub(super) const fn low(number: u64) -> u8 {
+    number as u8
+}
+
 /// Datagrams counted towards a frame's end.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Count {
     so_far: u8,
     /// When the last that was needed has surely arrived.
-    done: Option<Time>,
+    done: Time,
+}
+
+/// No time at all.
+const NEVER: Time = Time(u64::MAX);
+
+impl Default for Count {
+    fn default() -> Self {
+        Self {
+            so_far: 0,
+            done: NEVER,
+        }
+    }
 }
 
 impl Count {
     pub(super) fn one_more(&mut self, now: Time, rules: Delivery) {
-        if self.done.is_some() {
+        if self.done != NEVER {
             return;
         }
         self.so_far += 1;
         if self.so_far >= rules.copies {
-            self.done = Some(now.plus_ms(rules.late_ms.into()));
+            self.done = now.plus_ms(rules.late_ms.into());
         }
     }
 
     pub(super) fn is_done(self, now: Time) -> bool {
-        self.done.is_some_and(|done| done <= now)
+        self.done <= now
     }
 }
 
@@ -126,28 +172,36 @@ mod tests {
         #[test]
         fn the_brightest_is_never_less_than_any_slot_was(
             frames in prop::collection::vec(prop::collection::vec(any::<u8>(), UNIVERSE_SLOTS), 1..6),
-            shorter in prop::option::of(0..UNIVERSE_SLOTS),
+            shorter in prop::option::of(0..SLOTS),
         ) {
             let mut brightest = Brightest::DARK;
             for frame in &frames {
-                brightest.add(frame.as_slice().try_into().unwrap());
+                brightest.raise(&Brightest::of(frame.as_slice().try_into().unwrap()));
             }
-            brightest.unknown_from(shorter.unwrap_or(UNIVERSE_SLOTS));
+            brightest.unknown_from(shorter.unwrap_or(SLOTS));
             let slots = brightest.slots();
             for slot in 0..UNIVERSE_SLOTS {
                 prop_assert!(frames.iter().all(|frame| frame[slot] <= slots[slot]));
-                prop_assert!(shorter.is_none_or(|known| slot < known || slots[slot] == 255));
+                prop_assert!(shorter.is_none_or(|known| slot < known.into() || slots[slot] == 255));
             }
         }
+    }
+
+    #[test]
+    fn nobody_knows_what_a_node_showed_before() {
+        assert_eq!(Brightest::ANY.slots(), [255; UNIVERSE_SLOTS]);
+        let mut both = Brightest::of(&DARK);
+        both.raise(&Brightest::ANY);
+        assert_eq!(both.slots(), [255; UNIVERSE_SLOTS]);
     }
 
     #[test]
     fn one_colour_stays_one_colour() {
         let mut brightest = Brightest::DARK;
         for step in 0..10 {
-            brightest.add(&std::array::from_fn(|slot| {
+            brightest.raise(&Brightest::of(&std::array::from_fn(|slot| {
                 if slot % 3 == 1 { 20 * step } else { 0 }
-            }));
+            })));
         }
         let slots = brightest.slots();
         assert!((0..UNIVERSE_SLOTS).all(|slot| slots[slot] == if slot % 3 == 1 { 180 } else { 0 }));

@@ -13,10 +13,10 @@
 
 use std::collections::VecDeque;
 
-use super::frame::{Brightest, Count, Draws, Frame, brighten};
+use super::frame::{Brightest, Count, Draws, Frame, low};
 pub use super::frame::{Content, DARK};
+use super::near::lines;
 use crate::floor::model::Delivery;
-use crate::floor::tables::UNIVERSE_SLOTS;
 use crate::units::{Draw, Time};
 
 /// Frames kept apart at most; beyond that the two youngest are taken together, which can only
@@ -35,6 +35,8 @@ const CROWD: usize = 14;
 /// The frames of one universe that its node may be showing.
 #[derive(Debug, Clone)]
 pub struct Held {
+    /// The slots that were sent last.
+    newest: Content,
     frames: VecDeque<Frame>,
     spare: Vec<Frame>,
     rules: Delivery,
@@ -57,13 +59,14 @@ impl Held {
         let before = Frame {
             sent: Draws::from_slice(full),
             asked: Draws::from_elem(Draw::ZERO, full.len()),
-            content: Box::new([255; UNIVERSE_SLOTS]),
+            brightest: Brightest::ANY,
             last_sent: now,
             known: false,
             newer: Count::default(),
             syncs: Count::default(),
         };
         Self {
+            newest: DARK,
             frames: VecDeque::from([before]),
             spare: Vec::new(),
             rules,
@@ -78,40 +81,76 @@ impl Held {
         }
     }
 
-    /// What `before` says of the same universe of the same node, now that the floor file says
-    /// something else about its slots: `draws` gives what slots draw for each element.
+    /// What `before` says of the same universe of the same node, now that another floor file says the
+    /// same about its slots.
+    pub fn carried_as_it_is(before: &Self, rules: Delivery) -> Self {
+        let mut held = before.clone();
+        held.spare.clear();
+        held.go_by(rules);
+        held
+    }
+
+    fn go_by(&mut self, rules: Delivery) {
+        if rules != self.rules {
+            self.refused();
+        }
+        self.rules = rules;
+    }
+
+    /// The same now that the floor file says something else about its slots: `draws` gives what slots
+    /// draw for each element. Of all frames but the newest it is known only how bright they were at
+    /// most.
     ///
     /// `shorter` is how many slots its frames had, if they had fewer than they have now: nobody
     /// knows what the node holds in the rest.
     pub fn carried(
         before: &Self,
         rules: Delivery,
-        shorter: Option<usize>,
+        shorter: Option<u16>,
         mut draws: impl FnMut(&Content) -> Vec<Draw>,
     ) -> Self {
-        let mut held = before.clone();
-        let unknown = shorter.unwrap_or(UNIVERSE_SLOTS);
-        for frame in &mut held.frames {
-            frame.content[unknown..].fill(255);
-            frame.sent = draws(&frame.content).into();
+        let mut held = Self::carried_as_it_is(before, rules);
+        let newest = held.ours().then(|| held.frames.len() - 1);
+        for (at, frame) in held.frames.iter_mut().enumerate() {
+            if let Some(from) = shorter {
+                frame.brightest.unknown_from(from);
+                frame.known = false;
+                held.inherited = true;
+            }
+            frame.sent = if newest == Some(at) {
+                let mut slots = held.newest;
+                if let Some(from) = shorter {
+                    slots[usize::from(from)..].fill(255);
+                }
+                draws(&slots).into()
+            } else {
+                draws(&frame.brightest.slots()).into()
+            };
             // What was asked for is not known in slots. It matters for as long as such frames stay in
             // the reckoning, and only for how far a factor falls.
             frame.asked.clone_from(&frame.sent);
-            frame.known &= shorter.is_none();
-            held.inherited |= !frame.known;
-            if rules != before.rules {
-                frame.newer = Count::default();
-                frame.syncs = Count::default();
-            }
         }
-        held.brightest.unknown_from(unknown);
-        held.spare.clear();
-        held.rules = rules;
+        if let Some(from) = shorter {
+            held.brightest.unknown_from(from);
+        }
         held.since_reply = draws(&held.brightest.slots()).into();
         held.most.clone_from(&held.since_reply);
         held.most_asked.clone_from(&held.since_reply);
         held.reckon();
         held
+    }
+
+    /// Reads what is needed to take another frame.
+    pub(super) fn near(&self) -> u8 {
+        let draws = [&self.most, &self.most_asked, &self.since_reply];
+        let draws = draws.map(|draws| draws.first().map_or(0, |draw| draw.0));
+        let ends = [self.frames.front(), self.frames.back()];
+        let before = self.frames.len().checked_sub(2);
+        let frames = ends
+            .into_iter()
+            .chain([before.and_then(|at| self.frames.get(at))]);
+        let frames = frames.flatten().fold(0, |sum, frame| sum ^ frame.near());
+        low(draws[0] ^ draws[1] ^ draws[2]) ^ frames ^ lines(&self.newest)
     }
 
     /// The most that may be drawn, for each element.
@@ -130,8 +169,7 @@ impl Held {
 
     /// The slots that were sent last; dark if nothing was sent yet.
     pub fn newest_content(&self) -> &Content {
-        let newest = self.frames.back().filter(|frame| frame.known);
-        newest.map_or(&DARK, |frame| &frame.content)
+        if self.ours() { &self.newest } else { &DARK }
     }
 
     /// The most that was asked for in any frame that may be on show, for each element.
@@ -178,30 +216,40 @@ impl Held {
         self.silent
     }
 
-    /// A frame with new content is about to leave.
-    pub fn push(&mut self, now: Time, sent: &[Draw], asked: &[Draw], content: &Content) {
+    /// A frame with new content is about to leave: `write` is given the one before to write over.
+    pub fn push(
+        &mut self,
+        now: Time,
+        sent: &[Draw],
+        asked: &[Draw],
+        write: impl FnOnce(&mut Content),
+    ) {
         if self.frames.len() >= self.most_frames {
             self.merge_youngest();
+        } else {
+            let spare = self.spare.pop();
+            self.frames.push_back(spare.unwrap_or_else(|| Frame {
+                sent: Draws::from_elem(Draw::ZERO, sent.len()),
+                asked: Draws::from_elem(Draw::ZERO, asked.len()),
+                brightest: Brightest::DARK,
+                last_sent: now,
+                known: true,
+                newer: Count::default(),
+                syncs: Count::default(),
+            }));
         }
-        let mut frame = self.spare.pop().unwrap_or_else(|| Frame {
-            sent: Draws::from_elem(Draw::ZERO, sent.len()),
-            asked: Draws::from_elem(Draw::ZERO, asked.len()),
-            content: Box::new(DARK),
-            last_sent: now,
-            known: true,
-            newer: Count::default(),
-            syncs: Count::default(),
-        });
-        frame.sent.copy_from_slice(sent);
-        frame.asked.copy_from_slice(asked);
-        *frame.content = *content;
-        frame.last_sent = now;
-        frame.known = true;
-        frame.newer = Count::default();
-        frame.syncs = Count::default();
-        self.frames.push_back(frame);
+        write(&mut self.newest);
+        if let Some(frame) = self.frames.back_mut() {
+            frame.sent.copy_from_slice(sent);
+            frame.asked.copy_from_slice(asked);
+            frame.brightest = Brightest::of(&self.newest);
+            frame.last_sent = now;
+            frame.known = true;
+            frame.newer = Count::default();
+            frame.syncs = Count::default();
+            self.brightest.raise(&frame.brightest);
+        }
         raise(&mut self.since_reply, sent);
-        self.brightest.add(content);
         // One more frame makes nothing less.
         raise(&mut self.most, sent);
         raise(&mut self.most_asked, asked);
@@ -211,9 +259,11 @@ impl Held {
     pub fn left(&mut self, now: Time) {
         let older = self.frames.len().saturating_sub(1);
         for frame in self.frames.iter_mut().take(older) {
-            if now >= frame.last_sent.plus_ms(self.rules.late_ms.into()) {
-                frame.newer.one_more(now, self.rules);
+            // Those behind it go after it, and most left later.
+            if now < frame.last_sent.plus_ms(self.rules.late_ms.into()) {
+                break;
             }
+            frame.newer.one_more(now, self.rules);
         }
         if let Some(newest) = self.frames.back_mut() {
             newest.last_sent = now;
@@ -257,7 +307,7 @@ impl Held {
         self.since_reply.fill(Draw::ZERO);
         self.brightest = Brightest::DARK;
         for frame in self.frames.iter().filter(|frame| frame.known) {
-            self.brightest.add(&frame.content);
+            self.brightest.raise(&frame.brightest);
             raise(&mut self.since_reply, &frame.sent);
         }
         self.reckon();
@@ -272,7 +322,7 @@ impl Held {
         meanwhile.sent.copy_from_slice(&self.since_reply);
         // It keeps the draw reserved, but nobody asks for it any more.
         meanwhile.asked.fill(Draw::ZERO);
-        *meanwhile.content = self.brightest.slots();
+        meanwhile.brightest = self.brightest;
         meanwhile.last_sent = now;
         meanwhile.known = true;
         meanwhile.newer = Count::default();
@@ -314,17 +364,23 @@ impl Held {
         changed
     }
 
+    /// Makes one of the two youngest, in the place of the elder. What is in that of the younger is to
+    /// be written over.
     fn merge_youngest(&mut self) {
-        let (Some(newest), Some(before)) = (self.frames.pop_back(), self.frames.pop_back()) else {
+        let Some(elder) = self.frames.len().checked_sub(2) else {
             return;
         };
-        let mut both = newest;
-        raise(&mut both.sent, &before.sent);
-        raise(&mut both.asked, &before.asked);
-        brighten(&mut both.content, &before.content);
-        both.known &= before.known;
-        self.frames.push_back(both);
-        self.spare.push(before);
+        let mut youngest = self.frames.range_mut(elder..);
+        let (Some(both), Some(newest)) = (youngest.next(), youngest.next()) else {
+            return;
+        };
+        raise(&mut both.sent, &newest.sent);
+        raise(&mut both.asked, &newest.asked);
+        both.brightest.raise(&newest.brightest);
+        both.known &= newest.known;
+        both.last_sent = newest.last_sent;
+        both.newer = newest.newer;
+        both.syncs = newest.syncs;
     }
 
     fn reckon(&mut self) {

@@ -31,6 +31,7 @@ pub mod held;
 mod level;
 pub mod meter;
 pub mod moment;
+pub mod near;
 pub mod network;
 pub mod peak;
 pub mod pixel_limit;

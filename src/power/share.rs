@@ -1,5 +1,7 @@
 //! One outgoing universe's share in the tree: which elements it touches, and with how much.
 
+use smallvec::SmallVec;
+
 use super::draw::{self, Scale};
 use super::frame::Draws;
 use super::held::{Content, Held};
@@ -7,7 +9,7 @@ use super::room::{Own, Rooms};
 use super::scale::Factors;
 use super::tree::{ElementIndex, Level, Tree};
 use crate::floor::model::Delivery;
-use crate::floor::tables::{OutUniverse, Tables, UNIVERSE_SLOTS};
+use crate::floor::tables::{OutUniverse, Part, Tables, UNIVERSE_SLOTS};
 use crate::units::{Draw, Time};
 
 /// Where an element stands in [`Share::touched`].
@@ -35,6 +37,8 @@ pub(super) struct Share {
     pub(super) newest: Draws,
     /// What its node may be showing.
     pub(super) held: Held,
+    /// Slots that no part writes, from and to: they stay dark.
+    pub(super) gaps: Gaps,
     /// What each part's levels were last multiplied with.
     pub(super) factors: Vec<Scale>,
     /// Whether its last frame was held back for want of headroom.
@@ -70,6 +74,7 @@ impl Share {
         let none = Draws::from_elem(Draw::ZERO, touched.len());
         let mut share = Self {
             up,
+            gaps: gaps(universe),
             factors: vec![Scale::ONE; universe.parts.len()],
             part_panel,
             unused_panel,
@@ -93,13 +98,51 @@ impl Share {
     pub(super) fn carried(
         &mut self,
         before: &Held,
-        shorter: Option<usize>,
+        shorter: Option<u16>,
         rules: Delivery,
         (universe, tables, tree): (&OutUniverse, &Tables, &Tree),
     ) -> Held {
         Held::carried(before, rules, shorter, |slots| {
             self.draws(universe, tables, tree, slots)
         })
+    }
+
+    /// Whether the slots of a universe of the floor `before` hang on the same elements in the same way.
+    /// `same` gives the element of that floor for each of this one.
+    pub(super) fn is_wired_like(
+        &self,
+        (universe, tables, tree): (&OutUniverse, &Tables, &Tree),
+        before: &Self,
+        (universe_before, tables_before, tree_before): (&OutUniverse, &Tables, &Tree),
+        same: &[Option<ElementIndex>],
+    ) -> bool {
+        let alike = |here: u16, there: u16| {
+            tables.patterns[usize::from(here)].slots
+                == tables_before.patterns[usize::from(there)].slots
+        };
+        let parts = universe.parts.iter().zip(&universe_before.parts);
+        let unused = universe.unused.iter().zip(&universe_before.unused);
+        let elements = self.touched.iter().zip(&before.touched);
+        self.touched.len() == before.touched.len()
+            && universe.parts.len() == universe_before.parts.len()
+            && universe.unused.len() == universe_before.unused.len()
+            && universe.slots == universe_before.slots
+            && self.up == before.up
+            && self.part_panel == before.part_panel
+            && self.unused_panel == before.unused_panel
+            && elements.into_iter().all(|(&here, &there)| {
+                same[here as usize] == Some(there)
+                    && tree.elements[here as usize].to_parent
+                        == tree_before.elements[there as usize].to_parent
+            })
+            && parts.into_iter().all(|(here, there)| {
+                (here.phase, here.dst, here.len) == (there.phase, there.dst, there.len)
+                    && alike(here.pattern, there.pattern)
+            })
+            && unused.into_iter().all(|(here, there)| {
+                (here.phase, here.dst, here.len) == (there.phase, there.dst, there.len)
+                    && alike(here.pattern, there.pattern)
+            })
     }
 
     /// What slots that left draw, for each element that is touched. Frames of this floor leave
@@ -124,6 +167,32 @@ impl Share {
         }
         self.sum_scratch_up(tree);
         self.scratch.to_vec()
+    }
+
+    /// Reads what is needed to take another frame.
+    pub(super) fn near(&self, tree: &Tree) -> u64 {
+        let draws = [
+            &self.asked,
+            &self.sent,
+            &self.peak,
+            &self.newest,
+            &self.scratch,
+        ];
+        let draws = draws.map(|draws| draws.first().map_or(0, |draw| draw.0));
+        let factors = [self.factors.first(), self.allowed.first()];
+        let factors = factors.map(|factor| factor.map_or(0, |factor| factor.0));
+        let places = [
+            self.part_panel.first(),
+            self.up.first().and_then(Option::as_ref),
+        ];
+        let places = places.map(|place| place.map_or(0, |&place| place as u64));
+        let elements = self.touched.iter();
+        let elements = elements.fold(0, |sum, &at| sum ^ tree.elements[at as usize].limit.0);
+        let sums = draws
+            .into_iter()
+            .chain(factors.map(u64::from))
+            .chain(places);
+        sums.fold(elements, |sum, part| sum ^ part) ^ u64::from(self.held.near())
     }
 
     /// Sums the parts' draws up the tree into `scratch`.
@@ -164,23 +233,39 @@ impl Share {
 
     /// Whether the frame summed last by [`Self::sum_sent`] keeps every limit.
     pub(super) fn fits(&self, rooms: &Rooms<'_>) -> bool {
-        self.touched.iter().enumerate().all(|(at, &element)| {
-            let own = Own {
-                most: self.held.most()[at],
-                sent: self.sent[at],
-            };
-            self.scratch[at] <= rooms.of(element, own)
-        })
+        let own = self.held.most().iter().zip(&*self.sent);
+        let mut all = self.touched.iter().zip(&*self.scratch).zip(own);
+        all.all(|((&element, &draw), (&most, &sent))| draw <= rooms.of(element, Own { most, sent }))
     }
 
     /// Whether the picture keeps every limit as it is asked for, with its fair part of every rise.
     fn asked_fits(&self, rooms: &Rooms<'_>) -> bool {
-        self.touched.iter().enumerate().all(|(at, &element)| {
-            let own = Own {
-                most: self.held.most()[at],
-                sent: self.sent[at],
-            };
-            self.asked[at] <= rooms.fair(element, own, self.asked[at])
+        let own = self.held.most().iter().zip(&*self.sent);
+        let mut all = self.touched.iter().zip(&*self.asked).zip(own);
+        all.all(|((&element, &asked), (&most, &sent))| {
+            asked <= rooms.fair(element, Own { most, sent }, asked)
+        })
+    }
+
+    /// Writes the picture as it is asked for.
+    pub(super) fn copy_asked(gaps: &Gaps, parts: &[Part], arrived: &[u8], slots: &mut Content) {
+        for &(from, to) in gaps {
+            slots[usize::from(from)..usize::from(to)].fill(0);
+        }
+        for part in parts {
+            let target = &mut slots[usize::from(part.dst)..][..usize::from(part.len)];
+            target.copy_from_slice(draw::source(part, arrived));
+        }
+    }
+
+    /// Whether slots are those of the picture as it is asked for.
+    pub(super) fn is_asked(&self, parts: &[Part], arrived: &[u8], slots: &Content) -> bool {
+        parts.iter().all(|part| {
+            let there = &slots[usize::from(part.dst)..][..usize::from(part.len)];
+            there == draw::source(part, arrived)
+        }) && self.gaps.iter().all(|&(from, to)| {
+            let gap = &slots[usize::from(from)..usize::from(to)];
+            gap.iter().all(|&level| level == 0)
         })
     }
 
@@ -190,9 +275,9 @@ impl Share {
     }
 
     /// Notes that the frame summed last by [`Self::sum_sent`] leaves.
-    pub(super) fn push(&mut self, now: Time, content: &Content) {
+    pub(super) fn push(&mut self, now: Time, write: impl FnOnce(&mut Content)) {
         self.sent.copy_from_slice(&self.scratch);
-        self.held.push(now, &self.scratch, &self.asked, content);
+        self.held.push(now, &self.scratch, &self.asked, write);
     }
 
     /// Computes [`Self::peak`] and [`Self::newest`] afresh.
@@ -225,13 +310,13 @@ impl Share {
     }
 
     /// Finds the factor of each part: the scales of its path times what the
-    /// headroom at every element of it allows. Says whether headroom was short.
-    pub(super) fn find_factors(&mut self, with: &Factors<'_>, rooms: &Rooms<'_>) -> bool {
-        // What the picture would draw with the scales of the whole path.
+    /// headroom at every element of it allows.
+    pub(super) fn find_factors(&mut self, with: &Factors<'_>, rooms: &Rooms<'_>) -> Found {
         if with.are_one() && self.asked_fits(rooms) {
             self.factors.fill(Scale::ONE);
-            return false;
+            return Found::AllOne;
         }
+        // What the picture would draw with the scales of the whole path.
         let Self {
             touched,
             up,
@@ -272,8 +357,42 @@ impl Share {
                 .iter()
                 .map(|&panel| with.along(touched[panel]).then(allowed[panel])),
         );
-        short
+        if short { Found::Short } else { Found::Dimmed }
     }
+}
+
+/// What the factors of a universe's parts turned out to be.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Found {
+    /// The picture can leave as it is asked for.
+    AllOne,
+    /// The factors of its path may be less than one.
+    Dimmed,
+    /// Headroom was short.
+    Short,
+}
+
+/// Slots from and to.
+type Gaps = SmallVec<[(u16, u16); 2]>;
+
+/// Slots of a universe that no part writes.
+fn gaps(universe: &OutUniverse) -> Gaps {
+    let mut parts: Vec<_> = universe
+        .parts
+        .iter()
+        .map(|part| (part.dst, part.dst + part.len))
+        .collect();
+    parts.sort_unstable();
+    let mut gaps = SmallVec::new();
+    let mut written = 0;
+    #[expect(clippy::cast_possible_truncation, reason = "512")]
+    for (from, to) in parts.into_iter().chain([(UNIVERSE_SLOTS as u16, 0)]) {
+        if written < from {
+            gaps.push((written, from));
+        }
+        written = written.max(to);
+    }
+    gaps
 }
 
 /// Adds every element's draw, times its factor, to its parent.

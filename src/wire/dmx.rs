@@ -55,6 +55,14 @@ impl<'a> Dmx<'a> {
     }
 }
 
+/// The Port-Address of a datagram if it should turn out to be an `ArtDmx`.
+pub fn address_at_a_glance(bytes: &[u8]) -> Option<PortAddress> {
+    let &[low, high] = bytes.get(14..16)? else {
+        return None;
+    };
+    PortAddress::new(u16::from_le_bytes([low, high]))
+}
+
 /// Writes an `ArtDmx` into `buffer` and returns its bytes.
 ///
 /// `slots` must be 1 to 512; an odd number is made even with a slot at 0, as the specification
@@ -67,17 +75,24 @@ pub fn write<'b>(
     slots: &[u8],
 ) -> &'b [u8] {
     let even = slots.len() + slots.len() % 2;
-    buffer[..8].copy_from_slice(&ID);
-    buffer[8..10].copy_from_slice(&OP_DMX.to_le_bytes());
-    buffer[10..12].copy_from_slice(&14_u16.to_be_bytes());
-    buffer[12] = sequence;
-    buffer[13] = physical;
-    buffer[14..16].copy_from_slice(&port_address.number().to_le_bytes());
-    #[expect(clippy::cast_possible_truncation, reason = "512 at most")]
-    buffer[16..18].copy_from_slice(&(even as u16).to_be_bytes());
+    buffer[..HEADER].copy_from_slice(&header(sequence, physical, port_address, even));
     buffer[HEADER + even - 1] = 0;
     buffer[HEADER..HEADER + slots.len()].copy_from_slice(slots);
     &buffer[..HEADER + even]
+}
+
+/// What stands before the slots, of which there are `slots`: an even number, 2 to 512.
+pub fn header(sequence: u8, physical: u8, port_address: PortAddress, slots: usize) -> [u8; HEADER] {
+    let mut header = [0; HEADER];
+    header[..8].copy_from_slice(&ID);
+    header[8..10].copy_from_slice(&OP_DMX.to_le_bytes());
+    header[10..12].copy_from_slice(&14_u16.to_be_bytes());
+    header[12] = sequence;
+    header[13] = physical;
+    header[14..16].copy_from_slice(&port_address.number().to_le_bytes());
+    #[expect(clippy::cast_possible_truncation, reason = "512 at most")]
+    header[16..18].copy_from_slice(&(slots as u16).to_be_bytes());
+    header
 }
 
 #[cfg(test)]

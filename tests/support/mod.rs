@@ -76,8 +76,9 @@ pub struct Sent {
 
 impl Outlet for Onto<'_> {
     fn send(&mut self, datagram: Datagram<'_>) -> bool {
-        self.link.send(self.now, datagram.to(), datagram.bytes());
-        if let Ok(Packet::Dmx(dmx)) = wire::read(datagram.bytes()) {
+        let bytes = datagram.to_vec();
+        self.link.send(self.now, datagram.to(), &bytes);
+        if let Ok(Packet::Dmx(dmx)) = wire::read(&bytes) {
             self.sent.push(Sent {
                 at: self.now,
                 to: datagram.to(),

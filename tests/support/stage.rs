@@ -156,7 +156,7 @@ impl Outlet for Record<'_> {
             self.left.push(Left {
                 at: self.now,
                 to: datagram.to(),
-                bytes: datagram.bytes().to_vec(),
+                bytes: datagram.to_vec(),
             });
         }
         self.takes

@@ -2,7 +2,7 @@
 //! (`UDP_SEGMENT`, Linux 4.18).
 
 use std::io::{self, IoSlice, IoSliceMut};
-use std::net::{SocketAddr, SocketAddrV4, UdpSocket};
+use std::net::{Ipv4Addr, SocketAddr, SocketAddrV4, UdpSocket};
 
 use nix::errno::Errno;
 use nix::sys::socket::{setsockopt, sockopt};
@@ -10,7 +10,7 @@ use quinn_udp::{RecvMeta, UdpSockRef, UdpSocketState};
 use socket2::{MsgHdr, SockAddr, SockRef};
 
 use super::plain::send_one;
-use super::{LARGEST, MESSAGES, Waiting};
+use super::{Arrived, LARGEST, MESSAGES, TOGETHER, Taken, Waiting};
 
 /// Room for one message: as much as the kernel may put together.
 const ROOM: usize = 65_535;
@@ -53,8 +53,8 @@ impl Inbox {
     pub(super) fn receive(
         &mut self,
         socket: &UdpSocket,
-        mut each: impl FnMut(SocketAddrV4, &[u8]),
-    ) -> io::Result<usize> {
+        mut some: impl FnMut(&[Arrived<'_>]),
+    ) -> io::Result<Taken> {
         let mut rooms = self.arena.chunks_exact_mut(STRIDE);
         let mut buffers: [IoSliceMut<'_>; MESSAGES] = std::array::from_fn(|_| {
             let room = rooms.next().unwrap_or_default();
@@ -65,25 +65,40 @@ impl Inbox {
             .recv(UdpSockRef::from(socket), &mut buffers, &mut self.metas);
         let messages = match received {
             Ok(messages) => messages,
-            Err(error) if error.kind() == io::ErrorKind::WouldBlock => return Ok(0),
+            Err(error) if error.kind() == io::ErrorKind::WouldBlock => 0,
             Err(error) => return Err(error),
         };
         let mut taken = 0;
+        let nowhere = SocketAddrV4::new(Ipv4Addr::UNSPECIFIED, 0);
+        let mut together: [Arrived<'_>; TOGETHER] = [(nowhere, &[]); TOGETHER];
+        let mut each = |from, bytes| {
+            together[taken % TOGETHER] = (from, bytes);
+            taken += 1;
+            if taken.is_multiple_of(TOGETHER) {
+                some(&together);
+            }
+        };
         for (meta, buffer) in self.metas[..messages].iter().zip(&buffers) {
             let SocketAddr::V4(from) = meta.addr else {
                 continue;
             };
             if meta.len == 0 {
-                taken += 1;
                 each(from, &[]);
                 continue;
             }
             for datagram in buffer[..meta.len].chunks(meta.stride.max(1)) {
-                taken += 1;
                 each(from, datagram);
             }
         }
-        Ok(taken)
+        let rest = taken % TOGETHER;
+        if rest > 0 {
+            some(&together[..rest]);
+        }
+        Ok(Taken {
+            datagrams: taken,
+            // The kernel has gone on until nothing waited, or until there was no more room.
+            all: messages < MESSAGES,
+        })
     }
 }
 

@@ -21,6 +21,13 @@ mod tests;
 /// hold up to 64 datagrams.
 pub const MESSAGES: usize = 32;
 
+/// Most datagrams that an [`Inbox`] hands on at a time: few enough that all that they need finds room in
+/// the nearest cache.
+pub const TOGETHER: usize = 8;
+
+/// Where a datagram is from, and its bytes.
+pub type Arrived<'a> = (SocketAddrV4, &'a [u8]);
+
 /// The largest payload of UDP over IPv4: 65,535 less the headers of IPv4 (20) and UDP (8).
 pub const LARGEST: usize = 65_507;
 
@@ -95,22 +102,31 @@ impl Inbox {
         }
     }
 
-    /// Hands on what waits, in the order of its arrival, and says how many datagrams that were: at
-    /// most [`MESSAGES`] messages. None means that nothing waits.
+    /// Hands on what waits, in the order of its arrival, at most [`MESSAGES`] messages, and at most
+    /// [`TOGETHER`] datagrams with where they are from at a time.
     ///
     /// # Errors
     /// What the system says, when nothing was received.
     pub fn receive(
         &mut self,
         socket: &UdpSocket,
-        each: impl FnMut(SocketAddrV4, &[u8]),
-    ) -> io::Result<usize> {
+        some: impl FnMut(&[Arrived<'_>]),
+    ) -> io::Result<Taken> {
         match &mut self.0 {
             #[cfg(target_os = "linux")]
-            Taking::Batched(inbox) => inbox.receive(socket, each),
-            Taking::Plain(inbox) => inbox.receive(socket, each),
+            Taking::Batched(inbox) => inbox.receive(socket, some),
+            Taking::Plain(inbox) => inbox.receive(socket, some),
         }
     }
+}
+
+/// What an [`Inbox`] has taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Taken {
+    /// How many datagrams.
+    pub datagrams: usize,
+    /// Whether nothing more waited.
+    pub all: bool,
 }
 
 /// A datagram that waits in an [`Outbox`].
@@ -158,14 +174,17 @@ impl Outbox {
         self.waiting.is_empty() && self.refused.is_empty()
     }
 
-    /// Lets a datagram wait until [`flush`](Self::flush), behind all that was put before. When
-    /// there is no more room all that waits is sent first.
-    pub fn put(&mut self, socket: &UdpSocket, to: SocketAddrV4, bytes: &[u8]) {
-        if self.arena.len() + bytes.len() > ARENA || self.waiting.len() == WAITING {
+    /// Lets a datagram of these parts wait until [`flush`](Self::flush), behind all that was put
+    /// before. When there is no more room all that waits is sent first.
+    pub fn put<const N: usize>(&mut self, socket: &UdpSocket, to: SocketAddrV4, parts: [&[u8]; N]) {
+        let length: usize = parts.iter().map(|part| part.len()).sum();
+        if self.arena.len() + length > ARENA || self.waiting.len() == WAITING {
             self.send(socket);
         }
         let start = self.arena.len();
-        self.arena.extend_from_slice(bytes);
+        for part in parts {
+            self.arena.extend_from_slice(part);
+        }
         let end = self.arena.len();
         self.waiting.push(Waiting { to, start, end });
     }

@@ -3,7 +3,7 @@
 use std::io;
 use std::net::{SocketAddr, SocketAddrV4, UdpSocket};
 
-use super::{MESSAGES, Waiting};
+use super::{Arrived, MESSAGES, Taken, Waiting};
 
 #[derive(Debug)]
 pub(super) struct Inbox {
@@ -20,25 +20,31 @@ impl Inbox {
     pub(super) fn receive(
         &mut self,
         socket: &UdpSocket,
-        mut each: impl FnMut(SocketAddrV4, &[u8]),
-    ) -> io::Result<usize> {
-        let mut taken = 0;
+        mut some: impl FnMut(&[Arrived<'_>]),
+    ) -> io::Result<Taken> {
+        let (mut taken, mut all) = (0, false);
         while taken < MESSAGES {
             match socket.recv_from(&mut self.buffer) {
                 Ok((length, from)) => {
                     taken += 1;
                     if let SocketAddr::V4(from) = from {
-                        each(from, &self.buffer[..length]);
+                        some(&[(from, &self.buffer[..length])]);
                     }
                 }
                 Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
-                Err(error) if error.kind() == io::ErrorKind::WouldBlock => break,
+                Err(error) if error.kind() == io::ErrorKind::WouldBlock => {
+                    all = true;
+                    break;
+                }
                 // What was taken is told first; an error that lasts comes again.
                 Err(_) if taken > 0 => break,
                 Err(error) => return Err(error),
             }
         }
-        Ok(taken)
+        Ok(Taken {
+            datagrams: taken,
+            all,
+        })
     }
 }
 

@@ -32,10 +32,12 @@ fn receive(inbox: &mut Inbox, socket: &UdpSocket, count: usize) -> Vec<(SocketAd
     while all.len() < count {
         let before = all.len();
         let taken = inbox
-            .receive(socket, |from, bytes| all.push((from, bytes.to_vec())))
+            .receive(socket, |some| {
+                all.extend(some.iter().map(|&(from, bytes)| (from, bytes.to_vec())));
+            })
             .unwrap();
-        assert_eq!(taken, all.len() - before);
-        if taken == 0 {
+        assert_eq!(taken.datagrams, all.len() - before);
+        if taken.datagrams == 0 {
             socket.set_nonblocking(false).unwrap();
             socket.set_read_timeout(Some(PATIENCE)).unwrap();
             socket.peek_from(&mut [0]).expect("all should arrive");
@@ -46,7 +48,7 @@ fn receive(inbox: &mut Inbox, socket: &UdpSocket, count: usize) -> Vec<(SocketAd
 }
 
 fn nothing_waits(inbox: &mut Inbox, socket: &UdpSocket) -> bool {
-    inbox.receive(socket, |_, _| ()).unwrap() == 0
+    inbox.receive(socket, |_| ()).unwrap().datagrams == 0
 }
 
 /// Most datagrams of 1,500 bytes that surely wait in a socket whose buffer nobody has enlarged.
@@ -66,7 +68,7 @@ fn pass(sent: &[(usize, Vec<u8>)], out: Way, into: Way, flush_every: usize) {
         .collect();
     for sent in sent.chunks(flush_every) {
         for (to, bytes) in sent {
-            outbox.put(&sender, others[*to].1, bytes);
+            outbox.put(&sender, others[*to].1, [bytes]);
         }
         outbox.flush(&sender, |to, error| panic!("to {to}: {error}"));
         assert!(outbox.is_empty());
@@ -132,7 +134,7 @@ fn more_than_fits_leaves_by_itself_and_in_order() {
             })
             .collect();
         let mut outbox = Outbox::new(way);
-        let mut put = |number: usize, to| outbox.put(&sender, to, &number.to_le_bytes());
+        let mut put = |number: usize, to| outbox.put(&sender, to, [&number.to_le_bytes()]);
         for number in 0..WAITING {
             put(number, others[number % 8].1);
         }
@@ -161,9 +163,9 @@ fn a_datagram_as_large_as_udp_allows_arrives_and_a_larger_one_is_refused() {
     for way in ways() {
         let mut inbox = Inbox::new(&receiver, way).unwrap();
         let mut outbox = Outbox::new(way);
-        outbox.put(&sender, at, &vec![7; LARGEST]);
-        outbox.put(&sender, at, &vec![8; LARGEST + 1]);
-        outbox.put(&sender, at, &[9]);
+        outbox.put(&sender, at, [&vec![7; LARGEST]]);
+        outbox.put(&sender, at, [&vec![8; LARGEST + 1]]);
+        outbox.put(&sender, at, [&[9]]);
         let mut refused = Vec::new();
         outbox.flush(&sender, |to, error| {
             refused.push((to, error.raw_os_error()));
@@ -187,9 +189,9 @@ fn who_can_not_be_reached_is_told_and_the_others_get_theirs() {
         let mut inbox = Inbox::new(&receiver, way).unwrap();
         let mut outbox = Outbox::new(way);
         for number in 0..9_u8 {
-            outbox.put(&sender, at, &[number; 100]);
-            outbox.put(&sender, broadcast, &[number; 100]);
-            outbox.put(&sender, broadcast, &[number; 100]);
+            outbox.put(&sender, at, [&[number; 100]]);
+            outbox.put(&sender, broadcast, [&[number; 100]]);
+            outbox.put(&sender, broadcast, [&[number; 100]]);
         }
         let mut refused = 0;
         outbox.flush(&sender, |to, error| {
@@ -217,9 +219,9 @@ fn a_port_where_nobody_listens_harms_nobody_else() {
         let mut own = Inbox::new(&sender, way).unwrap();
         let mut outbox = Outbox::new(way);
         for round in 0..20_u8 {
-            outbox.put(&sender, dead, &[round; 60]);
-            outbox.put(&sender, dead, &[round; 60]);
-            outbox.put(&sender, at, &[round; 60]);
+            outbox.put(&sender, dead, [&[round; 60]]);
+            outbox.put(&sender, dead, [&[round; 60]]);
+            outbox.put(&sender, at, [&[round; 60]]);
             // The dead port's answer by ICMP comes while others are sent to; it has no effect on a
             // socket that talks to many.
             outbox.flush(&sender, |to, error| panic!("to {to}: {error}"));
@@ -276,7 +278,7 @@ fn a_train_arrives_as_one_message_where_that_is_asked_for() {
     receiver.set_read_timeout(Some(PATIENCE)).unwrap();
     let mut outbox = Outbox::new(Way::Batched);
     for number in 0..64_u8 {
-        outbox.put(&sender, at, &[number; 530]);
+        outbox.put(&sender, at, [&[number; 530]]);
     }
     outbox.flush(&sender, |to, error| panic!("to {to}: {error}"));
     let mut buffer = vec![0; 65_535];

@@ -51,15 +51,17 @@ impl Limiter {
     fn update_whole(&mut self, out: OutIndex) {
         let share = &mut self.shares[out as usize];
         let silent = share.held.silent();
-        for (at, &element) in share.touched.iter().enumerate() {
+        let asks = share.asked.iter().zip(share.held.most_asked());
+        let known = share.newest.iter_mut().zip(&mut *share.peak);
+        for ((&element, (&asked, &most_asked)), known) in share.touched.iter().zip(asks).zip(known)
+        {
             let (newest, peak) = if silent {
                 (Draw::ZERO, Draw::ZERO)
             } else {
-                let newest = share.asked[at];
-                (newest, share.held.most_asked()[at].max(newest))
+                (asked, most_asked.max(asked))
             };
-            let newest_before = std::mem::replace(&mut share.newest[at], newest);
-            let peak_before = std::mem::replace(&mut share.peak[at], peak);
+            let newest_before = std::mem::replace(known.0, newest);
+            let peak_before = std::mem::replace(known.1, peak);
             let sums = &mut self.sums[element as usize];
             sums.demand.newest -= newest_before;
             sums.demand.newest += newest;

@@ -4,7 +4,8 @@ use std::collections::HashMap;
 use std::sync::Arc;
 
 use super::{Limiter, OutIndex};
-use crate::floor::model::Floor;
+use crate::floor::model::{Floor, Position};
+use crate::power::held::Held;
 use crate::power::tree::{ElementIndex, Tree};
 use crate::units::Time;
 
@@ -25,24 +26,32 @@ impl Limiter {
     ) {
         let tables = Arc::clone(&self.tables);
         let peaks = self.passing.has_peaks();
+        let pairs = same_elements((&self.tree, floor), (&before.tree, floor_before));
+        let mut element_before = vec![None; self.tree.elements.len()];
+        for &(here, there) in &pairs {
+            element_before[here as usize] = Some(there);
+        }
         for (out, was) in (0..).zip(same) {
             let Some(was) = *was else { continue };
             let universe = &tables.outputs[out as usize];
-            let slots = usize::from(before.tables.outputs[was as usize].slots);
-            let shorter = (slots < usize::from(universe.slots)).then_some(slots);
-            let held = self.shares[out as usize].carried(
-                &before.shares[was as usize].held,
-                shorter,
-                floor.delivery,
-                (universe, &tables, &self.tree),
-            );
+            let universe_before = &before.tables.outputs[was as usize];
+            let share_before = &before.shares[was as usize];
+            let share = &mut self.shares[out as usize];
+            let here = (universe, &*tables, &self.tree);
+            let there = (universe_before, &*before.tables, &before.tree);
+            let held = if share.is_wired_like(here, share_before, there, &element_before) {
+                Held::carried_as_it_is(&share_before.held, floor.delivery)
+            } else {
+                let slots = universe_before.slots;
+                let shorter = (slots < universe.slots).then_some(slots);
+                share.carried(&share_before.held, shorter, floor.delivery, here)
+            };
             self.change_held(out, |share| {
                 share.sent = held.newest().into();
                 share.held = held;
                 share.held.keep_apart(peaks);
             });
         }
-        let pairs = same_elements((&self.tree, floor), (&before.tree, floor_before));
         for &(here, there) in &pairs {
             self.tree.elements[here as usize].live = before.live_limit(there);
         }
@@ -69,21 +78,30 @@ fn same_elements(
         .collect()
 }
 
-/// Every element with its level and its name, which no other of that level has.
-fn named(tree: &Tree, floor: &Floor) -> Vec<((u8, String), ElementIndex)> {
-    let mut all = Vec::new();
+/// What an element is called, and no other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+enum Called<'a> {
+    Panel(Position),
+    Feed(&'a str),
+    Supply(&'a str),
+    Circuit(&'a str),
+    Floor,
+}
+
+fn named<'a>(tree: &Tree, floor: &'a Floor) -> Vec<(Called<'a>, ElementIndex)> {
+    let mut all = Vec::with_capacity(tree.elements.len());
     for (at, panel) in floor.panels.iter().enumerate() {
-        all.push(((0, panel.position.to_string()), tree.panel(at)));
+        all.push((Called::Panel(panel.position), tree.panel(at)));
     }
     for (at, feed) in floor.feeds.iter().enumerate() {
-        all.push(((1, feed.name.clone()), tree.feed(at)));
+        all.push((Called::Feed(&feed.name), tree.feed(at)));
     }
     for (at, supply) in floor.supplies.iter().enumerate() {
-        all.push(((2, supply.name.clone()), tree.supply(at)));
+        all.push((Called::Supply(&supply.name), tree.supply(at)));
     }
     for (at, circuit) in floor.circuits.iter().enumerate() {
-        all.push(((3, circuit.name.clone()), tree.circuit(at)));
+        all.push((Called::Circuit(&circuit.name), tree.circuit(at)));
     }
-    all.push(((4, String::new()), tree.floor()));
+    all.push((Called::Floor, tree.floor()));
     all
 }

@@ -4,7 +4,7 @@ use super::{CappedFrame, Counts, Limiter, OutIndex};
 use crate::power::draw::{self, Scale};
 use crate::power::room::{Rooms, Sums};
 use crate::power::scale::Factors;
-use crate::power::share::Share;
+use crate::power::share::{Found, Share};
 use crate::units::Time;
 
 impl Limiter {
@@ -22,7 +22,7 @@ impl Limiter {
         self.fell.remove(out);
         self.rose.remove(out);
         self.pass(now);
-        let changed = self.write(out, arrived);
+        let (changed, as_asked) = self.write(out, arrived);
         let share = &mut self.shares[out as usize];
         if !changed && !repeat && share.held.ours() {
             return None;
@@ -30,15 +30,25 @@ impl Limiter {
         if changed || !share.held.ours() {
             let Self {
                 shares,
+                tables,
                 sums,
                 counts,
                 next,
                 freed,
                 ..
             } = self;
+            let parts = &tables.outputs[out as usize].parts;
             change(&mut shares[out as usize], sums, counts, |share| {
                 *freed |= share.held.retire(now);
-                share.push(now, next);
+                if as_asked {
+                    let gaps = std::mem::take(&mut share.gaps);
+                    share.push(now, |slots| {
+                        Share::copy_asked(&gaps, parts, arrived, slots);
+                    });
+                    share.gaps = gaps;
+                } else {
+                    share.push(now, |slots| *slots = *next);
+                }
             });
             self.pass(now);
             self.update_demand(out);
@@ -61,8 +71,9 @@ impl Limiter {
         self.shares[out as usize].held.refused();
     }
 
-    /// Writes the capped levels of one universe; says whether they differ from the last ones.
-    fn write(&mut self, out: OutIndex, arrived: &[u8]) -> bool {
+    /// Finds the capped levels of one universe; says whether they differ from the last ones, and whether
+    /// they are what is asked. Only if they are not, they are in `next`.
+    fn write(&mut self, out: OutIndex, arrived: &[u8]) -> (bool, bool) {
         let Self {
             shares,
             tables,
@@ -86,15 +97,23 @@ impl Limiter {
             scales,
             levels,
         };
-        let mut short = share.find_factors(&factors, &rooms);
-        next.fill(0);
+        let mut short = match share.find_factors(&factors, &rooms) {
+            Found::AllOne => {
+                share.sent_is_asked();
+                counts.waiting -= usize::from(std::mem::take(&mut share.waiting));
+                let newest = share.held.newest_content();
+                return (!share.is_asked(&universe.parts, arrived, newest), true);
+            }
+            Found::Short => true,
+            Found::Dimmed => false,
+        };
+        for &(from, to) in &share.gaps {
+            next[usize::from(from)..usize::from(to)].fill(0);
+        }
         loop {
             if share.factors.iter().all(|&factor| factor == Scale::ONE) {
                 // As it is asked for, so its draw is known.
-                for part in &universe.parts {
-                    let target = &mut next[usize::from(part.dst)..][..usize::from(part.len)];
-                    target.copy_from_slice(draw::source(part, arrived));
-                }
+                Share::copy_asked(&share.gaps, &universe.parts, arrived, next);
                 share.sent_is_asked();
             } else {
                 draws.clear();
@@ -117,7 +136,7 @@ impl Limiter {
         counts.waiting -= usize::from(share.waiting);
         counts.waiting += usize::from(short);
         share.waiting = short;
-        *next != *share.held.newest_content()
+        (*next != *share.held.newest_content(), false)
     }
 
     /// Changes what a universe's node may be showing and keeps the sums.
@@ -136,25 +155,29 @@ impl Limiter {
 fn change(share: &mut Share, sums: &mut [Sums], counts: &mut Counts, how: impl FnOnce(&mut Share)) {
     let unsettled = |share: &Share| !share.held.settled() && !share.held.silent();
     counts.unsettled -= usize::from(unsettled(share));
-    for (at, &element) in share.touched.iter().enumerate() {
+    let crowded = u32::from(share.held.crowded());
+    let silent = share.held.silent();
+    let both = share.held.most().iter().zip(&*share.sent);
+    for (&element, (&most, &sent)) in share.touched.iter().zip(both) {
         let sums = &mut sums[element as usize];
-        let most = share.held.most()[at];
         sums.reserved -= most;
-        sums.sent -= share.sent[at];
-        sums.crowded -= u32::from(share.held.crowded());
-        if share.held.silent() {
+        sums.sent -= sent;
+        sums.crowded -= crowded;
+        if silent {
             sums.unreachable -= most;
         }
     }
     how(share);
     counts.unsettled += usize::from(unsettled(share));
-    for (at, &element) in share.touched.iter().enumerate() {
+    let crowded = u32::from(share.held.crowded());
+    let silent = share.held.silent();
+    let both = share.held.most().iter().zip(&*share.sent);
+    for (&element, (&most, &sent)) in share.touched.iter().zip(both) {
         let sums = &mut sums[element as usize];
-        let most = share.held.most()[at];
         sums.reserved += most;
-        sums.sent += share.sent[at];
-        sums.crowded += u32::from(share.held.crowded());
-        if share.held.silent() {
+        sums.sent += sent;
+        sums.crowded += crowded;
+        if silent {
             sums.unreachable += most;
         }
     }

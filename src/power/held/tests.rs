@@ -1,6 +1,7 @@
 use proptest::prelude::*;
 
 use super::*;
+use crate::floor::tables::UNIVERSE_SLOTS;
 
 const RULES: Delivery = Delivery {
     copies: 3,
@@ -13,7 +14,7 @@ fn held() -> Held {
 
 fn push(held: &mut Held, ms: u64, draw: u64) {
     let draws = &[Draw(draw)];
-    held.push(Time::from_ms(ms), draws, draws, &DARK);
+    held.push(Time::from_ms(ms), draws, draws, |slots| *slots = DARK);
     held.left(Time::from_ms(ms));
 }
 
@@ -160,7 +161,7 @@ fn what_may_be_on_show_is_reckoned_anew_by_its_slots() {
     let mut held = Held::new(&[Draw(100)], Time::from_ms(0), RULES);
     for (ms, one, other) in [(100, 200, 7), (200, 10, 9), (210, 5, 8)] {
         let (now, draws) = (Time::from_ms(ms), &[Draw(one.into())]);
-        held.push(now, draws, draws, &content(one, other));
+        held.push(now, draws, draws, |slots| *slots = content(one, other));
         held.left(now);
     }
     for ms in [220, 230, 240, 250] {
@@ -179,7 +180,7 @@ fn what_a_longer_frame_holds_beyond_the_shorter_one_may_be_anything() {
     let mut held = Held::new(&[Draw(100)], Time::from_ms(0), RULES);
     for (ms, one) in [(100, 200), (200, 0)] {
         let (now, draws) = (Time::from_ms(ms), &[Draw(one.into())]);
-        held.push(now, draws, draws, &content(one, 0));
+        held.push(now, draws, draws, |slots| *slots = content(one, 0));
         held.left(now);
     }
     for ms in [220, 240, 260, 280] {

@@ -66,7 +66,7 @@ struct ToNode(Vec<Vec<u8>>);
 
 impl Outlet for ToNode {
     fn send(&mut self, datagram: Datagram<'_>) -> bool {
-        self.0.push(datagram.bytes().to_vec());
+        self.0.push(datagram.to_vec());
         true
     }
 }
