@@ -18,7 +18,7 @@ pub use super::queue::OutIndex;
 use super::queue::Queue;
 use super::room::Sums;
 use super::scale::Scales;
-use super::share::Share;
+use super::share::{Scratch, Share};
 use super::tree::{ElementIndex, Tree};
 use crate::floor::model::{CapSettings, Floor};
 use crate::floor::tables::{Tables, UNIVERSE_SLOTS};
@@ -99,6 +99,7 @@ pub struct Limiter {
     freed: bool,
     /// The frame that is being made.
     next: Content,
+    scratch: Scratch,
 }
 
 /// How many universes …
@@ -142,6 +143,7 @@ impl Limiter {
             levels: Levels::new(floor, &tables, &tree, &touching),
             passing,
             next: DARK,
+            scratch: Scratch::for_all(&shares),
             freed: false,
             counts: Counts {
                 waiting: 0,

@@ -43,8 +43,36 @@ pub(super) struct Share {
     pub(super) factors: Vec<Scale>,
     /// Whether its last frame was held back for want of headroom.
     pub(super) waiting: bool,
-    scratch: Draws,
+    /// Whether any of `factors` was less than one.
+    dimmed: bool,
+}
+
+/// Room for what is reckoned of one universe after the other.
+#[derive(Debug, Default)]
+pub(super) struct Scratch {
+    /// For each element that is touched.
+    draws: Vec<Draw>,
+    /// What the headroom allows of it.
     allowed: Vec<Scale>,
+}
+
+impl Scratch {
+    /// Begins with nothing for so many elements.
+    fn dark(&mut self, elements: usize) -> &mut [Draw] {
+        self.draws.clear();
+        self.draws.resize(elements, Draw::ZERO);
+        &mut self.draws
+    }
+
+    /// Room for as much as any of `shares` needs.
+    pub(super) fn for_all(shares: &[Share]) -> Self {
+        let most = shares.iter().map(|share| share.touched.len()).max();
+        let most = most.unwrap_or(0);
+        Self {
+            draws: Vec::with_capacity(most),
+            allowed: Vec::with_capacity(most),
+        }
+    }
 }
 
 impl Share {
@@ -84,8 +112,7 @@ impl Share {
             newest: none.clone(),
             held: Held::new(&none, now, rules),
             waiting: false,
-            scratch: none,
-            allowed: vec![Scale::ONE; touched.len()],
+            dimmed: false,
             touched,
         };
         let full = share.draws(universe, tables, tree, &[255; UNIVERSE_SLOTS]);
@@ -96,7 +123,7 @@ impl Share {
     /// What may be on show of the same universe of the same node under the floor `before`.
     /// `shorter` is how many slots its frames had, if they had fewer.
     pub(super) fn carried(
-        &mut self,
+        &self,
         before: &Held,
         shorter: Option<u16>,
         rules: Delivery,
@@ -148,7 +175,7 @@ impl Share {
     /// What slots that left draw, for each element that is touched. Frames of this floor leave
     /// unused pixels dark; those of another, or of before the start, may not.
     fn draws(
-        &mut self,
+        &self,
         universe: &OutUniverse,
         tables: &Tables,
         tree: &Tree,
@@ -158,29 +185,21 @@ impl Share {
             let slots = &slots[usize::from(from)..][..usize::from(len)];
             draw::sum(phase, &tables.patterns[usize::from(pattern)], slots)
         };
-        self.scratch.fill(Draw::ZERO);
+        let mut draws = vec![Draw::ZERO; self.touched.len()];
         for (part, &panel) in universe.parts.iter().zip(&self.part_panel) {
-            self.scratch[panel] += draw(part.pattern, part.phase, part.dst, part.len);
+            draws[panel] += draw(part.pattern, part.phase, part.dst, part.len);
         }
         for (unused, &panel) in universe.unused.iter().zip(&self.unused_panel) {
-            self.scratch[panel] += draw(unused.pattern, unused.phase, unused.dst, unused.len);
+            draws[panel] += draw(unused.pattern, unused.phase, unused.dst, unused.len);
         }
-        self.sum_scratch_up(tree);
-        self.scratch.to_vec()
+        sum_up(tree, &self.touched, &self.up, &mut draws, |_| Scale::ONE);
+        draws
     }
 
     /// Reads what is needed to take another frame.
     pub(super) fn near(&self, tree: &Tree) -> u64 {
-        let draws = [
-            &self.asked,
-            &self.sent,
-            &self.peak,
-            &self.newest,
-            &self.scratch,
-        ];
+        let draws = [&self.asked, &self.sent, &self.peak, &self.newest];
         let draws = draws.map(|draws| draws.first().map_or(0, |draw| draw.0));
-        let factors = [self.factors.first(), self.allowed.first()];
-        let factors = factors.map(|factor| factor.map_or(0, |factor| factor.0));
         let places = [
             self.part_panel.first(),
             self.up.first().and_then(Option::as_ref),
@@ -188,26 +207,8 @@ impl Share {
         let places = places.map(|place| place.map_or(0, |&place| place as u64));
         let elements = self.touched.iter();
         let elements = elements.fold(0, |sum, &at| sum ^ tree.elements[at as usize].limit.0);
-        let sums = draws
-            .into_iter()
-            .chain(factors.map(u64::from))
-            .chain(places);
+        let sums = draws.into_iter().chain(places);
         sums.fold(elements, |sum, part| sum ^ part) ^ u64::from(self.held.near())
-    }
-
-    /// Sums the parts' draws up the tree into `scratch`.
-    fn sum_parts(&mut self, tree: &Tree, draw_of_part: impl Fn(usize) -> Draw) {
-        self.scratch.fill(Draw::ZERO);
-        for (at, &panel) in self.part_panel.iter().enumerate() {
-            self.scratch[panel] += draw_of_part(at);
-        }
-        self.sum_scratch_up(tree);
-    }
-
-    fn sum_scratch_up(&mut self, tree: &Tree) {
-        sum_up(tree, &self.touched, &self.up, &mut self.scratch, |_| {
-            Scale::ONE
-        });
     }
 
     /// Takes in what the newest picture asks.
@@ -218,23 +219,28 @@ impl Share {
         tree: &Tree,
         arrived: &[u8],
     ) {
-        self.sum_parts(tree, |at| {
-            let part = &universe.parts[at];
-            draw::asked(part, &tables.patterns[usize::from(part.pattern)], arrived)
-        });
-        self.asked.copy_from_slice(&self.scratch);
+        let asked = &mut *self.asked;
+        asked.fill(Draw::ZERO);
+        for (part, &panel) in universe.parts.iter().zip(&self.part_panel) {
+            let pattern = &tables.patterns[usize::from(part.pattern)];
+            asked[panel] += draw::asked(part, pattern, arrived);
+        }
+        sum_up(tree, &self.touched, &self.up, asked, |_| Scale::ONE);
     }
 
     /// Sums the exact draws of a frame's parts up the tree.
-    pub(super) fn sum_sent(&mut self, tree: &Tree, draws: &[Draw]) -> &[Draw] {
-        self.sum_parts(tree, |at| draws[at]);
-        &self.scratch
+    pub(super) fn sum_sent(&self, tree: &Tree, of_parts: &[Draw], scratch: &mut Scratch) {
+        let draws = scratch.dark(self.touched.len());
+        for (&draw, &panel) in of_parts.iter().zip(&self.part_panel) {
+            draws[panel] += draw;
+        }
+        sum_up(tree, &self.touched, &self.up, draws, |_| Scale::ONE);
     }
 
     /// Whether the frame summed last by [`Self::sum_sent`] keeps every limit.
-    pub(super) fn fits(&self, rooms: &Rooms<'_>) -> bool {
+    pub(super) fn fits(&self, rooms: &Rooms<'_>, scratch: &Scratch) -> bool {
         let own = self.held.most().iter().zip(&*self.sent);
-        let mut all = self.touched.iter().zip(&*self.scratch).zip(own);
+        let mut all = self.touched.iter().zip(&scratch.draws).zip(own);
         all.all(|((&element, &draw), (&most, &sent))| draw <= rooms.of(element, Own { most, sent }))
     }
 
@@ -270,18 +276,36 @@ impl Share {
     }
 
     /// The picture leaves as it is asked for: its draw is known.
-    pub(super) fn sent_is_asked(&mut self) {
-        self.scratch.copy_from_slice(&self.asked);
+    pub(super) fn sent_is_asked(&self, scratch: &mut Scratch) {
+        scratch.draws.clear();
+        scratch.draws.extend_from_slice(&self.asked);
     }
 
     /// Notes that the frame summed last by [`Self::sum_sent`] leaves.
-    pub(super) fn push(&mut self, now: Time, write: impl FnOnce(&mut Content)) {
-        self.sent.copy_from_slice(&self.scratch);
-        self.held.push(now, &self.scratch, &self.asked, write);
+    pub(super) fn push(&mut self, now: Time, sent: &Content, scratch: &Scratch) {
+        self.sent.copy_from_slice(&scratch.draws);
+        let asked = &self.asked;
+        self.held
+            .push(now, &scratch.draws, asked, |slots| *slots = *sent);
+    }
+
+    /// Notes that the picture leaves as it is asked for.
+    pub(super) fn push_asked(&mut self, now: Time, parts: &[Part], arrived: &[u8]) {
+        let Self {
+            asked,
+            sent,
+            gaps,
+            held,
+            ..
+        } = self;
+        sent.copy_from_slice(asked);
+        held.push(now, asked, asked, |slots| {
+            Self::copy_asked(gaps, parts, arrived, slots);
+        });
     }
 
     /// Computes [`Self::peak`] and [`Self::newest`] afresh.
-    pub(super) fn find_peaks(&mut self, with: &Factors<'_>) {
+    pub(super) fn find_peaks(&mut self, with: &Factors<'_>, scratch: &mut Scratch) {
         self.peak.fill(Draw::ZERO);
         let Self {
             touched,
@@ -290,9 +314,9 @@ impl Share {
             peak,
             newest,
             held,
-            scratch,
             ..
         } = self;
+        let scratch = scratch.dark(touched.len());
         for frame in held.asked().chain(std::iter::once(&**asked)) {
             scratch.copy_from_slice(frame);
             for (draw, &element) in scratch.iter_mut().zip(touched.iter()) {
@@ -311,11 +335,19 @@ impl Share {
 
     /// Finds the factor of each part: the scales of its path times what the
     /// headroom at every element of it allows.
-    pub(super) fn find_factors(&mut self, with: &Factors<'_>, rooms: &Rooms<'_>) -> Found {
+    pub(super) fn find_factors(
+        &mut self,
+        with: &Factors<'_>,
+        rooms: &Rooms<'_>,
+        scratch: &mut Scratch,
+    ) -> Found {
         if with.are_one() && self.asked_fits(rooms) {
-            self.factors.fill(Scale::ONE);
+            if std::mem::take(&mut self.dimmed) {
+                self.factors.fill(Scale::ONE);
+            }
             return Found::AllOne;
         }
+        self.dimmed = true;
         // What the picture would draw with the scales of the whole path.
         let Self {
             touched,
@@ -323,13 +355,15 @@ impl Share {
             asked,
             sent,
             held,
-            scratch,
             part_panel,
-            allowed,
             factors,
             ..
         } = self;
-        scratch.fill(Draw::ZERO);
+        scratch.dark(touched.len());
+        let Scratch {
+            draws: scratch,
+            allowed,
+        } = scratch;
         for (at, &element) in touched.iter().enumerate() {
             if with.tree.elements[element as usize].level == Level::Panel {
                 scratch[at] = with.along(element).of(asked[at]);
@@ -340,7 +374,8 @@ impl Share {
         let most = held.most();
         factors.clear();
         // From the top down, so that a parent's allowance is known before its children's.
-        allowed.fill(Scale::ONE);
+        allowed.clear();
+        allowed.resize(touched.len(), Scale::ONE);
         for at in (0..touched.len()).rev() {
             let wanted = scratch[at];
             let own = Own {

@@ -36,7 +36,7 @@ impl Limiter {
             share.peak.fill(Draw::ZERO);
             share.newest.fill(Draw::ZERO);
         } else {
-            share.find_peaks(&factors);
+            share.find_peaks(&factors, &mut self.scratch);
         }
         for (at, &element) in share.touched.iter().enumerate() {
             let demand = &mut self.sums[element as usize].demand;

@@ -34,6 +34,7 @@ impl Limiter {
                 sums,
                 counts,
                 next,
+                scratch,
                 freed,
                 ..
             } = self;
@@ -41,13 +42,9 @@ impl Limiter {
             change(&mut shares[out as usize], sums, counts, |share| {
                 *freed |= share.held.retire(now);
                 if as_asked {
-                    let gaps = std::mem::take(&mut share.gaps);
-                    share.push(now, |slots| {
-                        Share::copy_asked(&gaps, parts, arrived, slots);
-                    });
-                    share.gaps = gaps;
+                    share.push_asked(now, parts, arrived);
                 } else {
-                    share.push(now, |slots| *slots = *next);
+                    share.push(now, next, scratch);
                 }
             });
             self.pass(now);
@@ -83,6 +80,7 @@ impl Limiter {
             levels,
             draws,
             next,
+            scratch,
             counts,
             ..
         } = self;
@@ -97,9 +95,8 @@ impl Limiter {
             scales,
             levels,
         };
-        let mut short = match share.find_factors(&factors, &rooms) {
+        let mut short = match share.find_factors(&factors, &rooms, scratch) {
             Found::AllOne => {
-                share.sent_is_asked();
                 counts.waiting -= usize::from(std::mem::take(&mut share.waiting));
                 let newest = share.held.newest_content();
                 return (!share.is_asked(&universe.parts, arrived, newest), true);
@@ -114,16 +111,16 @@ impl Limiter {
             if share.factors.iter().all(|&factor| factor == Scale::ONE) {
                 // As it is asked for, so its draw is known.
                 Share::copy_asked(&share.gaps, &universe.parts, arrived, next);
-                share.sent_is_asked();
+                share.sent_is_asked(scratch);
             } else {
                 draws.clear();
                 for (part, &factor) in universe.parts.iter().zip(&share.factors) {
                     let pattern = &tables.patterns[usize::from(part.pattern)];
                     draws.push(draw::write_scaled(part, pattern, arrived, factor, next));
                 }
-                share.sum_sent(tree, draws);
+                share.sum_sent(tree, draws, scratch);
             }
-            if share.fits(&rooms) {
+            if share.fits(&rooms, scratch) {
                 break;
             }
             // Levels are rounded down, so the first try fits. Should that ever be wrong, this
