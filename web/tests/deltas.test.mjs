@@ -9,10 +9,13 @@ for (const white of [false, true]) {
     const model = stage({ watchOnly: true, white });
     const { channels } = model;
     let picture = stillPicture(model);
-    /** Every seventh pixel changes, each time from another one on. */
+    /** Every seventh pixel changes far and the next a little, each time from another one on. */
     const change = (round) => {
       picture = picture.slice();
-      for (let at = (round % 7) * channels; at < picture.length; at += 7 * channels) picture.fill((at + 11 * round) % 256, at, at + channels - 1);
+      for (let at = (round % 7) * channels; at < picture.length; at += 7 * channels) {
+        picture.fill((at + 11 * round) % 256, at, at + channels - 1);
+        for (let next = at + channels; next < Math.min(at + 2 * channels, picture.length); next++) picture[next] = Math.max(0, picture[next] - (round % 5));
+      }
     };
     return visit({ mock: { model, picture: () => picture } }, async (page, mock) => {
       await planShows(page, model, picture);

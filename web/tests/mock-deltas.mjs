@@ -1,4 +1,4 @@
-/** The mock's changes of pictures, kind 7 as `../../src/web/messages.rs` lays it out: every pixel that differs is a run of its own. */
+/** The mock's changes of pictures, kind 7 as `../../src/web/messages.rs` lays it out: every pixel that differs is a run of its own, every second of them by how far it moved. */
 
 export function deltaMessage({ floor, channels }, before, now, view, frames, uptime_s) {
   const head = Buffer.alloc(20);
@@ -16,9 +16,17 @@ export function deltaMessage({ floor, channels }, before, now, view, frames, upt
     if (own.every((level, i) => level === before[pixel * channels + i])) continue;
     const run = Buffer.alloc(4);
     run.writeUInt16LE(pixel - stands, 0);
-    run.writeUInt16LE(1, 2);
-    parts.push(run, own);
+    const near = pixel % 2 === 1;
+    run.writeUInt16LE(near ? 0x8001 : 1, 2);
+    parts.push(run, near ? moved(before.subarray(pixel * channels), own) : own);
     stands = pixel + 1;
   }
   return Buffer.concat(parts);
+}
+
+function moved(before, own) {
+  const codes = [...own].map((level, i) => (Math.abs(level - before[i]) < 8 ? level - before[i] + 8 : 0));
+  const halves = codes.map((code) => code.toString(16)).concat("0");
+  const bytes = [...Array(Math.ceil(codes.length / 2)).keys()].map((i) => parseInt(halves[2 * i + 1] + halves[2 * i], 16));
+  return Buffer.from([...bytes, ...[...own].filter((_, i) => codes[i] === 0)]);
 }
