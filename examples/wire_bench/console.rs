@@ -29,6 +29,8 @@ pub(crate) struct Console {
     calls: MultiHeaders<()>,
     /// Whether the picture and the stamp change.
     pub(crate) changing: bool,
+    /// Of so many in a hundred universes.
+    pub(crate) moving: usize,
     pub(crate) sent: u64,
 }
 
@@ -66,8 +68,26 @@ impl Console {
                 .collect(),
             calls: MultiHeaders::preallocate(BATCH, None),
             changing: true,
+            moving: 100,
             sent: 0,
         })
+    }
+
+    /// Waves from now on in place of dice: every level moves by a little with every frame.
+    pub(crate) fn glide(&mut self) {
+        let turn = |part: usize, of: usize| std::f64::consts::TAU * share(part, of);
+        for (at, picture) in self.pictures.iter_mut().enumerate() {
+            for (slot, level) in picture.iter_mut().enumerate() {
+                let wave = (turn(at, PICTURES) + turn(slot, 255)).sin();
+                #[expect(
+                    clippy::cast_possible_truncation,
+                    clippy::cast_sign_loss,
+                    reason = "from 15 to 85"
+                )]
+                let whole = 35.0f64.mul_add(wave, 50.0).round() as u8;
+                *level = whole;
+            }
+        }
     }
 
     pub(crate) fn universes(&self) -> usize {
@@ -85,7 +105,8 @@ impl Console {
         for universe in first..end {
             let header = &mut self.headers[universe];
             header[12] = if header[12] == 255 { 1 } else { header[12] + 1 };
-            if self.changing {
+            // They are spread over the floor: 37 has no divisor in common with 100.
+            if self.changing && universe * 37 % 100 < self.moving {
                 self.numbers[universe] += 1;
             }
             header[HEADER..].copy_from_slice(&self.numbers[universe].to_le_bytes());
@@ -114,4 +135,12 @@ impl Console {
         self.sent += done as u64;
         Ok(done)
     }
+}
+
+#[expect(
+    clippy::cast_precision_loss,
+    reason = "neither is more than a few hundred"
+)]
+fn share(part: usize, of: usize) -> f64 {
+    part as f64 / of as f64
 }

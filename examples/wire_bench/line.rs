@@ -11,6 +11,7 @@ mod console;
 mod floor;
 mod load;
 mod place;
+mod play;
 mod process;
 mod rows;
 mod sink;
@@ -66,7 +67,8 @@ enum What {
         /// How many rounds
         #[arg(long)]
         rounds: Option<u32>,
-        /// Only these rows: fast, line, burst, watched, size, memory, start, idle, reload, bound
+        /// Only these rows: fast, line, burst, watched, size, memory, start, idle, reload, bound,
+        /// browser
         #[arg(long, value_delimiter = ',')]
         rows: Vec<String>,
         /// The program [default: litfloor, one folder up]
@@ -75,6 +77,21 @@ enum What {
         /// Where the table is written
         #[arg(long, default_value = "target/bench")]
         into: PathBuf,
+    },
+    /// Play on litfloor with 100,640 pixels, for browsers, until standard input ends
+    Play {
+        /// How many of a hundred universes move
+        #[arg(long, default_value_t = 100)]
+        moving: usize,
+        /// Levels move by a little with every frame, in place of any
+        #[arg(long)]
+        glide: bool,
+        /// Frames a second
+        #[arg(long, default_value_t = 44.0)]
+        hertz: f64,
+        /// The program [default: litfloor, one folder up]
+        #[arg(long)]
+        litfloor: Option<PathBuf>,
     },
     /// Put one forwarder under one load
     Load {
@@ -131,6 +148,12 @@ pub(crate) fn follow() -> io::Result<()> {
             bare::forward(port, artnet, way)
         }
         What::Browsers { at, count } => browsers::watch(at, count),
+        What::Play {
+            moving,
+            glide,
+            hertz,
+            litfloor,
+        } => play::play(litfloor, moving, glide, hertz),
         What::Run {
             quick,
             loose,

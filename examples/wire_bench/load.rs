@@ -244,7 +244,7 @@ impl Rig {
     }
 
     /// Takes what arrives until then.
-    fn idle_until(&mut self, then: Instant) -> io::Result<()> {
+    pub(crate) fn idle_until(&mut self, then: Instant) -> io::Result<()> {
         loop {
             let left = then.saturating_duration_since(Instant::now());
             if self.sink.take()? == 0 {

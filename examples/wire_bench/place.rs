@@ -3,7 +3,7 @@
 use std::fs;
 use std::io::{self, Read, Write};
 use std::net::{Ipv4Addr, SocketAddrV4, TcpStream, UdpSocket};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 
 use clap::ValueEnum;
@@ -42,6 +42,10 @@ impl Place {
             litfloor,
             directory: tempfile::tempdir()?,
         })
+    }
+
+    pub(crate) fn litfloor(&self) -> &Path {
+        &self.litfloor
     }
 
     /// Writes the floor file that litfloor runs by, and says where.

@@ -9,6 +9,7 @@ use nix::unistd::Pid;
 use super::floor::Floor;
 use super::load::{Flow, Rig, count, percentile};
 use super::place::{Browsers, Place, Who, ask, free_port};
+use super::play::look;
 use super::table::{Goal, Row};
 use super::{LINE_RATE, USUAL};
 
@@ -44,7 +45,7 @@ struct Taken {
 }
 
 /// All groups, in the order of the table.
-pub(crate) const GROUPS: [Group; 10] = [
+pub(crate) const GROUPS: [Group; 11] = [
     Group {
         name: "fast",
         once: false,
@@ -94,6 +95,11 @@ pub(crate) const GROUPS: [Group; 10] = [
         name: "bound",
         once: false,
         measure: bound,
+    },
+    Group {
+        name: "browser",
+        once: false,
+        measure: browser,
     },
 ];
 
@@ -437,4 +443,48 @@ fn bound(bench: &Bench) -> io::Result<Vec<Taken>> {
         first: Some(bare),
         second: ours,
     }])
+}
+
+/// A floor page in Chromium, as large as a desk's screen and as a phone's.
+fn browser(bench: &Bench) -> io::Result<Vec<Taken>> {
+    let mut rows = Vec::new();
+    for seen in look(&bench.place, bench.effort.span)? {
+        let text = |key: &str| seen[key].as_str().unwrap_or_default();
+        let what = format!(
+            "100,640 pixels in a browser ({}), {}",
+            text("size"),
+            text("content")
+        );
+        for (name, key, times, unit, goal) in [
+            // The daemon sends 30; a look of a few seconds may begin and end between two.
+            ("drawn", "drawn_per_s", 1.0, "pictures/s", Goal::From(29.5)),
+            (
+                "its main thread",
+                "main_thread",
+                100.0,
+                "%",
+                Goal::Within(50.0),
+            ),
+            ("what comes", "mb_per_s", 1.0, "MB/s", Goal::Known),
+            (
+                "litfloor beside its frames",
+                "daemon_rest",
+                100.0,
+                "%",
+                Goal::Known,
+            ),
+        ] {
+            // Least, median and most of one look are the same.
+            let figure = seen[key][1].as_f64();
+            let figure = figure.ok_or_else(|| io::Error::other(format!("there is no {key}")))?;
+            rows.push(Taken {
+                text: format!("{what}: {name}"),
+                unit,
+                goal,
+                first: None,
+                second: times * figure,
+            });
+        }
+    }
+    Ok(rows)
 }

@@ -20,6 +20,8 @@ pub(crate) enum Goal {
     Most(f64),
     /// The second figure itself, at most.
     Within(f64),
+    /// The second figure itself, at least.
+    From(f64),
     /// Nothing; it is good to know.
     Known,
 }
@@ -66,6 +68,7 @@ impl Row {
             Goal::Least(goal) => Some(self.ratio()?[1] >= goal),
             Goal::Most(goal) => Some(self.ratio()?[1] <= goal),
             Goal::Within(goal) => Some(self.second()?[1] <= goal),
+            Goal::From(goal) => Some(self.second()?[1] >= goal),
             Goal::Known => None,
         }
     }
@@ -75,6 +78,7 @@ impl Row {
             Goal::Least(goal) => format!("ratio ≥ {goal:.2}"),
             Goal::Most(goal) => format!("ratio ≤ {goal:.2}"),
             Goal::Within(goal) => format!("≤ {goal} {}", self.unit),
+            Goal::From(goal) => format!("≥ {goal} {}", self.unit),
             Goal::Known => String::from("–"),
         };
         let reached = match self.reached() {
@@ -97,6 +101,7 @@ impl Row {
             Goal::Least(goal) => ("ratio_at_least", Some(goal)),
             Goal::Most(goal) => ("ratio_at_most", Some(goal)),
             Goal::Within(goal) => ("at_most", Some(goal)),
+            Goal::From(goal) => ("at_least", Some(goal)),
             Goal::Known => ("none", None),
         };
         json!({

@@ -25,6 +25,8 @@ const LARGEST: usize = 4 * 1_024;
 ///
 /// A client that says `{"deltas":true}` gets a message of kind 7 in place of a whole picture wherever that
 /// is shorter: what changed since the last picture of that view that it was sent, as runs of pixels.
+/// A level that moved by less than a 64th of itself may wait for up to a second: the picture is exact once it
+/// stands still, and that near while it moves.
 ///
 /// A client that says `{"me":""}` is given an id as a message of kind 4, with which it may ask that
 /// a pattern ends when it goes away. When it connects again it says `{"me":"the id"}` to be known

@@ -15,6 +15,8 @@ use crate::floor::tables::UNIVERSE_SLOTS;
 use crate::wire::PortAddress;
 
 mod delta;
+#[cfg(test)]
+pub(super) mod testing;
 
 const LAYOUT: u8 = 1;
 const LEVELS: u8 = 2;
@@ -94,7 +96,7 @@ fn levels(levels: &Levels, picture: Picture, revision: u32) -> Bytes {
 /// ```text
 /// u8 7 · u8 picture · u8 channels · u8 0 · u32 revision · u32 frame · u32 uptime_ms
 /// u32 frame that it changes
-/// runs × (u16 pixels that stay as they are · u16 pixels that follow · their levels)
+/// runs, see [`delta::write`]
 /// ```
 fn delta(before: &Levels, now: &Levels, picture: Picture) -> Option<Bytes> {
     let slots = (pixels(before, picture), pixels(now, picture));
@@ -331,7 +333,7 @@ mod tests {
         });
         let mut now = Levels::clone(&before);
         (now.frame, now.uptime_ms) = (10, 258);
-        now.sent[9] = 7;
+        now.sent[9] = 77;
         now.asked.fill(8);
         let now = Arc::new(now);
         let messages = Messages::default();
@@ -339,7 +341,7 @@ mod tests {
         assert_eq!(
             sent[..],
             [
-                7, 0, 3, 0, 5, 0, 0, 0, 10, 0, 0, 0, 2, 1, 0, 0, 9, 0, 0, 0, 3, 0, 1, 0, 7, 0, 0
+                7, 0, 3, 0, 5, 0, 0, 0, 10, 0, 0, 0, 2, 1, 0, 0, 9, 0, 0, 0, 3, 0, 1, 0, 77, 0, 0
             ]
         );
         let again = messages.delta(&before, &now, Picture::Sent);

@@ -8,6 +8,8 @@ use super::FloorView;
 use crate::engine::levels::Shown;
 use crate::engine::snapshot::Levels;
 
+mod held;
+
 /// Makes a picture of every [`Shown`] that differs from the one before, until the data plane ends.
 /// Where painting takes longer than the pause between two, those between are passed over.
 pub async fn paint(
@@ -42,6 +44,7 @@ fn news(shown: &Shown, view: &FloorView, last: &Levels, buffers: Levels) -> Resu
         return Err(buffers);
     }
     let mut picture = shown.picture(&view.tables, buffers)?;
+    held::hold(last, &mut picture);
     if last.revision == picture.revision && last.sent == picture.sent && last.asked == picture.asked
     {
         return Err(picture);

@@ -1,9 +1,21 @@
-/** The mock with 100,000 pixels that all move. Pictures and their sums are made before, so that only sending is work. */
-import { huge, movingPicture, reckon } from "../tests/mock-floor.mjs";
-import { startMock } from "../tests/mock-server.mjs";
+/** A litfloor with 100,640 pixels, and a console that plays on it: `wire_bench play`, WIRE_BENCH and LITFLOOR name the programs. */
+import { spawn } from "node:child_process";
+import { createInterface } from "node:readline";
+import { fileURLToPath } from "node:url";
 
-const model = huge();
-const made = Array.from({ length: 16 }, (_, i) => movingPicture(model, 700 + i / 4));
-const reckoned = new WeakMap(made.map((picture) => [picture, reckon(model, picture)]));
-const mock = await startMock({ model, picture: (_, t) => made[Math.floor(t * 30) % made.length], reckoned, most_fps: 30 });
-process.send(mock.url);
+const RELEASE = fileURLToPath(new URL("../../target/release/", import.meta.url));
+const { WIRE_BENCH = `${RELEASE}examples/wire_bench`, LITFLOOR = `${RELEASE}litfloor` } = process.env;
+
+/** Plays at 44 Hz what these words of the command line ask for. */
+export async function play(args) {
+  const player = spawn(WIRE_BENCH, ["play", "--litfloor", LITFLOOR, ...args], { stdio: ["pipe", "pipe", "inherit"] });
+  const line = new Promise((resolve, reject) => {
+    createInterface({ input: player.stdout }).once("line", resolve);
+    player.once("error", reject);
+    player.once("exit", (code) => reject(new Error(`${WIRE_BENCH} ended with ${code} before it played`)));
+  });
+  const [pid, url] = (await line).split(" ");
+  // It ends, and litfloor with it, when nobody listens any more.
+  const ended = new Promise((resolve) => player.once("exit", resolve));
+  return { pid, url, end: () => (player.stdin.end(), ended) };
+}

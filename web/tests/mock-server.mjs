@@ -8,6 +8,7 @@ import { extname, join, normalize } from "node:path";
 import { fileURLToPath } from "node:url";
 import { WebSocketServer } from "ws";
 import { control } from "./mock-control.mjs";
+import { deltaMessage } from "./mock-deltas.mjs";
 import { huge, movingPicture, reckon, stage } from "./mock-floor.mjs";
 import { answerHistory } from "./mock-history.mjs";
 import { arrivalOf, slotsMessage, slotsOf } from "./mock-slots.mjs";
@@ -72,11 +73,13 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
       response.writeHead(404, headers).end("not found");
     }
   });
+  /** Pictures that were sent, to all. */
+  const sent = { whole: 0, changes: 0 };
   const sockets = new WebSocketServer({ server, path: "/api/v1/live" });
   sockets.on("connection", (socket) => {
     const slots = (asked, wish) => slotsMessage(model, asked, wish, picture(model, uptime() - 1), changeSlots);
     const volts = () => jsonMessage(model, 6, changeVoltages(voltagesOf(model, now())));
-    if (!silent) serve(socket, model, now, state, orders, slots, volts, { most_fps, state_ms });
+    if (!silent) serve(socket, model, now, state, orders, slots, volts, { most_fps, state_ms, sent });
   });
   await new Promise((resolve) => server.listen(port, "127.0.0.1", resolve));
   return {
@@ -84,6 +87,8 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
     port: server.address().port,
     model,
     orders,
+    /** How many pictures were sent whole, and how many as what changed. */
+    pictures: sent,
     /** Breaks every live connection, as a network does that blinks. */
     cut() {
       for (const socket of sockets.clients) socket.terminate();
@@ -97,17 +102,25 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
   };
 }
 
-function serve(socket, model, now, state, orders, slots, volts, { most_fps, state_ms }) {
+function serve(socket, model, now, state, orders, slots, volts, { most_fps, state_ms, sent }) {
   let wish = { view: "sent", max_fps: 30 };
   let frame = 0;
+  let deltas = false;
+  /** What each view showed last, and in which frame. */
   const shown = { sent: null, asked: null };
   socket.send(layoutMessage(model));
   const sendLevels = (view) => {
     if (view === "none" || socket.bufferedAmount > 1_000_000) return;
     const at = now();
-    if (at.asked === shown[view]) return;
-    shown[view] = at.asked;
-    socket.send(levelsMessage(model, at[view], view, ++frame, at.t));
+    const last = shown[view];
+    if (at.asked === last?.asked) return;
+    shown[view] = { asked: at.asked, levels: at[view], frame: ++frame };
+    if (!deltas || !last) {
+      sent.whole += 1;
+      return socket.send(levelsMessage(model, at[view], view, frame, at.t));
+    }
+    sent.changes += 1;
+    socket.send(deltaMessage(model, last.levels, at[view], view, { before: last.frame, now: frame }, at.t));
   };
   const sendState = () => socket.send(jsonMessage(model, 3, state()));
   sendState();
@@ -125,6 +138,7 @@ function serve(socket, model, now, state, orders, slots, volts, { most_fps, stat
   const voltages = setInterval(sendVolts, 400);
   socket.on("message", (text) => {
     const said = JSON.parse(text.toString());
+    deltas = said.deltas ?? deltas;
     if (said.me !== undefined) return socket.send(idMessage(orders.came(socket, said.me)));
     wish = said;
     levels.forEach(clearInterval);

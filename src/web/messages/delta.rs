@@ -1,5 +1,11 @@
 //! What of a picture changed, as runs of pixels.
 
+/// Set in the second number of a run whose levels are told by how far they moved.
+const NEAR: u16 = 1 << 15;
+
+/// Most pixels of one run.
+const MOST: usize = NEAR as usize - 1;
+
 /// So many pixels are compared at once while nothing has changed.
 const BLOCK: usize = 64;
 
@@ -7,8 +13,12 @@ const BLOCK: usize = 64;
 /// `message` holds; gives it up once that holds `most` bytes.
 ///
 /// ```text
-/// runs × (u16 pixels that stay as they are · u16 pixels that follow · their levels)
+/// runs × (u16 pixels that stay as they are · u16 pixels that follow, 15 bits · their levels)
 /// ```
+///
+/// If the 16th bit of the second number is set, their levels are told by how far they moved: half a
+/// byte for each, the lower half first, which is 8 more than what is added, or 0; then a byte for
+/// each 0, which is the level.
 pub(super) fn write(
     message: &mut Vec<u8>,
     (before, now): (&[u8], &[u8]),
@@ -31,7 +41,7 @@ pub(super) fn write(
         run(
             message,
             (from - stands) / channels,
-            &now[from..to],
+            (&before[from..to], &now[from..to]),
             channels,
         );
         if message.len() >= most {
@@ -63,40 +73,51 @@ fn same(before: &[u8], now: &[u8], channels: usize, mut at: usize) -> usize {
 }
 
 /// One run; what is too long for one head takes several.
-fn run(message: &mut Vec<u8>, mut skip: usize, levels: &[u8], channels: usize) {
-    const MOST: usize = u16::MAX as usize;
+fn run(message: &mut Vec<u8>, mut skip: usize, (before, now): (&[u8], &[u8]), channels: usize) {
     while skip > MOST {
-        message.extend([0xFF, 0xFF, 0, 0]);
+        message.extend([0xFF, 0x7F, 0, 0]);
         skip -= MOST;
     }
-    for part in levels.chunks(MOST * channels) {
-        for number in [skip, part.len() / channels] {
-            // Neither is above `MOST`.
-            message.extend(u16::try_from(number).unwrap_or(u16::MAX).to_le_bytes());
+    let parts = before.chunks(MOST * channels);
+    for (before, now) in parts.zip(now.chunks(MOST * channels)) {
+        let moved = || {
+            before
+                .iter()
+                .zip(now)
+                .map(|(&was, &is)| (code(was, is), is))
+        };
+        let far = moved().filter(|&(code, _)| code == 0).count();
+        let near = now.len().div_ceil(2) + far < now.len();
+        // Neither is above `MOST`.
+        let [skipped, pixels] = [skip, now.len() / channels].map(|n| u16::try_from(n).unwrap_or(0));
+        message.extend(skipped.to_le_bytes());
+        message.extend((if near { pixels | NEAR } else { pixels }).to_le_bytes());
+        if near {
+            let whole = now.len() / 2 * 2;
+            let pairs = before[..whole].chunks_exact(2).zip(now.chunks_exact(2));
+            message.extend(pairs.map(|(was, is)| code(was[0], is[0]) | code(was[1], is[1]) << 4));
+            message.extend((whole..now.len()).map(|last| code(before[last], now[last])));
+            message.extend(moved().filter(|&(code, _)| code == 0).map(|(_, is)| is));
+        } else {
+            message.extend(now);
         }
-        message.extend(part);
         skip = 0;
     }
+}
+
+/// Half a byte that says how far a level moved, up to 7 either way; 0 if that is further.
+fn code(was: u8, is: u8) -> u8 {
+    // Round the end of a byte it still adds up.
+    let code = is.wrapping_sub(was).wrapping_add(8);
+    if code < 16 { code } else { 0 }
 }
 
 #[cfg(test)]
 mod tests {
     use proptest::prelude::*;
 
+    use super::super::testing::read as apply;
     use super::*;
-
-    /// Reads runs as the description above says, apart from how they are written.
-    fn apply(picture: &mut [u8], mut runs: &[u8], channels: usize) {
-        let mut at = 0;
-        while let [a, b, c, d, rest @ ..] = runs {
-            at += usize::from(u16::from_le_bytes([*a, *b])) * channels;
-            let bytes = usize::from(u16::from_le_bytes([*c, *d])) * channels;
-            picture[at..at + bytes].copy_from_slice(&rest[..bytes]);
-            at += bytes;
-            runs = &rest[bytes..];
-        }
-        assert!(runs.is_empty());
-    }
 
     fn runs(before: &[u8], now: &[u8], channels: usize) -> Vec<u8> {
         let mut message = Vec::new();
@@ -109,10 +130,16 @@ mod tests {
         let before = [0; 15];
         assert!(runs(&before, &before, 3).is_empty());
         // The second and the fourth pixel: the one between comes along.
-        let now = [0, 0, 0, 1, 2, 3, 0, 0, 0, 4, 0, 0, 0, 0, 0];
+        let now = [0, 0, 0, 101, 102, 103, 0, 0, 0, 104, 0, 0, 0, 0, 0];
         assert_eq!(
             runs(&before, &now, 3),
-            [1, 0, 3, 0, 1, 2, 3, 0, 0, 0, 4, 0, 0]
+            [1, 0, 3, 0, 101, 102, 103, 0, 0, 0, 104, 0, 0]
+        );
+        // By how far it moved: up, down, not at all and, further than that, to what.
+        let moved = [0, 0, 0, 4, 253, 0, 1, 99, 2, 0, 0, 0, 0, 0, 0];
+        assert_eq!(
+            runs(&before, &moved, 3),
+            [1, 0, 2, 0x80, 0x5C, 0x98, 0xA0, 99]
         );
         // The first and the last.
         let now = [9, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 8];
@@ -128,14 +155,14 @@ mod tests {
     fn runs_that_are_too_long_for_one_head_are_split() {
         let before = vec![0; 3 * 150_000];
         let mut now = before.clone();
-        now[3 * 140_000..].fill(7);
+        now[3 * 140_000..].fill(77);
         let mut shown = before.clone();
         apply(&mut shown, &runs(&before, &now, 3), 3);
         assert!(shown == now);
-        let all = vec![7; before.len()];
+        let all = vec![77; before.len()];
         let mut shown = before.clone();
         let message = runs(&before, &all, 3);
-        assert_eq!(message.len(), all.len() + 3 * 4);
+        assert_eq!(message.len(), all.len() + 5 * 4);
         apply(&mut shown, &message, 3);
         assert!(shown == all);
     }

@@ -355,7 +355,8 @@ async fn who_understands_changes_gets_what_differs_from_what_it_has() {
     bench.levels.send_replace(one_changed(2, 8));
     let change = client.next_of(DELTA).await;
     assert_eq!((word(&change, 8), word(&change, 16)), (2, 1));
-    assert_eq!(change[20..], [9, 0, 1, 0, 8, 8, 8]);
+    // Each moved by 3, which is written as 8 + 3.
+    assert_eq!(change[20..], [9, 0, 1, 0x80, 0xBB, 0x0B]);
     assert_eq!(plain.next_of(LEVELS).await[16 + 27..], [8; 3]);
     // The other view has not changed, but is new to the client: all of it.
     wish(&mut client, r#"{"view":"asked"}"#).await;

@@ -28,7 +28,7 @@ export interface DeltaMessage extends Omit<LevelsMessage, "kind" | "levels"> {
   kind: "delta";
   /** The frame that it changes. */
   before: number;
-  /** Pixels that stay, pixels that follow (u16 each), their levels, and so on. */
+  /** Pixels that stay, pixels that follow (u16 each), their levels or how far they moved, and so on. */
   runs: Uint8Array;
 }
 

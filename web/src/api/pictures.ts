@@ -16,6 +16,9 @@ export class Pictures {
   }
 }
 
+/** Set in the number of pixels of a run whose levels are told by how far they moved. */
+const NEAR = 0x8000;
+
 /** A picture of its own: what is shown elsewhere must not change under it. */
 function changed(last: LevelsMessage | undefined, { before, runs, ...delta }: DeltaMessage): LevelsMessage {
   const { channels } = delta;
@@ -26,12 +29,34 @@ function changed(last: LevelsMessage | undefined, { before, runs, ...delta }: De
   for (let read = 0; read < runs.length; ) {
     if (read + 4 > runs.length) throw new DecodeError("a change of a picture ends inside a run");
     at += numbers.getUint16(read, true) * channels;
-    const bytes = numbers.getUint16(read + 2, true) * channels;
+    const pixels = numbers.getUint16(read + 2, true);
+    const bytes = (pixels & ~NEAR) * channels;
     read += 4;
-    if (read + bytes > runs.length || at + bytes > levels.length) throw new DecodeError("a change of a picture goes beyond its end");
-    levels.set(runs.subarray(read, read + bytes), at);
-    read += bytes;
+    if (at + bytes > levels.length) throw beyond();
+    if (pixels & NEAR) {
+      read = moved(levels, at, at + bytes, runs, read);
+    } else {
+      if (read + bytes > runs.length) throw beyond();
+      levels.set(runs.subarray(read, read + bytes), at);
+      read += bytes;
+    }
     at += bytes;
   }
   return { ...delta, kind: "levels", levels };
 }
+
+/** Half a byte for each level says how far it moved, 8 more than that, the lower half first; or 0, and then what it is follows after all halves. Gives where the next run begins. */
+function moved(levels: Uint8Array, from: number, to: number, runs: Uint8Array, read: number): number {
+  let far = read + ((to - from + 1) >> 1);
+  if (far > runs.length) throw beyond();
+  for (let at = from, half = 0; at < to; at++, half++) {
+    const code = (runs[read + (half >> 1)]! >> ((half & 1) << 2)) & 15;
+    // An array of bytes wraps round as the daemon's sums do.
+    if (code !== 0) levels[at] = levels[at]! + code - 8;
+    else if (far < runs.length) levels[at] = runs[far++]!;
+    else throw beyond();
+  }
+  return far;
+}
+
+const beyond = () => new DecodeError("a change of a picture goes beyond its end");

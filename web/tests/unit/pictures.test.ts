@@ -15,6 +15,13 @@ function levelsOf(pictures: Pictures, message: number[]) {
   return whole;
 }
 
+/** Of a page that has the whole picture. */
+const moved = () => {
+  const pictures = new Pictures();
+  levelsOf(pictures, WHOLE);
+  return pictures;
+};
+
 test("a change makes a new picture of the one before", () => {
   const pictures = new Pictures();
   const first = levelsOf(pictures, WHOLE);
@@ -25,6 +32,9 @@ test("a change makes a new picture of the one before", () => {
   // Nothing changed but the time.
   const third = levelsOf(pictures, [...CHANGE.slice(0, 8), 11, 0, 0, 0, 3, 1, 0, 0, 10, 0, 0, 0]);
   assert.deepEqual([...third.levels], [...second.levels]);
+  // By how far each level moved: up, down, round the end, not at all; and one that moved further.
+  const near = levelsOf(moved(), [...CHANGE.slice(0, 20), 1, 0, 2, 0x80, 0x5c, 0x98, 0xa0, 99]);
+  assert.deepEqual([...near.levels], [1, 1, 1, 6, 255, 2, 4, 99, 5]);
   // Two runs, one of them empty, as it stands after a long way without a change.
   const fourth = levelsOf(pictures, [...CHANGE.slice(0, 8), 12, 0, 0, 0, 3, 1, 0, 0, 11, 0, 0, 0, 1, 0, 0, 0, 0, 0, 1, 0, 6, 6, 6]);
   assert.deepEqual([...fourth.levels], [1, 1, 1, 6, 6, 6, 7, 8, 9]);
@@ -42,7 +52,8 @@ test("a change of what this page has not is refused", () => {
   white[2] = 4;
   const tooFar = [...CHANGE];
   tooFar[20] = 3;
-  for (const wrong of [asked, otherFrame, otherFloor, white, tooFar, CHANGE.slice(0, -1), CHANGE.slice(0, 22), CHANGE.slice(0, 18)]) {
+  const near = [...CHANGE.slice(0, 20), 1, 0, 2, 0x80, 0x5c, 0x98, 0xa0, 99];
+  for (const wrong of [asked, otherFrame, otherFloor, white, tooFar, CHANGE.slice(0, -1), CHANGE.slice(0, 22), near.slice(0, -1), near.slice(0, -2), CHANGE.slice(0, 18)]) {
     const pictures = new Pictures();
     levelsOf(pictures, WHOLE);
     assert.throws(() => levelsOf(pictures, wrong), DecodeError, String(wrong));
