@@ -11,6 +11,7 @@ use litfloor::engine::command::Command;
 use litfloor::engine::levels::Shown;
 use litfloor::engine::snapshot::State;
 use litfloor::engine::{Engine, Me};
+use litfloor::floor::model::MachineSettings;
 use litfloor::floor::tables::Tables;
 use litfloor::net::clock::Clock;
 use litfloor::net::plane::{self, Heard, MOST_ORDERS, Order, Published};
@@ -89,7 +90,15 @@ fn an_order_is_followed_answered_and_published() {
         voltages: watch::channel(Arc::default()).1,
         stop: stop_heard,
     };
-    let plane = plane::start(artnet, engine, published, clock, heard).unwrap();
+    let plane = plane::start(
+        artnet,
+        engine,
+        published,
+        clock,
+        heard,
+        MachineSettings::default(),
+    )
+    .unwrap();
 
     let order = Start {
         level: 51,

@@ -229,6 +229,7 @@ pub(super) async fn serve(
         interfaces: networks_seen.borrow().clone(),
     };
     let simulated = plan.reader.is_none();
+    let machine = plan.floor.machine;
     let compiled = (plan.floor, plan.tables);
     let (engine, view) = begin(plan.file, compiled, simulated, me.clone(), clock.now());
     let (view, floor) = watch::channel(Arc::new(view));
@@ -246,6 +247,7 @@ pub(super) async fn serve(
         clock,
         view,
         plane: to_plane,
+        machine,
     };
     let (found, voltages) = watch::channel(Arc::default());
     let (survey, survey_ends) = Surveys::channels();
@@ -294,8 +296,8 @@ pub(super) async fn serve(
     }
     beside.spawn(reloader.run(wishes));
     let http = tokio::net::TcpListener::from_std(sockets.http).map_err(Failure::machine)?;
-    let frames =
-        plane::start(sockets.artnet, engine, published, clock, heard).map_err(Failure::machine)?;
+    let frames = plane::start(sockets.artnet, engine, published, clock, heard, machine)
+        .map_err(Failure::machine)?;
     let web = serve_web(&mut beside, source, gate, http);
     let end = run_until_told(told, frames, &stop).await;
     drop(beside);

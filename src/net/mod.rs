@@ -10,5 +10,6 @@ pub mod clock;
 pub mod drops;
 pub mod interfaces;
 pub mod plane;
+pub mod processor;
 pub mod socket;
 pub mod webhook;

@@ -11,6 +11,7 @@ use tokio::sync::{mpsc, oneshot, watch};
 
 use super::batch::{Inbox, Outbox, Way};
 use super::clock::Clock;
+use super::processor;
 use crate::engine::command::Command;
 use crate::engine::levels::Shown;
 use crate::engine::look::Look;
@@ -23,6 +24,7 @@ use crate::engine::switches::Presses;
 use crate::engine::voltages::Voltages;
 use crate::engine::{Engine, Interface};
 use crate::floor::FaultRow;
+use crate::floor::model::MachineSettings;
 use crate::pattern::Refused;
 use crate::units::Time;
 
@@ -111,7 +113,8 @@ pub struct Heard {
     pub stop: watch::Receiver<bool>,
 }
 
-/// Starts the data plane on a thread of its own. It ends when it hears so.
+/// Starts the data plane on a thread of its own, which runs on this `machine` as the floor file wishes. It
+/// ends when it hears so.
 ///
 /// # Errors
 /// When the thread or its runtime can't be made.
@@ -121,10 +124,12 @@ pub fn start(
     published: Published,
     clock: Clock,
     heard: Heard,
+    machine: MachineSettings,
 ) -> io::Result<JoinHandle<io::Result<()>>> {
     std::thread::Builder::new()
         .name("frames".into())
         .spawn(move || {
+            processor::settle(machine);
             let runtime = tokio::runtime::Builder::new_current_thread()
                 .enable_all()
                 .build()?;
