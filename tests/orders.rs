@@ -11,6 +11,7 @@ use litfloor::engine::command::Command;
 use litfloor::engine::levels::Shown;
 use litfloor::engine::snapshot::State;
 use litfloor::engine::{Engine, Me};
+use litfloor::floor::model::MachineSettings;
 use litfloor::floor::tables::Tables;
 use litfloor::net::batch::Way;
 use litfloor::net::clock::Clock;
@@ -99,7 +100,16 @@ fn follows_orders(way: Way) {
         voltages: watch::channel(Arc::default()).1,
         stop: stop_heard,
     };
-    let plane = plane::start(artnet, way, engine, published, clock, heard).unwrap();
+    let plane = plane::start(
+        artnet,
+        way,
+        engine,
+        published,
+        clock,
+        heard,
+        MachineSettings::default(),
+    )
+    .unwrap();
 
     let order = Start {
         level: 51,

@@ -13,6 +13,7 @@ use litfloor::engine::snapshot::State;
 use litfloor::engine::switches::RING;
 use litfloor::engine::tally::Outcome;
 use litfloor::engine::{Engine, Me};
+use litfloor::floor::model::MachineSettings;
 use litfloor::floor::tables::Tables;
 use litfloor::net::batch::Way;
 use litfloor::net::clock::Clock;
@@ -372,7 +373,16 @@ fn a_real_frame_reaches_the_state_and_the_presses() {
         voltages: watch::channel(Arc::default()).1,
         stop: stop_heard,
     };
-    let plane = plane::start(artnet, Way::best(), engine, published, clock, heard).unwrap();
+    let plane = plane::start(
+        artnet,
+        Way::best(),
+        engine,
+        published,
+        clock,
+        heard,
+        MachineSettings::default(),
+    )
+    .unwrap();
     let send = |pressed: &[usize]| {
         let mut slots = vec![0; 10];
         for at in pressed {

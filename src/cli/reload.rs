@@ -10,11 +10,16 @@ use tokio::task::JoinError;
 
 use super::check;
 use crate::engine::{Engine, Me};
+use crate::floor::model::MachineSettings;
 use crate::floor::{Faults, Floor, FloorFile, Tables};
 use crate::net::clock::Clock;
 use crate::net::interfaces;
 use crate::net::plane::Reread;
 use crate::web::{FloorView, NotReloaded, ReloadOrder, Reloaded};
+
+/// What is said when the table of the machine has changed.
+const WAITS: &str = "[machine] of the file is not what litfloor was started with. It is taken when litfloor \
+                     is started again, and all else of the file now.";
 
 /// How the floor file is read.
 #[derive(Debug, Clone)]
@@ -48,6 +53,8 @@ pub(super) struct Reloader {
     pub(super) clock: Clock,
     pub(super) view: watch::Sender<Arc<FloorView>>,
     pub(super) plane: mpsc::Sender<Reread>,
+    /// What held for the machine when litfloor was started, and does until it ends.
+    pub(super) machine: MachineSettings,
 }
 
 /// All that a floor needs to run, made beside the frames.
@@ -84,11 +91,15 @@ impl Reloader {
             return Some(Err(NotReloaded::NoFile));
         };
         let (me, now) = (self.me.clone(), self.clock.now());
+        let machine = self.machine;
         let revision = self.view.borrow().document.revision.wrapping_add(1);
         let prepared = tokio::task::spawn_blocking(move || {
             let (file, floor) = reader.read()?;
             let tables = Arc::new(Tables::compile(&floor));
-            let cautions = check::summary(&floor, &tables, &interfaces::list()).cautions;
+            let mut cautions = check::summary(&floor, &tables, &interfaces::list()).cautions;
+            if floor.machine != machine {
+                cautions.push(WAITS.to_owned());
+            }
             let floor = Arc::new(floor);
             let name = file.own_name();
             let view = FloorView::new(file, &floor, &tables, revision, false);

@@ -230,6 +230,7 @@ pub(super) async fn serve(
         interfaces: networks_seen.borrow().clone(),
     };
     let simulated = plan.reader.is_none();
+    let machine = plan.floor.machine;
     let compiled = (plan.floor, plan.tables);
     let (engine, view) = begin(plan.file, compiled, simulated, me.clone(), clock.now());
     let (view, floor) = watch::channel(Arc::new(view));
@@ -247,6 +248,7 @@ pub(super) async fn serve(
         clock,
         view,
         plane: to_plane,
+        machine,
     };
     let (found, voltages) = watch::channel(Arc::default());
     let (survey, survey_ends) = Surveys::channels();
@@ -295,8 +297,17 @@ pub(super) async fn serve(
     }
     beside.spawn(reloader.run(wishes));
     let http = tokio::net::TcpListener::from_std(sockets.http).map_err(Failure::machine)?;
-    let frames = plane::start(sockets.artnet, Way::best(), engine, published, clock, heard)
-        .map_err(Failure::machine)?;
+    let way = Way::best();
+    let frames = plane::start(
+        sockets.artnet,
+        way,
+        engine,
+        published,
+        clock,
+        heard,
+        machine,
+    )
+    .map_err(Failure::machine)?;
     let web = serve_web(&mut beside, source, gate, http);
     let end = run_until_told(told, frames, &stop).await;
     drop(beside);

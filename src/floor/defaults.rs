@@ -1,6 +1,8 @@
 //! What holds where the floor file says nothing, and how large its numbers may be.
 
-use super::model::{AlarmSettings, CapSettings, Delivery, Merge, PlanSettings, Signal, WhenLost};
+use super::model::{
+    AlarmSettings, CapSettings, Delivery, MachineSettings, Merge, PlanSettings, Signal, WhenLost,
+};
 
 /// `[signal]` when nothing is said.
 pub const SIGNAL: Signal = Signal {
@@ -41,6 +43,19 @@ pub const ALARM: AlarmSettings = AlarmSettings {
     capping_s: 10.0,
     webhook: None,
 };
+
+/// `[machine]` when nothing is said: what the system does with any thread.
+pub const MACHINE: MachineSettings = MachineSettings {
+    core: None,
+    real_time_priority: None,
+};
+
+/// The highest `[machine] core`: what the system's calls can name.
+pub const LAST_CORE: i64 = 1_023;
+
+/// The highest `[machine] real_time_priority`. `SCHED_FIFO` goes to 99 (sched(7)), but threads of the
+/// kernel that handle interrupts run at 50: frames must not hold up what brings them.
+pub const MOST_PRIORITY: i64 = 49;
 
 /// `[[sensor]] tolerance_percent`. Clamps and shunts of this trade are good for 1 to 3 % (from
 /// memory), pixels for some more.

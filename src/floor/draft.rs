@@ -8,8 +8,8 @@ use std::net::Ipv4Addr;
 use super::fault::Span;
 use super::matrix::Wiring;
 use super::model::{
-    AlarmSettings, Cable, CapSettings, Delivery, Drive, Fed, Lead, Load, Mqtt, Packing, Peak,
-    PlanSettings, Position, Pressed, Quantity, Sharing, Signal, SlotRole, Topic,
+    AlarmSettings, Cable, CapSettings, Delivery, Drive, Fed, Lead, Load, MachineSettings, Mqtt,
+    Packing, Peak, PlanSettings, Position, Pressed, Quantity, Sharing, Signal, SlotRole, Topic,
 };
 use super::range::Rectangle;
 use super::sink::At;
@@ -24,6 +24,7 @@ pub(super) struct Draft {
     pub(super) cap: CapSettings,
     pub(super) plan: PlanSettings,
     pub(super) alarm: AlarmSettings,
+    pub(super) machine: MachineSettings,
     pub(super) pixels: Vec<PixelDraft>,
     pub(super) panels: Vec<PanelDraft>,
     pub(super) nodes: Vec<NodeDraft>,

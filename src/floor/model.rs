@@ -54,6 +54,8 @@ pub struct Floor {
     pub plan: PlanSettings,
     /// When alarms are raised.
     pub alarm: AlarmSettings,
+    /// How litfloor runs on its machine.
+    pub machine: MachineSettings,
 }
 
 /// The grid of positions.
@@ -391,4 +393,13 @@ pub struct CapSettings {
     pub let_up_s: f64,
     /// Apparent mains power that the whole floor may take, in volt-amperes, times the margin.
     pub floor_va: Option<f64>,
+}
+
+/// How litfloor's thread of frames runs on its machine.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct MachineSettings {
+    /// The processor core that it keeps to, counted from 0; nothing: the system chooses.
+    pub core: Option<u16>,
+    /// Its real-time priority (`SCHED_FIFO`); nothing: it takes turns with everything else.
+    pub real_time_priority: Option<u8>,
 }

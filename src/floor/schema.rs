@@ -26,6 +26,7 @@ pub(super) const FILE: Section = Section {
         ("cap", "[cap]"),
         ("plan", "[plan]"),
         ("alarm", "[alarm]"),
+        ("machine", "[machine]"),
         ("pixel", "[pixel.strip12]"),
         ("panel", "[panel.square]"),
         ("node", "[[node]]"),
@@ -85,6 +86,13 @@ pub(super) const ALARM: Section = Section {
         ("near_percent", "near_percent = 90"),
         ("capping_s", "capping_s = 10"),
         ("webhook", r#"webhook = "http://10.0.0.9:8000/alarms""#),
+    ],
+};
+
+pub(super) const MACHINE: Section = Section {
+    keys: &[
+        ("core", "core = 1"),
+        ("real_time_priority", "real_time_priority = 10"),
     ],
 };
 
@@ -297,7 +305,7 @@ pub(super) const MQTT: Section = Section {
 };
 
 #[cfg(test)]
-pub(super) const ALL: [&Section; 26] = [
+pub(super) const ALL: [&Section; 27] = [
     &FILE,
     &GRID,
     &SIGNAL,
@@ -305,6 +313,7 @@ pub(super) const ALL: [&Section; 26] = [
     &CAP,
     &PLAN,
     &ALARM,
+    &MACHINE,
     &PIXEL,
     &FULL_MA,
     &PANEL,

@@ -197,6 +197,7 @@ pub(crate) fn floor() -> Floor {
         },
         plan: super::defaults::PLAN,
         alarm: super::defaults::ALARM,
+        machine: super::defaults::MACHINE,
     }
 }
 

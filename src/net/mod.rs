@@ -10,6 +10,7 @@ pub mod clock;
 pub mod drops;
 pub mod interfaces;
 pub mod plane;
+pub mod processor;
 pub mod socket;
 mod wait;
 pub mod webhook;

@@ -10,6 +10,7 @@ use tokio::sync::{mpsc, oneshot, watch};
 
 use super::batch::{Inbox, Outbox, Way};
 use super::clock::Clock;
+use super::processor;
 use super::wait::{self, Came, Wait};
 use crate::engine::command::Command;
 use crate::engine::levels::Shown;
@@ -23,6 +24,7 @@ use crate::engine::switches::Presses;
 use crate::engine::voltages::Voltages;
 use crate::engine::{Engine, Interface};
 use crate::floor::FaultRow;
+use crate::floor::model::MachineSettings;
 use crate::pattern::Refused;
 use crate::units::Time;
 
@@ -111,8 +113,8 @@ pub struct Heard {
     pub stop: watch::Receiver<bool>,
 }
 
-/// Starts the data plane on a thread of its own, which takes and sends datagrams in this way. It ends
-/// when it hears so.
+/// Starts the data plane on a thread of its own, which takes and sends datagrams in this way and runs on
+/// this `machine` as the floor file wishes. It ends when it hears so.
 ///
 /// # Errors
 /// When the thread can't be made.
@@ -123,10 +125,12 @@ pub fn start(
     published: Published,
     clock: Clock,
     heard: Heard,
+    machine: MachineSettings,
 ) -> io::Result<JoinHandle<io::Result<()>>> {
     std::thread::Builder::new()
         .name("frames".into())
         .spawn(move || {
+            processor::settle(machine);
             let inbox = Inbox::new(&socket, way)?;
             tracing::info!(datagrams = inbox.way().name(), "the data plane runs");
             let waiting_on = socket.try_clone()?;

@@ -90,6 +90,7 @@ pub(super) fn floor(
         cap: draft.cap,
         plan: draft.plan,
         alarm: draft.alarm,
+        machine: draft.machine,
     })
 }
 

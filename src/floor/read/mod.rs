@@ -15,7 +15,8 @@ use super::draft::{Draft, GridDraft, Lie, Place, Places};
 use super::entry::{Entry, Numbers};
 use super::fault::{Fault, Span};
 use super::model::{
-    AlarmSettings, CapSettings, Delivery, Merge, PlanSettings, Signal, Webhook, WhenLost,
+    AlarmSettings, CapSettings, Delivery, MachineSettings, Merge, PlanSettings, Signal, Webhook,
+    WhenLost,
 };
 use super::range::Rectangle;
 use super::schema;
@@ -38,6 +39,7 @@ pub(super) fn draft<'s>(sink: &'s Sink, table: &'s DeTable<'s>) -> Draft {
         cap: tables("cap").map_or(defaults::CAP, |keys| cap(&keys)),
         plan: tables("plan").map_or(defaults::PLAN, |keys| plan(&keys)),
         alarm: tables("alarm").map_or(defaults::ALARM, |keys| alarm(&keys)),
+        machine: tables("machine").map_or(defaults::MACHINE, |keys| machine(&keys)),
         pixels: file
             .named("pixel", &schema::PIXEL)
             .into_iter()
@@ -110,6 +112,7 @@ fn section<'s>(entry: &Entry<'s>, key: &str) -> Option<Keys<'s>> {
         "delivery" => (&schema::DELIVERY, "[delivery]"),
         "plan" => (&schema::PLAN, "[plan]"),
         "alarm" => (&schema::ALARM, "[alarm]"),
+        "machine" => (&schema::MACHINE, "[machine]"),
         "mqtt" => (&schema::MQTT, "[mqtt]"),
         _ => (&schema::CAP, "[cap]"),
     };
@@ -239,6 +242,19 @@ fn alarm(keys: &Keys<'_>) -> AlarmSettings {
             .get("webhook")
             .and_then(|entry| entry.parsed("bad-address", Webhook::read))
             .map(|webhook| webhook.value),
+    }
+}
+
+fn machine(keys: &Keys<'_>) -> MachineSettings {
+    let core = keys
+        .get("core")
+        .and_then(|entry| entry.whole(&(0..=defaults::LAST_CORE)));
+    let priority = keys
+        .get("real_time_priority")
+        .and_then(|entry| entry.whole(&(1..=defaults::MOST_PRIORITY)));
+    MachineSettings {
+        core: core.map(|core| core.value),
+        real_time_priority: priority.map(|priority| priority.value),
     }
 }
 

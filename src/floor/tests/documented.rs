@@ -14,7 +14,7 @@ use crate::wire::PORT;
 const PAGE: &str = include_str!("../../../docs/floor-file.md");
 
 /// Under which heading the keys of each section stand.
-const HEADINGS: [(&str, &Section); 26] = [
+const HEADINGS: [(&str, &Section); 27] = [
     ("## The file", &schema::FILE),
     ("## `[grid]`", &schema::GRID),
     ("## `[signal]`", &schema::SIGNAL),
@@ -22,6 +22,7 @@ const HEADINGS: [(&str, &Section); 26] = [
     ("## `[cap]`", &schema::CAP),
     ("## `[plan]`", &schema::PLAN),
     ("## `[alarm]`", &schema::ALARM),
+    ("## `[machine]`", &schema::MACHINE),
     ("## `[pixel.NAME]`", &schema::PIXEL),
     ("### `full_ma`", &schema::FULL_MA),
     ("## `[panel.NAME]`", &schema::PANEL),

@@ -71,6 +71,7 @@ fn floor(plan: &[RunPlan], nodes: usize) -> Floor {
         cap: defaults::CAP,
         plan: defaults::PLAN,
         alarm: defaults::ALARM,
+        machine: defaults::MACHINE,
     };
     for (row, (panels, slot, packing, source)) in (0_u16..).zip(plan) {
         let first = floor.panels.len();

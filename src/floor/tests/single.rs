@@ -66,6 +66,20 @@ pub(super) const SINGLE: &[(&str, Edits)] = &[
     ),
     ("out-of-range", &[("copies = 3", "copies = ‹11")]),
     ("wrong-type", &[("copies = 3", "copies = ‹3.0")]),
+    ("out-of-range", &[("[cap]", "[machine]\ncore = ‹-1\n[cap]")]),
+    (
+        "out-of-range",
+        &[("[cap]", "[machine]\ncore = ‹1024\n[cap]")],
+    ),
+    (
+        "out-of-range",
+        &[("[cap]", "[machine]\nreal_time_priority = ‹0\n[cap]")],
+    ),
+    (
+        "out-of-range",
+        &[("[cap]", "[machine]\nreal_time_priority = ‹50\n[cap]")],
+    ),
+    ("unknown-key", &[("[cap]", "[machine]\n‹cores = 1\n[cap]")]),
     ("out-of-range", &[("margin = 0.8", "margin = ‹1.01")]),
     ("out-of-range", &[("margin = 0.8", "margin = ‹0")]),
     ("out-of-range", &[("margin = 0.8", "floor_va = ‹0")]),

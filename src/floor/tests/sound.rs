@@ -34,6 +34,7 @@ fn what_is_not_said_has_its_default() {
         (floor.signal, floor.delivery, floor.cap),
         (defaults::SIGNAL, defaults::DELIVERY, defaults::CAP)
     );
+    assert_eq!(floor.machine, defaults::MACHINE);
     assert_eq!(
         (floor.signal.merge, floor.signal.when_lost),
         (Merge::Htp, WhenLost::Hold)
@@ -52,6 +53,15 @@ fn what_is_not_said_has_its_default() {
         (1, Packing::WholePixel, 0.0)
     );
     assert_eq!(floor.panel_kinds[1].segments, [2], "one segment");
+}
+
+#[test]
+fn what_is_said_of_the_machine_is_kept() {
+    let machine = |said: &str| floor(&format!("{BASE}\n[machine]\n{said}\n")).machine;
+    let both = machine("core = 0\nreal_time_priority = 49");
+    assert_eq!((both.core, both.real_time_priority), (Some(0), Some(49)));
+    let one = machine("core = 1023");
+    assert_eq!((one.core, one.real_time_priority), (Some(1_023), None));
 }
 
 #[test]
