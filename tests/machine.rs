@@ -45,25 +45,26 @@ impl Running {
             wrapped.args(command.get_args());
             command = wrapped;
         }
-        let mut child = command
+        let child = command
             .env("RUST_LOG", "info")
             .stdout(Stdio::null())
             .stderr(Stdio::piped())
             .spawn()
             .unwrap();
-        let mut log = String::new();
-        for line in BufReader::new(child.stderr.take().unwrap()).lines() {
-            log += &line.unwrap();
-            log.push('\n');
-            if log.contains("the data plane runs") {
-                return Self {
-                    child,
-                    log,
-                    _files: directory,
-                };
+        let mut running = Self {
+            child,
+            log: String::new(),
+            _files: directory,
+        };
+        let told = running.child.stderr.take().unwrap();
+        for line in BufReader::new(told).lines() {
+            running.log += &line.unwrap();
+            running.log.push('\n');
+            if running.log.contains("the data plane runs") {
+                return running;
             }
         }
-        panic!("it ended:\n{log}");
+        panic!("it ended:\n{}", running.log);
     }
 
     /// A file of the thread of frames.

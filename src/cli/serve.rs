@@ -30,6 +30,7 @@ use crate::net::drops::Drops;
 use crate::net::plane::{self, Heard, Published};
 use crate::net::{interfaces, socket};
 use crate::store::Place;
+use crate::store::book::Book;
 use crate::units::Time;
 use crate::web::{self, FaultEnds, Faults, FloorView, Gate, Source, SurveyEnds, Surveys};
 
@@ -196,20 +197,33 @@ fn think(beside: &mut JoinSet<()>, source: &Source, seen: Seen, ends: Ends, cloc
     beside.spawn(health::follow(source.clone(), ends.faults, ear, clock));
 }
 
-/// The engine of a floor that begins, and what people see of that.
-fn begin(
-    file: FloorFile,
-    (floor, tables): (Floor, Tables),
-    simulated: bool,
-    me: Me,
-    now: Time,
-) -> (Engine, FloorView) {
-    let (floor, tables) = (Arc::new(floor), Arc::new(tables));
-    let name = file.own_name();
-    let view = FloorView::new(file, &floor, &tables, 1, simulated);
-    let mut engine = Engine::new(floor, tables, me, now);
-    engine.set_file(&name, 1, now);
-    (engine, view)
+/// The engine of a floor that begins.
+fn begin(file: &FloorFile, floor: &Arc<Floor>, tables: &Arc<Tables>, me: Me, now: Time) -> Engine {
+    let mut engine = Engine::new(Arc::clone(floor), Arc::clone(tables), me, now);
+    engine.set_file(&file.own_name(), 1, now);
+    engine
+}
+
+/// What is kept beside the frames: the book, if it can be had, and the records.
+fn keep(
+    history: Place,
+    seen: &Seen,
+    floor: &watch::Receiver<Arc<FloorView>>,
+) -> Result<(Option<Book>, Records), Failure> {
+    let book = book::open(&history)?;
+    let records = Records::start(history, &seen.state, floor)?;
+    Ok((book, records))
+}
+
+/// Ends frames that had hardly begun, for something else can't be had.
+async fn end_frames(
+    frames: std::thread::JoinHandle<std::io::Result<()>>,
+    stop: &watch::Sender<bool>,
+) {
+    // Whoever listens may have ended already.
+    let _ = stop.send(true);
+    // Why it can't go on is said by what failed.
+    let _ = tokio::task::spawn_blocking(move || frames.join()).await;
 }
 
 /// Runs a floor until Ctrl-C or a signal to end, and gives the floor that ran last. `gate` lets
@@ -230,26 +244,13 @@ pub(super) async fn serve(
         interfaces: networks_seen.borrow().clone(),
     };
     let simulated = plan.reader.is_none();
-    let machine = plan.floor.machine;
-    let compiled = (plan.floor, plan.tables);
-    let (engine, view) = begin(plan.file, compiled, simulated, me.clone(), clock.now());
-    let (view, floor) = watch::channel(Arc::new(view));
-    let runs = floor.clone();
+    let (machine, running) = (plan.floor.machine, Arc::new(plan.floor));
+    let tables = Arc::new(plan.tables);
+    let engine = begin(&plan.file, &running, &tables, me.clone(), clock.now());
     let (published, seen) = publish(&engine, clock.now());
-    let book = book::open(&plan.history)?;
-    let records = Records::start(plan.history, &seen.state, &floor)?;
     let (commands, orders) = mpsc::channel(plane::MOST_ORDERS);
     let (reload, wishes) = mpsc::channel(1);
     let (to_plane, reread) = mpsc::channel(1);
-    let reloader = Reloader {
-        reader: plan.reader,
-        hangups: plan.hangups,
-        me,
-        clock,
-        view,
-        plane: to_plane,
-        machine,
-    };
     let (found, voltages) = watch::channel(Arc::default());
     let (survey, survey_ends) = Surveys::channels();
     let (faults, fault_ends) = Faults::channels();
@@ -259,6 +260,40 @@ pub(super) async fn serve(
         reread,
         voltages: voltages.clone(),
         stop: stop.subscribe(),
+    };
+    let http = tokio::net::TcpListener::from_std(sockets.http).map_err(Failure::machine)?;
+    let drops = Drops::of(&sockets.artnet);
+    // The frames first. All else waits for a disk or makes what people look at.
+    let way = Way::best();
+    let frames = plane::start(
+        sockets.artnet,
+        way,
+        engine,
+        published,
+        clock,
+        heard,
+        machine,
+    )
+    .map_err(Failure::machine)?;
+    let view = FloorView::new(plan.file, &running, &tables, 1, simulated);
+    drop((running, tables));
+    let (view, floor) = watch::channel(Arc::new(view));
+    let runs = floor.clone();
+    let (book, records) = match keep(plan.history, &seen, &floor) {
+        Ok(kept) => kept,
+        Err(why) => {
+            end_frames(frames, &stop).await;
+            return Err(why);
+        }
+    };
+    let reloader = Reloader {
+        reader: plan.reader,
+        hangups: plan.hangups,
+        me,
+        clock,
+        view,
+        plane: to_plane,
+        machine,
     };
     let (levels, painted) = watch::channel(Arc::default());
     let source = Source {
@@ -292,22 +327,10 @@ pub(super) async fn serve(
     }
     beside.spawn(meter::run(source.clone(), &gate, plan.simulated));
     beside.spawn(interfaces::follow(networks));
-    if let Some(drops) = Drops::of(&sockets.artnet) {
+    if let Some(drops) = drops {
         beside.spawn(drops.follow());
     }
     beside.spawn(reloader.run(wishes));
-    let http = tokio::net::TcpListener::from_std(sockets.http).map_err(Failure::machine)?;
-    let way = Way::best();
-    let frames = plane::start(
-        sockets.artnet,
-        way,
-        engine,
-        published,
-        clock,
-        heard,
-        machine,
-    )
-    .map_err(Failure::machine)?;
     let web = serve_web(&mut beside, source, gate, http);
     let end = run_until_told(told, frames, &stop).await;
     drop(beside);

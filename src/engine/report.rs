@@ -14,6 +14,18 @@ use crate::wire::PortAddress;
 impl Engine {
     /// Everything that changes while a floor runs.
     pub fn state(&self, now: Time) -> State {
+        self.state_with(Vec::new(), now)
+    }
+
+    /// The same in the place of an earlier state that nobody looks at any more: its panels, which are many,
+    /// are written over, so that making it takes little time and memory from the frames.
+    pub fn state_again(&self, before: State, now: Time) -> State {
+        let same = before.revision == self.revision;
+        let panels = if same { before.panels } else { Vec::new() };
+        self.state_with(panels, now)
+    }
+
+    fn state_with(&self, panels: Vec<PanelState>, now: Time) -> State {
         let floor = &*self.floor;
         let tree = self.limiter.tree();
         let circuits = floor.circuits.iter().enumerate().map(|(at, circuit)| {
@@ -35,29 +47,6 @@ impl Engine {
                 self.mains_w(tree.feed(at), feed.supply),
             )
         });
-        let segments = self.segments();
-        let panels =
-            floor
-                .panels
-                .iter()
-                .zip(segments)
-                .enumerate()
-                .map(|(at, (panel, segments))| {
-                    let reading = self.limiter.reading(tree.panel(at));
-                    let element = &tree.elements[at];
-                    let (pressed, switches_known) = self.switches.panel(at);
-                    PanelState {
-                        pressed,
-                        switches_known,
-                        position: panel.position.to_string(),
-                        impossible: element.impossible(),
-                        asked_a: reading.asked.amps().0,
-                        draw_a: reading.sent.amps().0,
-                        limit_a: element.rated_a.map(|_| element.limit.amps().0),
-                        scale: self.limiter.panel_scale(at).fraction(),
-                        segments_a: segments.into_iter().map(|draw| draw.amps().0).collect(),
-                    }
-                });
         let mut universes = self.universe_states(now);
         universes.extend(self.unmapped.states(now));
         let nodes = (0..self.nodes.len()).map(|at| {
@@ -85,7 +74,7 @@ impl Engine {
             circuits: circuits.collect(),
             supplies: supplies.collect(),
             feeds: feeds.collect(),
-            panels: panels.collect(),
+            panels: self.panel_states(panels),
             universes,
             inputs: self.switches.inputs(now),
             presses: self.switches.latest(floor, self.started, now),
@@ -205,25 +194,45 @@ impl Engine {
         }
     }
 
-    /// Draw as sent of every panel's segments, idle included.
-    fn segments(&self) -> Vec<Vec<Draw>> {
+    /// What is known of every panel, written over `panels` if these are of this floor.
+    fn panel_states(&self, mut panels: Vec<PanelState>) -> Vec<PanelState> {
+        let tree = self.limiter.tree();
+        if panels.len() != self.floor.panels.len() {
+            let rows = self.floor.panels.iter().zip(&self.tables.panels);
+            panels = rows
+                .map(|(panel, row)| PanelState::of(panel.position, row.segments.len()))
+                .collect();
+        }
+        let segments = self.segments();
+        let mut of_segments = segments.iter();
+        for (at, state) in panels.iter_mut().enumerate() {
+            let reading = self.limiter.reading(tree.panel(at));
+            let element = &tree.elements[at];
+            (state.pressed, state.switches_known) = self.switches.panel(at);
+            state.impossible = element.impossible();
+            state.asked_a = reading.asked.amps().0;
+            state.draw_a = reading.sent.amps().0;
+            state.limit_a = element.rated_a.map(|_| element.limit.amps().0);
+            state.scale = self.limiter.panel_scale(at).fraction();
+            for (amps, draw) in state.segments_a.iter_mut().zip(&mut of_segments) {
+                *amps = draw.amps().0;
+            }
+        }
+        panels
+    }
+
+    /// Draw as sent of every panel's segments, idle included: those of one panel after those of the other.
+    fn segments(&self) -> Vec<Draw> {
         let tables = &*self.tables;
-        let mut all: Vec<Vec<Draw>> = tables
-            .panels
-            .iter()
-            .map(|panel| {
-                let idle = panel
-                    .idle
-                    .0
-                    .checked_div(u64::from(panel.pixels))
-                    .unwrap_or(0);
-                panel
-                    .segments
-                    .iter()
-                    .map(|&pixels| Draw(idle * u64::from(pixels)))
-                    .collect()
-            })
-            .collect();
+        let mut all = Vec::new();
+        let mut begins = Vec::with_capacity(tables.panels.len());
+        for panel in &tables.panels {
+            let idle = panel.idle.0.checked_div(u64::from(panel.pixels));
+            let idle = idle.unwrap_or(0);
+            begins.push(all.len());
+            let segments = panel.segments.iter();
+            all.extend(segments.map(|&pixels| Draw(idle * u64::from(pixels))));
+        }
         for out in self.outs() {
             let leaving = self.limiter.leaving(out);
             for part in &tables.outputs[out as usize].parts {
@@ -234,7 +243,7 @@ impl Engine {
                 // Slots of the panel before this stretch of it.
                 let before = (part.first_pixel - panel.first_pixel) as usize * stride
                     + usize::from(part.phase);
-                let of_panel = &mut all[part.panel as usize];
+                let of_panel = &mut all[begins[part.panel as usize]..];
                 let (mut from, mut end) = (0, 0);
                 for (segment, &pixels) in panel.segments.iter().enumerate() {
                     end += pixels as usize * stride;
@@ -254,5 +263,66 @@ impl Engine {
             }
         }
         all
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::net::{Ipv4Addr, SocketAddrV4};
+    use std::sync::Arc;
+
+    use super::*;
+    use crate::engine::Me;
+    use crate::engine::out::{Datagram, Outlet};
+    use crate::floor::Tables;
+
+    struct Nowhere;
+
+    impl Outlet for Nowhere {
+        fn send(&mut self, _: Datagram<'_>) -> bool {
+            true
+        }
+    }
+
+    fn engine(text: &str) -> Engine {
+        let floor = crate::floor::parse("floor.toml", text).unwrap();
+        let tables = Arc::new(Tables::compile(&floor));
+        let me = Me {
+            listener: SocketAddrV4::new(Ipv4Addr::LOCALHOST, 6_454),
+            interfaces: Vec::new(),
+        };
+        Engine::new(Arc::new(floor), tables, me, Time(0))
+    }
+
+    /// Like everyone who looks, by what is written.
+    fn told(state: &State) -> serde_json::Value {
+        serde_json::to_value(state).unwrap()
+    }
+
+    #[test]
+    fn a_state_in_the_place_of_another_is_as_if_it_were_made_anew() {
+        let mut engine = engine(include_str!("../../config/first-floor.toml"));
+        let first = engine.state(Time(0));
+        let at = first.universes[0].port_address.clone();
+        let address: PortAddress = at.parse().unwrap();
+        let mut packet = b"Art-Net\0\x00\x50\x00\x0e\x00\x00".to_vec();
+        packet.extend(address.number().to_le_bytes());
+        packet.extend([2, 0]);
+        packet.extend([200; 512]);
+        let console = SocketAddrV4::new(Ipv4Addr::new(127, 0, 0, 9), 6_454);
+        for ms in 0..20 {
+            let now = Time(10_000 * ms);
+            engine.handle(now, console, &packet, &mut Nowhere);
+            engine.tick(now, &mut Nowhere);
+        }
+        let now = Time(200_000);
+        let anew = engine.state(now);
+        assert_ne!(told(&first)["panels"], told(&anew)["panels"], "it is lit");
+        assert_eq!(told(&engine.state_again(first, now)), told(&anew));
+
+        // Of another floor nothing is taken over.
+        let mut other = self::engine(include_str!("../../config/large-floor.toml"));
+        other.set_file("other", 2, now);
+        assert_eq!(told(&other.state_again(anew, now)), told(&other.state(now)));
     }
 }

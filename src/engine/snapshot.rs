@@ -6,6 +6,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::floor::FaultRow;
+use crate::floor::model::Position;
 
 /// Everything that changes while a floor runs.
 #[derive(Debug, Clone, Default, Serialize, ToSchema)]
@@ -456,6 +457,23 @@ pub struct PanelState {
     pub pressed: Vec<u32>,
     /// Whether its switches are all known: it has some that a node sends, and that node does.
     pub switches_known: bool,
+}
+
+impl PanelState {
+    /// One of which nothing is known yet.
+    pub(super) fn of(position: Position, segments: usize) -> Self {
+        Self {
+            position: position.to_string(),
+            asked_a: 0.0,
+            draw_a: 0.0,
+            limit_a: None,
+            scale: 1.0,
+            impossible: false,
+            segments_a: vec![0.0; segments],
+            pressed: Vec::new(),
+            switches_known: false,
+        }
+    }
 }
 
 /// A universe of switches.

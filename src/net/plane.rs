@@ -161,6 +161,8 @@ struct Plane {
     next_look: Time,
     /// Buffers for the next picture.
     shown: Shown,
+    /// The state before the last one that was published.
+    spare: Option<Arc<State>>,
     /// When a datagram last came.
     heard: Time,
 }
@@ -191,6 +193,7 @@ impl Plane {
             next_sending: now,
             next_look: now,
             shown: Shown::default(),
+            spare: None,
             heard: now,
         }
     }
@@ -355,9 +358,7 @@ impl Plane {
         }
         if self.may(self.next_state, now) {
             self.next_state = now.plus_ms(STATE_EVERY_MS);
-            self.published
-                .state
-                .send_replace(Arc::new(self.engine.state(now)));
+            self.publish_state(now);
             self.published
                 .presses
                 .send_replace(Arc::new(self.engine.presses()));
@@ -394,6 +395,16 @@ impl Plane {
                 .slots
                 .send_replace(Arc::new(self.engine.slots(now)));
         }
+    }
+
+    /// The state before the last one is written over, if nobody looks at it any more.
+    fn publish_state(&mut self, now: Time) {
+        let state = match self.spare.take().and_then(Arc::into_inner) {
+            Some(spare) => self.engine.state_again(spare, now),
+            None => self.engine.state(now),
+        };
+        let before = self.published.state.send_replace(Arc::new(state));
+        self.spare = Some(before);
     }
 
     /// A copy of slots and no more: what becomes of it is painted and compared elsewhere.

@@ -109,6 +109,19 @@ pub(super) struct Frame {
 }
 
 impl Frame {
+    /// A dark one of ours that draws nothing at so many elements.
+    pub(super) fn dark(elements: usize) -> Self {
+        Self {
+            sent: Draws::from_elem(Draw::ZERO, elements),
+            asked: Draws::from_elem(Draw::ZERO, elements),
+            brightest: Brightest::DARK,
+            last_sent: Time::default(),
+            known: true,
+            newer: Count::default(),
+            syncs: Count::default(),
+        }
+    }
+
     /// Reads what is needed to take another frame.
     pub(super) fn near(&self) -> u8 {
         let draws = [&self.sent, &self.asked].map(|draws| draws.first().map_or(0, |draw| draw.0));

@@ -11,11 +11,10 @@
 //! While nodes wait for `ArtSync`, a frame is gone when, after all that, `copies` syncs were sent
 //! and the last had `late_ms` to arrive.
 
-use std::collections::VecDeque;
-
 use super::frame::{Brightest, Count, Draws, Frame, low};
 pub use super::frame::{Content, DARK};
 use super::near::lines;
+use super::ring::Ring;
 use crate::floor::model::Delivery;
 use crate::units::{Draw, Time};
 
@@ -37,8 +36,7 @@ const CROWD: usize = 14;
 pub struct Held {
     /// The slots that were sent last.
     newest: Content,
-    frames: VecDeque<Frame>,
-    spare: Vec<Frame>,
+    frames: Ring<Frame>,
     rules: Delivery,
     most_frames: usize,
     synced: bool,
@@ -67,8 +65,7 @@ impl Held {
         };
         Self {
             newest: DARK,
-            frames: VecDeque::from([before]),
-            spare: Vec::new(),
+            frames: Ring::of(before),
             rules,
             most_frames: MOST_FRAMES,
             synced: false,
@@ -85,7 +82,6 @@ impl Held {
     /// same about its slots.
     pub fn carried_as_it_is(before: &Self, rules: Delivery) -> Self {
         let mut held = before.clone();
-        held.spare.clear();
         held.go_by(rules);
         held
     }
@@ -184,7 +180,7 @@ impl Held {
 
     /// Whether only the newest frame can be on show.
     pub fn settled(&self) -> bool {
-        self.frames.len() == 1 && self.frames[0].known
+        self.frames.len() == 1 && self.ours()
     }
 
     /// How many frames are kept apart at most: more if there are `peaks` on the floor.
@@ -227,16 +223,7 @@ impl Held {
         if self.frames.len() >= self.most_frames {
             self.merge_youngest();
         } else {
-            let spare = self.spare.pop();
-            self.frames.push_back(spare.unwrap_or_else(|| Frame {
-                sent: Draws::from_elem(Draw::ZERO, sent.len()),
-                asked: Draws::from_elem(Draw::ZERO, asked.len()),
-                brightest: Brightest::DARK,
-                last_sent: now,
-                known: true,
-                newer: Count::default(),
-                syncs: Count::default(),
-            }));
+            self.frames.push(|| Frame::dark(sent.len()));
         }
         write(&mut self.newest);
         if let Some(frame) = self.frames.back_mut() {
@@ -273,7 +260,7 @@ impl Held {
     /// Of the datagrams that have left some did not, and nobody knows which: none counts. Call it
     /// before time passes.
     pub fn refused(&mut self) {
-        for frame in &mut self.frames {
+        for frame in self.frames.iter_mut() {
             frame.newer = Count::default();
             frame.syncs = Count::default();
         }
@@ -282,7 +269,7 @@ impl Held {
     /// An `ArtSync` leaves now: from here on nodes wait for one before they show a frame.
     pub fn sync(&mut self, now: Time) {
         self.synced = true;
-        for frame in &mut self.frames {
+        for frame in self.frames.iter_mut() {
             if frame.newer.is_done(now) {
                 frame.syncs.one_more(now, self.rules);
             }
@@ -314,11 +301,12 @@ impl Held {
     }
 
     fn returned(&mut self, now: Time) {
-        for frame in &mut self.frames {
+        for frame in self.frames.iter_mut() {
             frame.newer = Count::default();
             frame.syncs = Count::default();
         }
-        let mut meanwhile = self.spare.pop().unwrap_or_else(|| self.frames[0].clone());
+        let elements = self.since_reply.len();
+        let meanwhile = self.frames.push_front(|| Frame::dark(elements));
         meanwhile.sent.copy_from_slice(&self.since_reply);
         // It keeps the draw reserved, but nobody asks for it any more.
         meanwhile.asked.fill(Draw::ZERO);
@@ -327,7 +315,6 @@ impl Held {
         meanwhile.known = true;
         meanwhile.newer = Count::default();
         meanwhile.syncs = Count::default();
-        self.frames.push_front(meanwhile);
     }
 
     /// The node no longer answers: it may be showing anything that was sent since it last did.
@@ -344,15 +331,15 @@ impl Held {
         let mut changed = false;
         let mut less = false;
         while self.frames.len() > 1 {
-            let oldest = &self.frames[0];
+            let Some(oldest) = self.frames.front() else {
+                break;
+            };
             let gone = oldest.newer.is_done(now) && (!self.synced || oldest.syncs.is_done(now));
             if !gone {
                 break;
             }
-            if let Some(frame) = self.frames.pop_front() {
-                less |= reaches(&frame.sent, &self.most) || reaches(&frame.asked, &self.most_asked);
-                self.spare.push(frame);
-            }
+            less |= reaches(&oldest.sent, &self.most) || reaches(&oldest.asked, &self.most_asked);
+            self.frames.drop_front();
             changed = true;
         }
         if less {
@@ -367,11 +354,7 @@ impl Held {
     /// Makes one of the two youngest, in the place of the elder. What is in that of the younger is to
     /// be written over.
     fn merge_youngest(&mut self) {
-        let Some(elder) = self.frames.len().checked_sub(2) else {
-            return;
-        };
-        let mut youngest = self.frames.range_mut(elder..);
-        let (Some(both), Some(newest)) = (youngest.next(), youngest.next()) else {
+        let Some([both, newest]) = self.frames.youngest_two() else {
             return;
         };
         raise(&mut both.sent, &newest.sent);
@@ -386,7 +369,7 @@ impl Held {
     fn reckon(&mut self) {
         self.most.fill(Draw::ZERO);
         self.most_asked.fill(Draw::ZERO);
-        for frame in &self.frames {
+        for frame in self.frames.iter() {
             raise(&mut self.most, &frame.sent);
             raise(&mut self.most_asked, &frame.asked);
         }

@@ -38,6 +38,7 @@ pub mod pixel_limit;
 pub mod plan;
 mod queue;
 pub mod record;
+mod ring;
 mod room;
 pub mod scale;
 pub mod series;

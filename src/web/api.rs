@@ -28,7 +28,7 @@ fn json(body: Bytes) -> Response {
 )]
 pub(super) async fn floor(Extract(shared): Extract<Shared>) -> Response {
     let view = Arc::clone(&shared.source.floor.borrow());
-    json(view.json.clone())
+    json(view.json())
 }
 
 /// Everything that changes: signal, universes, nodes, computed draw and scale, notices.

@@ -178,7 +178,7 @@ impl Session {
     async fn greet(&mut self) -> Result<(), Ended> {
         let view = Arc::clone(&self.floor.borrow_and_update());
         (self.revision, self.pixels) = (view.document.revision, view.pixels);
-        self.send_bytes(view.layout.clone()).await?;
+        self.send_bytes(view.layout()).await?;
         for at in 0..self.streams.len() {
             self.streams[at].seen = None;
             self.send_levels(at).await?;

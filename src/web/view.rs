@@ -1,7 +1,7 @@
 //! The floor made ready to be served: from the model and its tables to what the API shows.
 
 use std::collections::HashSet;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use axum::body::Bytes;
 
@@ -18,10 +18,10 @@ use crate::floor::{Floor, FloorFile, SlotSpan, Tables};
 pub struct FloorView {
     /// The floor as the API shows it.
     pub document: FloorDocument,
-    /// The same as JSON.
-    pub json: Bytes,
-    /// The live stream's layout message.
-    pub layout: Bytes,
+    /// The same as JSON, and the live stream's layout message: of a large floor they are megabytes, so they
+    /// are made when somebody first looks.
+    json: OnceLock<Bytes>,
+    layout: OnceLock<Bytes>,
     /// Number of pixels.
     pub pixels: usize,
     /// The floor itself.
@@ -44,22 +44,39 @@ impl FloorView {
     ) -> Self {
         let mut document = FloorDocument::new(floor, tables, revision);
         document.simulated = simulated;
-        // Plain fields and text keys can always be written; were it not so, it is said, and the
-        // frames go on.
-        let json = serde_json::to_vec(&document).unwrap_or_else(|error| {
-            tracing::error!(%error, "the floor can't be written as JSON");
-            b"{}".to_vec()
-        });
-        let layout = messages::layout(revision, &json, &tables.pixels_mm);
         Self {
             document,
-            json: json.into(),
-            layout,
+            json: OnceLock::new(),
+            layout: OnceLock::new(),
             pixels: tables.pixels_mm.len(),
             floor: Arc::clone(floor),
             tables: Arc::clone(tables),
             file,
         }
+    }
+
+    /// The document as JSON.
+    pub fn json(&self) -> Bytes {
+        self.json.get_or_init(|| self.written().into()).clone()
+    }
+
+    /// The live stream's layout message.
+    pub fn layout(&self) -> Bytes {
+        let make = || {
+            let revision = self.document.revision;
+            messages::layout(revision, &self.json(), &self.tables.pixels_mm)
+        };
+        self.layout.get_or_init(make).clone()
+    }
+
+    /// Plain fields and text keys can always be written; were it not so, it is said, and the frames go on.
+    fn written(&self) -> Vec<u8> {
+        let mut json = serde_json::to_vec(&self.document).unwrap_or_else(|error| {
+            tracing::error!(%error, "the floor can't be written as JSON");
+            b"{}".to_vec()
+        });
+        json.shrink_to_fit();
+        json
     }
 }
 
@@ -269,7 +286,7 @@ mod tests {
             3,
             true,
         );
-        serde_json::from_slice(&view.json).unwrap()
+        serde_json::from_slice(&view.json()).unwrap()
     }
 
     #[test]
