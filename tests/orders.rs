@@ -15,7 +15,7 @@ use litfloor::floor::model::MachineSettings;
 use litfloor::floor::tables::Tables;
 use litfloor::net::batch::Way;
 use litfloor::net::clock::Clock;
-use litfloor::net::plane::{self, Heard, MOST_ORDERS, Order, Published};
+use litfloor::net::plane::{self, Heard, How, MOST_ORDERS, Order, Published};
 use litfloor::pattern::{Start, TestPattern};
 use support::stage;
 use tokio::sync::{mpsc, oneshot, watch};
@@ -100,16 +100,9 @@ fn follows_orders(way: Way) {
         voltages: watch::channel(Arc::default()).1,
         stop: stop_heard,
     };
-    let plane = plane::start(
-        artnet,
-        way,
-        engine,
-        published,
-        clock,
-        heard,
-        MachineSettings::default(),
-    )
-    .unwrap();
+    let machine = MachineSettings::default();
+    let how = How { way, machine };
+    let plane = plane::start(artnet, how, engine, published, clock, heard).unwrap();
 
     let order = Start {
         level: 51,

@@ -17,7 +17,7 @@ use litfloor::floor::model::MachineSettings;
 use litfloor::floor::tables::Tables;
 use litfloor::net::batch::Way;
 use litfloor::net::clock::Clock;
-use litfloor::net::plane::{self, Heard, Published};
+use litfloor::net::plane::{self, Heard, How, Published};
 use litfloor::units::Time;
 use support::stage::{A, Stage, dmx, floor, node};
 use tokio::sync::{mpsc, watch};
@@ -373,16 +373,12 @@ fn a_real_frame_reaches_the_state_and_the_presses() {
         voltages: watch::channel(Arc::default()).1,
         stop: stop_heard,
     };
-    let plane = plane::start(
-        artnet,
-        Way::best(),
-        engine,
-        published,
-        clock,
-        heard,
-        MachineSettings::default(),
-    )
-    .unwrap();
+    let machine = MachineSettings::default();
+    let how = How {
+        way: Way::best(),
+        machine,
+    };
+    let plane = plane::start(artnet, how, engine, published, clock, heard).unwrap();
     let send = |pressed: &[usize]| {
         let mut slots = vec![0; 10];
         for at in pressed {

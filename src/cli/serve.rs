@@ -27,7 +27,7 @@ use crate::floor::{Floor, FloorFile, Tables};
 use crate::net::batch::Way;
 use crate::net::clock::Clock;
 use crate::net::drops::Drops;
-use crate::net::plane::{self, Heard, Published};
+use crate::net::plane::{self, Heard, How, Published};
 use crate::net::{interfaces, socket};
 use crate::store::Place;
 use crate::store::book::Book;
@@ -267,12 +267,11 @@ pub(super) async fn serve(
     let way = Way::best();
     let frames = plane::start(
         sockets.artnet,
-        way,
+        How { way, machine },
         engine,
         published,
         clock,
         heard,
-        machine,
     )
     .map_err(Failure::machine)?;
     let view = FloorView::new(plan.file, &running, &tables, 1, simulated);
@@ -327,17 +326,21 @@ pub(super) async fn serve(
     }
     beside.spawn(meter::run(source.clone(), &gate, plan.simulated));
     beside.spawn(interfaces::follow(networks));
-    if let Some(drops) = drops {
-        beside.spawn(drops.follow());
-    }
+    drops.map(|drops| beside.spawn(drops.follow()));
     beside.spawn(reloader.run(wishes));
     let web = serve_web(&mut beside, source, gate, http);
     let end = run_until_told(told, frames, &stop).await;
     drop(beside);
     web.abort();
+    come_to_rest(end, records).await?;
+    Ok(Arc::clone(&runs.borrow().floor))
+}
+
+/// Waits for the frames and the history to end; fails if the frames did so by themselves.
+async fn come_to_rest(end: End, records: Records) -> Result<(), Failure> {
     let why = ended(end.join, records).await;
     if !end.early {
-        return Ok(Arc::clone(&runs.borrow().floor));
+        return Ok(());
     }
     Err(Failure::machine(format!(
         "the data plane has ended by itself: {why}"

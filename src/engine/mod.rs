@@ -95,7 +95,7 @@ const LOOK_EVERY_MS: u64 = 100;
 
 /// Time between ticks while something is under way, and while nothing is.
 const BUSY_TICK_MS: u64 = 5;
-const IDLE_TICK_MS: u64 = 50;
+const IDLE_TICK_MS: u64 = 100;
 
 /// The state machine.
 #[derive(Debug)]

@@ -101,7 +101,7 @@ impl Leaving {
 
     /// Reads what is needed to send another frame.
     pub(super) fn near(&self, out: OutIndex) -> u8 {
-        u8::from(self.outs[out as usize].due) ^ u8::from(self.wheel.stands_nowhere(out))
+        u8::from(self.outs[out as usize].due) ^ u8::from(self.wheel.near(out))
     }
 
     /// Whether any has something new to send.
@@ -228,7 +228,7 @@ impl Engine {
         }
         self.leaving.urgent |= self.limiter.waiting(out);
         let pause_ms = self.pause_ms(out);
-        self.leaving.wheel.no_later(out, now.plus_ms(pause_ms));
+        self.leaving.wheel.plan(out, now.plus_ms(pause_ms));
     }
 
     /// After how long a universe is sent once more if nothing new comes.
@@ -311,7 +311,7 @@ impl Engine {
                     Some(last) => last.plus_ms(self.pause_ms(out)),
                     None => self.started.plus_ms(FIRST_AFTER_MS),
                 };
-                self.leaving.wheel.no_later(out, next);
+                self.leaving.wheel.plan(out, next);
             }
         }
         self.leaving.looked = looked;

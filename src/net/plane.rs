@@ -113,19 +113,26 @@ pub struct Heard {
     pub stop: watch::Receiver<bool>,
 }
 
-/// Starts the data plane on a thread of its own, which takes and sends datagrams in this way and runs on
-/// this `machine` as the floor file wishes. It ends when it hears so.
+/// How the data plane runs.
+#[derive(Debug, Clone, Copy)]
+pub struct How {
+    /// In which way it takes and sends datagrams.
+    pub way: Way,
+    /// On which core, and how urgently, if the floor file says so.
+    pub machine: MachineSettings,
+}
+
+/// Starts the data plane on a thread of its own. It ends when it hears so.
 ///
 /// # Errors
 /// When the thread can't be made.
 pub fn start(
     socket: UdpSocket,
-    way: Way,
+    How { way, machine }: How,
     engine: Engine,
     published: Published,
     clock: Clock,
     heard: Heard,
-    machine: MachineSettings,
 ) -> io::Result<JoinHandle<io::Result<()>>> {
     std::thread::Builder::new()
         .name("frames".into())
@@ -258,10 +265,20 @@ impl Plane {
 
     /// When there is something to do although nobody says anything.
     fn next_wake(&self) -> Time {
-        let quiet = Time(self.heard.0 + QUIET_US);
-        let waits = self.next_state.max(quiet);
-        self.next_tick
-            .min(waits.min(self.next_state.plus_ms(LATE_MS)))
+        let quiet = self.heard.plus_us(QUIET_US);
+        let if_any =
+            |who: &AtomicUsize, due: Time| (who.load(Ordering::Relaxed) > 0).then_some(due);
+        let looked_at = [
+            Some(self.next_state),
+            Some(self.next_sending),
+            if_any(&self.published.watchers, self.next_levels),
+            if_any(&self.published.slot_watchers, self.next_slots),
+        ];
+        let look = self.engine.looks_every_ms().map(|_| self.next_look);
+        let due = looked_at.into_iter().flatten();
+        due.map(|due| due.max(quiet).min(due.plus_ms(LATE_MS)))
+            .chain(look)
+            .fold(self.next_tick, Time::min)
     }
 
     /// Whether it is time for something that people look at, which may wait for a quiet moment.
