@@ -82,6 +82,8 @@ impl Held {
     /// same about its slots.
     pub fn carried_as_it_is(before: &Self, rules: Delivery) -> Self {
         let mut held = before.clone();
+        // They may touch other elements.
+        held.frames.forget_gone();
         held.go_by(rules);
         held
     }

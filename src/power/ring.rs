@@ -81,6 +81,13 @@ impl<T> Ring<T> {
         }
     }
 
+    /// Keeps no room of those that have gone.
+    pub(super) fn forget_gone(&mut self) {
+        self.all.rotate_left(self.first);
+        self.all.truncate(self.count);
+        self.first = 0;
+    }
+
     fn make_room(&mut self, make: impl FnOnce() -> T) {
         if self.count == self.all.len() {
             self.all.rotate_left(self.first);
@@ -112,7 +119,7 @@ mod tests {
     proptest! {
         /// Against the standard library's queue.
         #[test]
-        fn it_is_a_queue(steps in prop::collection::vec(0..5_u8, 1..200)) {
+        fn it_is_a_queue(steps in prop::collection::vec(0..6_u8, 1..200)) {
             let (mut ring, mut queue) = (Ring::of(0), VecDeque::from([0]));
             let mut longest = 1;
             for (number, step) in (1..).zip(steps) {
@@ -124,6 +131,10 @@ mod tests {
                     2 => {
                         *ring.push_front(|| -1) = number;
                         queue.push_front(number);
+                    }
+                    3 => {
+                        ring.forget_gone();
+                        longest = queue.len();
                     }
                     _ if queue.len() > 1 => {
                         ring.drop_front();

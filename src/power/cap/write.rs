@@ -22,6 +22,10 @@ impl Limiter {
         self.fell.remove(out);
         self.rose.remove(out);
         self.pass(now);
+        if repeat {
+            // Nobody else looks at one that is sent again and again.
+            self.freed |= self.retire_one(out, now);
+        }
         let (changed, as_asked) = self.write(out, arrived);
         let share = &mut self.shares[out as usize];
         if !changed && !repeat && share.held.ours() {
