@@ -58,18 +58,7 @@ fn what_was_drawn_is_kept_told_and_posted() {
     );
     let (_directory, path) = daemon::file(&text);
     let state = tempfile::tempdir().unwrap();
-    let kept = state.path().to_str().unwrap();
-    let arguments = [
-        "run",
-        &path,
-        "--artnet",
-        "127.0.0.1:0",
-        "--http",
-        "127.0.0.1:0",
-        "--state",
-        kept,
-    ];
-    let daemon = daemon::Daemon::start(&arguments);
+    let daemon = daemon::run_keeping(&path, state.path());
     let console = Console::open(daemon.artnet);
 
     // White asks for more than the supply may give.
@@ -121,7 +110,7 @@ fn what_was_drawn_is_kept_told_and_posted() {
     assert!(daemon.end_with("TERM").success());
 
     // All of it is there for who starts it again.
-    let daemon = daemon::Daemon::start(&arguments);
+    let daemon = daemon::run_keeping(&path, state.path());
     let range = daemon.json("/api/v1/history?element=supply:s");
     let total = &range["elements"][0]["total"];
     assert_eq!(total["peak_a"], supply["peak_a"], "{range}");
@@ -161,16 +150,7 @@ fn a_history_that_can_not_be_kept_stops_nothing() {
     let state = tempfile::tempdir().unwrap();
     // A file stands where the history should be a file: it is a directory that can't be moved over.
     std::fs::create_dir(state.path().join("history.sqlite3")).unwrap();
-    let daemon = daemon::Daemon::start(&[
-        "run",
-        &path,
-        "--artnet",
-        "127.0.0.1:0",
-        "--http",
-        "127.0.0.1:0",
-        "--state",
-        state.path().to_str().unwrap(),
-    ]);
+    let daemon = daemon::run_keeping(&path, state.path());
     let console = Console::open(daemon.artnet);
     daemon.until(PATIENCE, |state| {
         white(&console);

@@ -29,15 +29,7 @@ impl Running {
         let floor = daemon::six_panels(&[daemon::free_udp_port()]);
         let (directory, path) = daemon::file(&format!("{floor}\n[machine]\n{machine}\n"));
         let state = directory.path().join("state");
-        let arguments = [
-            "run",
-            &path,
-            "--artnet",
-            "127.0.0.1:0",
-            "--http",
-            "127.0.0.1:0",
-        ];
-        let mut command = daemon::litfloor(&arguments);
+        let mut command = daemon::to_run(&path);
         command.arg("--state").arg(&state);
         if let [program, rest @ ..] = before {
             let mut wrapped = Command::new(program);

@@ -105,14 +105,7 @@ fn start(node: &Node, broker: u16) -> (tempfile::TempDir, Daemon) {
          alarms = \"floor/warnings\"\n"
     );
     let (directory, path) = daemon::file(&text);
-    let mut command = daemon::litfloor(&[
-        "run",
-        &path,
-        "--artnet",
-        "127.0.0.1:0",
-        "--http",
-        "127.0.0.1:0",
-    ]);
+    let mut command = daemon::to_run(&path);
     command.env("LITFLOOR_READINGS_TOKEN", TOKEN);
     (directory, Daemon::of(command))
 }

@@ -10,6 +10,7 @@
 use std::fmt::Write as _;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::{Ipv4Addr, SocketAddr, SocketAddrV4, TcpStream, UdpSocket};
+use std::path::Path;
 use std::process::{Child, Command, ExitStatus, Stdio};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -390,7 +391,19 @@ pub fn file(text: &str) -> (tempfile::TempDir, String) {
 
 /// Starts `run` on a floor text, on ports of the system's choice.
 pub fn run(path: &str) -> Daemon {
-    Daemon::start(&[
+    Daemon::of(to_run(path))
+}
+
+/// The same, keeping what it has to keep there.
+pub fn run_keeping(path: &str, state: &Path) -> Daemon {
+    let mut command = to_run(path);
+    command.arg("--state").arg(state);
+    Daemon::of(command)
+}
+
+/// The command that does, to which something may be added.
+pub fn to_run(path: &str) -> Command {
+    litfloor(&[
         "run",
         path,
         "--artnet",
