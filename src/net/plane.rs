@@ -265,7 +265,6 @@ impl Plane {
 
     /// When there is something to do although nobody says anything.
     fn next_wake(&self) -> Time {
-        let quiet = self.heard.plus_us(QUIET_US);
         let if_any =
             |who: &AtomicUsize, due: Time| (who.load(Ordering::Relaxed) > 0).then_some(due);
         let looked_at = [
@@ -276,14 +275,21 @@ impl Plane {
         ];
         let look = self.engine.looks_every_ms().map(|_| self.next_look);
         let due = looked_at.into_iter().flatten();
-        due.map(|due| due.max(quiet).min(due.plus_ms(LATE_MS)))
+        due.map(|due| self.quiet_from(due))
             .chain(look)
             .fold(self.next_tick, Time::min)
     }
 
-    /// Whether it is time for something that people look at, which may wait for a quiet moment.
+    /// From when on something that people look at may be made that is due then: it waits for a quiet
+    /// moment.
+    fn quiet_from(&self, due: Time) -> Time {
+        let quiet = self.heard.plus_us(QUIET_US);
+        due.max(quiet).min(due.plus_ms(LATE_MS))
+    }
+
+    /// Whether it is time for something that people look at.
     fn may(&self, due: Time, now: Time) -> bool {
-        now >= due && (now.us_since(self.heard) >= QUIET_US || now >= due.plus_ms(LATE_MS))
+        now >= self.quiet_from(due)
     }
 
     /// Lets the engine do something now, and sends what comes of it.

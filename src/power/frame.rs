@@ -48,7 +48,15 @@ impl Brightest {
     /// Of one frame.
     pub(super) fn of(content: &Content) -> Self {
         let mut brightest = Self::DARK;
-        brightest.add(content);
+        let (rows, rest) = content.as_chunks::<APART>();
+        for row in rows {
+            for (most, &level) in brightest.most.iter_mut().zip(row) {
+                *most = level.max(*most);
+            }
+        }
+        for (most, &level) in brightest.most.iter_mut().zip(rest) {
+            *most = level.max(*most);
+        }
         brightest
     }
 
@@ -58,18 +66,6 @@ impl Brightest {
             *most = level.max(*most);
         }
         self.known = other.known.min(self.known);
-    }
-
-    fn add(&mut self, content: &Content) {
-        let (rows, rest) = content.as_chunks::<APART>();
-        for row in rows {
-            for (most, &level) in self.most.iter_mut().zip(row) {
-                *most = level.max(*most);
-            }
-        }
-        for (most, &level) in self.most.iter_mut().zip(rest) {
-            *most = level.max(*most);
-        }
     }
 
     /// For every slot.
