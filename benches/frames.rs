@@ -102,7 +102,7 @@ impl Chain {
             .handle(now, wide::CONSOLE, frame, &mut self.sink);
         if now >= self.tick {
             self.engine.tick(now, &mut self.sink);
-            self.tick = self.engine.next_tick(now);
+            self.tick = self.engine.next_tick();
         }
     }
 }

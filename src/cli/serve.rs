@@ -28,7 +28,7 @@ use crate::net::batch::Way;
 use crate::net::clock::Clock;
 use crate::net::drops::Drops;
 use crate::net::plane::{self, Heard, How, Published};
-use crate::net::{interfaces, socket};
+use crate::net::{interfaces, processor, socket};
 use crate::store::Place;
 use crate::store::book::Book;
 use crate::units::Time;
@@ -93,6 +93,7 @@ pub(super) fn runtime() -> Result<tokio::runtime::Runtime, Failure> {
     tokio::runtime::Builder::new_multi_thread()
         .worker_threads(2)
         .thread_name("web")
+        .on_thread_start(processor::stand_back)
         .enable_all()
         .build()
         .map_err(|error| Failure::machine(format!("no threads can be started: {error}")))
@@ -274,6 +275,7 @@ pub(super) async fn serve(
         heard,
     )
     .map_err(Failure::machine)?;
+    processor::stand_back();
     let view = FloorView::new(plan.file, &running, &tables, 1, simulated);
     drop((running, tables));
     let (view, floor) = watch::channel(Arc::new(view));

@@ -65,7 +65,7 @@ impl Engine {
         self.pacing = std::mem::take(&mut before.pacing);
         self.take_over_alarms(before);
         (self.last_trim, self.last_step) = (before.last_trim, before.last_step);
-        self.last_look = before.last_look;
+        (self.last_look, self.ticked) = (before.last_look, before.ticked);
         self.next_poll = now;
         self.nodes.take_over(&before.nodes);
         self.take_over_universes(before, now);
@@ -90,7 +90,7 @@ impl Engine {
     }
 
     /// What nodes may be showing, and the numbers of their frames.
-    fn take_over_outputs(&mut self, before: &Self, now: Time) {
+    fn take_over_outputs(&mut self, before: &mut Self, now: Time) {
         let known: HashMap<_, _> = (0..)
             .zip(before.outlets())
             .map(|(out, key)| (key, out))
@@ -111,7 +111,7 @@ impl Engine {
         }
         self.limiter.take_over(
             &self.floor,
-            &before.limiter,
+            &mut before.limiter,
             &before.floor,
             &same,
             self.picture.asked(),

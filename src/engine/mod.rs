@@ -26,7 +26,7 @@ pub mod offset;
 pub mod out;
 mod pacing;
 mod picture;
-mod report;
+pub mod report;
 mod send;
 pub mod sending;
 pub mod sequence;
@@ -124,6 +124,8 @@ pub struct Engine {
     last_trim: Time,
     last_step: Time,
     last_look: Time,
+    /// When [`Self::tick`] was last called.
+    ticked: Time,
     next_poll: Time,
     fading: bool,
     running: Option<Running>,
@@ -182,6 +184,7 @@ impl Engine {
             last_trim: now,
             last_step: now,
             last_look: now,
+            ticked: now,
             next_poll: now,
             fading: false,
             running: None,
@@ -393,6 +396,7 @@ impl Engine {
 
     /// Lets time pass. Call it at [`Self::next_tick`] at the latest.
     pub fn tick(&mut self, now: Time, outlet: &mut impl Outlet) {
+        self.ticked = now;
         if self.syncing.ended(now) {
             self.show_pending(now, outlet);
         }
@@ -426,8 +430,9 @@ impl Engine {
         self.run_survey(now, outlet);
     }
 
-    /// When [`Self::tick`] should be called next.
-    pub fn next_tick(&self, now: Time) -> Time {
+    /// When [`Self::tick`] should be called next, as far as is known now: it may turn out to be sooner or
+    /// later with all that happens.
+    pub fn next_tick(&self) -> Time {
         let busy = self.fading
             || self.syncing.active()
             || self.limiter.dimming()
@@ -437,11 +442,13 @@ impl Engine {
             || self.leaving.any_marked();
         let all = self.looks_at_all();
         let tick = if busy || (all && self.limiter.any_unsettled()) {
-            now.plus_ms(BUSY_TICK_MS)
+            self.ticked.plus_ms(BUSY_TICK_MS)
         } else if all {
-            now.plus_ms(IDLE_TICK_MS)
+            self.ticked.plus_ms(IDLE_TICK_MS)
         } else {
-            now.plus_ms(IDLE_TICK_MS).min(self.leaving.next_due())
+            self.ticked
+                .plus_ms(IDLE_TICK_MS)
+                .min(self.leaving.next_due())
         };
         let pattern = self.running.as_ref().map(Running::next);
         let tick = pattern.map_or(tick, |next| next.min(tick));

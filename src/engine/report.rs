@@ -6,23 +6,87 @@ use super::snapshot::{
 use super::switches::Presses;
 use super::tally::Outcome;
 use super::{Engine, arrival, notices};
+use crate::power::cap::OutIndex;
 use crate::power::draw;
 use crate::power::tree::ElementIndex;
 use crate::units::{Draw, Time};
 use crate::wire::PortAddress;
 
+/// A state in the making: a floor of ten thousand panels is gone over piece by piece, so that frames need
+/// not wait for all of it.
+#[derive(Debug)]
+pub struct Draft {
+    revision: u32,
+    panels: Vec<PanelState>,
+    /// Draw as sent of every panel's segments, idle included: those of one panel after those of the
+    /// other.
+    segments: Vec<Draw>,
+    /// Where those of each panel begin.
+    begins: Vec<usize>,
+    /// The universe that is gone over next, and then the panel.
+    next_out: usize,
+    next_panel: usize,
+}
+
+/// How much a piece of a draft is: so many universes or so many panels.
+const OUTS: usize = 64;
+const PANELS: usize = 512;
+
 impl Engine {
     /// Everything that changes while a floor runs.
     pub fn state(&self, now: Time) -> State {
-        self.state_with(Vec::new(), now)
+        let mut draft = self.draft(None);
+        while !self.go_on(&mut draft) {}
+        self.state_of(draft, now)
     }
 
-    /// The same in the place of an earlier state that nobody looks at any more: its panels, which are many,
-    /// are written over, so that making it takes little time and memory from the frames.
-    pub fn state_again(&self, before: State, now: Time) -> State {
-        let same = before.revision == self.revision;
-        let panels = if same { before.panels } else { Vec::new() };
-        self.state_with(panels, now)
+    /// Begins a state in the place of an earlier one that nobody looks at any more: its panels, which are
+    /// many, are written over, so that making it takes little memory.
+    pub fn draft(&self, before: Option<State>) -> Draft {
+        let before = before.filter(|before| before.revision == self.revision);
+        let panels = before.map_or_else(Vec::new, |before| before.panels);
+        let known = panels.len() == self.floor.panels.len();
+        Draft {
+            revision: self.revision,
+            panels: if known { panels } else { Vec::new() },
+            segments: Vec::new(),
+            begins: Vec::with_capacity(self.floor.panels.len()),
+            next_out: 0,
+            next_panel: 0,
+        }
+    }
+
+    /// Makes one more piece of a draft; says whether it can be taken now, by [`Self::state_of`].
+    pub fn go_on(&self, draft: &mut Draft) -> bool {
+        if draft.revision != self.revision {
+            *draft = self.draft(None);
+        }
+        let panels = self.floor.panels.len();
+        if draft.begins.len() < panels {
+            self.draft_idle(draft);
+            return false;
+        }
+        let outs = self.tables.outputs.len();
+        if draft.next_out < outs {
+            let end = outs.min(draft.next_out + OUTS);
+            for out in draft.next_out..end {
+                self.add_segments(draft, out);
+            }
+            draft.next_out = end;
+            return false;
+        }
+        let end = panels.min(draft.next_panel + PANELS);
+        for at in draft.next_panel..end {
+            self.draft_panel(draft, at);
+        }
+        draft.next_panel = end;
+        end == panels
+    }
+
+    /// The state that a draft has become; of a draft that is not done, or of another floor's, only the
+    /// panels are missing or old.
+    pub fn state_of(&self, draft: Draft, now: Time) -> State {
+        self.state_with(draft.panels, now)
     }
 
     fn state_with(&self, panels: Vec<PanelState>, now: Time) -> State {
@@ -74,7 +138,7 @@ impl Engine {
             circuits: circuits.collect(),
             supplies: supplies.collect(),
             feeds: feeds.collect(),
-            panels: self.panel_states(panels),
+            panels,
             universes,
             inputs: self.switches.inputs(now),
             presses: self.switches.latest(floor, self.started, now),
@@ -194,75 +258,74 @@ impl Engine {
         }
     }
 
-    /// What is known of every panel, written over `panels` if these are of this floor.
-    fn panel_states(&self, mut panels: Vec<PanelState>) -> Vec<PanelState> {
+    /// What is known of a panel.
+    fn draft_panel(&self, draft: &mut Draft, at: usize) {
+        let row = &self.tables.panels[at];
+        if draft.panels.len() == at {
+            let position = self.floor.panels[at].position;
+            let new = PanelState::of(position, row.segments.len());
+            draft.panels.push(new);
+        }
+        let state = &mut draft.panels[at];
         let tree = self.limiter.tree();
-        if panels.len() != self.floor.panels.len() {
-            let rows = self.floor.panels.iter().zip(&self.tables.panels);
-            panels = rows
-                .map(|(panel, row)| PanelState::of(panel.position, row.segments.len()))
-                .collect();
+        let reading = self.limiter.reading(tree.panel(at));
+        let element = &tree.elements[at];
+        (state.pressed, state.switches_known) = self.switches.panel(at);
+        state.impossible = element.impossible();
+        state.asked_a = reading.asked.amps().0;
+        state.draw_a = reading.sent.amps().0;
+        state.limit_a = element.rated_a.map(|_| element.limit.amps().0);
+        state.scale = self.limiter.panel_scale(at).fraction();
+        let own = &draft.segments[draft.begins[at]..];
+        for (amps, draw) in state.segments_a.iter_mut().zip(own) {
+            *amps = draw.amps().0;
         }
-        let segments = self.segments();
-        let mut of_segments = segments.iter();
-        for (at, state) in panels.iter_mut().enumerate() {
-            let reading = self.limiter.reading(tree.panel(at));
-            let element = &tree.elements[at];
-            (state.pressed, state.switches_known) = self.switches.panel(at);
-            state.impossible = element.impossible();
-            state.asked_a = reading.asked.amps().0;
-            state.draw_a = reading.sent.amps().0;
-            state.limit_a = element.rated_a.map(|_| element.limit.amps().0);
-            state.scale = self.limiter.panel_scale(at).fraction();
-            for (amps, draw) in state.segments_a.iter_mut().zip(&mut of_segments) {
-                *amps = draw.amps().0;
-            }
-        }
-        panels
     }
 
-    /// Draw as sent of every panel's segments, idle included: those of one panel after those of the other.
-    fn segments(&self) -> Vec<Draw> {
-        let tables = &*self.tables;
-        let mut all = Vec::new();
-        let mut begins = Vec::with_capacity(tables.panels.len());
-        for panel in &tables.panels {
+    /// What the segments of more panels draw when dark.
+    fn draft_idle(&self, draft: &mut Draft) {
+        let begun = draft.begins.len();
+        for panel in self.tables.panels.iter().skip(begun).take(PANELS) {
             let idle = panel.idle.0.checked_div(u64::from(panel.pixels));
             let idle = idle.unwrap_or(0);
-            begins.push(all.len());
+            draft.begins.push(draft.segments.len());
             let segments = panel.segments.iter();
-            all.extend(segments.map(|&pixels| Draw(idle * u64::from(pixels))));
+            let dark = segments.map(|&pixels| Draw(idle * u64::from(pixels)));
+            draft.segments.extend(dark);
         }
-        for out in self.outs() {
-            let leaving = self.limiter.leaving(out);
-            for part in &tables.outputs[out as usize].parts {
-                let pattern = &tables.patterns[usize::from(part.pattern)];
-                let panel = &tables.panels[part.panel as usize];
-                let stride = pattern.slots.len();
-                let levels = &leaving[usize::from(part.dst)..][..usize::from(part.len)];
-                // Slots of the panel before this stretch of it.
-                let before = (part.first_pixel - panel.first_pixel) as usize * stride
-                    + usize::from(part.phase);
-                let of_panel = &mut all[begins[part.panel as usize]..];
-                let (mut from, mut end) = (0, 0);
-                for (segment, &pixels) in panel.segments.iter().enumerate() {
-                    end += pixels as usize * stride;
-                    // What lies behind the last segment counts as its own.
-                    let to = if segment + 1 == panel.segments.len() {
-                        levels.len()
-                    } else {
-                        end.saturating_sub(before).min(levels.len())
-                    };
-                    if to > from {
-                        let phase = (usize::from(part.phase) + from) % stride;
-                        let phase = u16::try_from(phase).unwrap_or(0);
-                        of_panel[segment] += draw::sum(phase, pattern, &levels[from..to]);
-                        from = to;
-                    }
+    }
+
+    /// Adds what the frame that left last for a universe makes segments draw.
+    fn add_segments(&self, draft: &mut Draft, out: usize) {
+        let tables = &*self.tables;
+        #[expect(clippy::cast_possible_truncation, reason = "it counts universes")]
+        let leaving = self.limiter.leaving(out as OutIndex);
+        for part in &tables.outputs[out].parts {
+            let pattern = &tables.patterns[usize::from(part.pattern)];
+            let panel = &tables.panels[part.panel as usize];
+            let stride = pattern.slots.len();
+            let levels = &leaving[usize::from(part.dst)..][..usize::from(part.len)];
+            // Slots of the panel before this stretch of it.
+            let before =
+                (part.first_pixel - panel.first_pixel) as usize * stride + usize::from(part.phase);
+            let of_panel = &mut draft.segments[draft.begins[part.panel as usize]..];
+            let (mut from, mut end) = (0, 0);
+            for (segment, &pixels) in panel.segments.iter().enumerate() {
+                end += pixels as usize * stride;
+                // What lies behind the last segment counts as its own.
+                let to = if segment + 1 == panel.segments.len() {
+                    levels.len()
+                } else {
+                    end.saturating_sub(before).min(levels.len())
+                };
+                if to > from {
+                    let phase = (usize::from(part.phase) + from) % stride;
+                    let phase = u16::try_from(phase).unwrap_or(0);
+                    of_panel[segment] += draw::sum(phase, pattern, &levels[from..to]);
+                    from = to;
                 }
             }
         }
-        all
     }
 }
 
@@ -318,11 +381,22 @@ mod tests {
         let now = Time(200_000);
         let anew = engine.state(now);
         assert_ne!(told(&first)["panels"], told(&anew)["panels"], "it is lit");
-        assert_eq!(told(&engine.state_again(first, now)), told(&anew));
+        let again = |engine: &Engine, before| {
+            let mut draft = engine.draft(Some(before));
+            while !engine.go_on(&mut draft) {}
+            engine.state_of(draft, now)
+        };
+        assert_eq!(told(&again(&engine, first)), told(&anew));
 
         // Of another floor nothing is taken over.
         let mut other = self::engine(include_str!("../../config/large-floor.toml"));
         other.set_file("other", 2, now);
-        assert_eq!(told(&other.state_again(anew, now)), told(&other.state(now)));
+        assert_eq!(told(&again(&other, anew)), told(&other.state(now)));
+
+        // A draft that another floor interrupts begins anew.
+        let mut draft = engine.draft(None);
+        assert!(!engine.go_on(&mut draft));
+        while !other.go_on(&mut draft) {}
+        assert_eq!(told(&other.state_of(draft, now)), told(&other.state(now)));
     }
 }

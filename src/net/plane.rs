@@ -2,6 +2,7 @@
 
 use std::io;
 use std::net::UdpSocket;
+use std::pin::pin;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread::JoinHandle;
@@ -16,6 +17,7 @@ use crate::engine::command::Command;
 use crate::engine::levels::Shown;
 use crate::engine::look::Look;
 use crate::engine::out::{Datagram, Outlet};
+use crate::engine::report::Draft;
 use crate::engine::sending::Sending;
 use crate::engine::slots::AllSlots;
 use crate::engine::snapshot::{PatternState, State};
@@ -142,9 +144,22 @@ pub fn start(
             tracing::info!(datagrams = inbox.way().name(), "the data plane runs");
             let waiting_on = socket.try_clone()?;
             wait::run(&waiting_on, way, clock, async |wait| {
-                Plane::new(socket, inbox, wait, engine, published, clock)
-                    .run(heard)
-                    .await;
+                let Heard {
+                    interfaces,
+                    orders,
+                    reread,
+                    voltages,
+                    stop,
+                } = heard;
+                Plane::new(
+                    (socket, inbox, wait),
+                    engine,
+                    published,
+                    clock,
+                    (interfaces, voltages),
+                )
+                .run(orders, reread, stop)
+                .await;
                 Ok(())
             })
         })
@@ -170,18 +185,24 @@ struct Plane {
     shown: Shown,
     /// The state before the last one that was published.
     spare: Option<Arc<State>>,
+    /// The state that is being made.
+    draft: Option<Draft>,
+    interfaces: watch::Receiver<Vec<Interface>>,
+    voltages: watch::Receiver<Arc<Voltages>>,
     /// When a datagram last came.
     heard: Time,
 }
 
 impl Plane {
     fn new(
-        socket: UdpSocket,
-        inbox: Inbox,
-        wait: Wait,
+        (socket, inbox, wait): (UdpSocket, Inbox, Wait),
         engine: Engine,
         published: Published,
         clock: Clock,
+        (interfaces, voltages): (
+            watch::Receiver<Vec<Interface>>,
+            watch::Receiver<Arc<Voltages>>,
+        ),
     ) -> Self {
         let now = clock.now();
         Self {
@@ -201,52 +222,62 @@ impl Plane {
             next_look: now,
             shown: Shown::default(),
             spare: None,
+            draft: None,
+            interfaces,
+            voltages,
             heard: now,
         }
     }
 
-    async fn run(&mut self, heard: Heard) {
-        let Heard {
-            mut interfaces,
-            mut orders,
-            mut reread,
-            mut voltages,
-            mut stop,
-        } = heard;
+    async fn run(
+        &mut self,
+        mut orders: mpsc::Receiver<Order>,
+        mut reread: mpsc::Receiver<Reread>,
+        mut stop: watch::Receiver<bool>,
+    ) {
+        let mut stopped = pin!(stop.wait_for(|&stop| stop));
         loop {
-            let until = if self.more {
-                Time::default()
-            } else {
-                self.next_wake()
-            };
+            let until = self.next_wake();
             tokio::select! {
                 biased;
-                _ = stop.wait_for(|&stop| stop) => break,
+                _ = &mut stopped => break,
+                Some(order) = orders.recv() => {
+                    self.follow(order);
+                    // Even a flood of orders leaves room for frames after each.
+                    self.receive();
+                }
+                Some(reread) = reread.recv() => {
+                    self.take_reread(reread);
+                    self.receive();
+                }
                 came = self.wait.next(until, self.clock) => {
-                    if self.more || came == Came::Datagrams {
+                    if came == Came::Datagrams || self.more {
                         self.receive();
                     }
+                    self.pass_time();
+                    // All that rings has been asked and has nothing: until it rings there is no other.
+                    self.forward_alone();
                 }
-                Some(order) = orders.recv() => self.follow(order),
-                Some(reread) = reread.recv() => self.take_reread(reread),
-            }
-            // Frames come first, but even a flood of them leaves room for one order each time.
-            if let Ok(order) = orders.try_recv() {
-                self.follow(order);
-            }
-            if let Ok(file) = reread.try_recv() {
-                self.take_reread(file);
-            }
-            if interfaces.has_changed().unwrap_or(false) {
-                let now = interfaces.borrow_and_update().clone();
-                self.engine.set_interfaces(now);
-            }
-            if voltages.has_changed().unwrap_or(false) {
-                self.engine.see_voltages(&voltages.borrow_and_update());
             }
             self.pass_time();
         }
         self.end_peaks().await;
+    }
+
+    /// Forwards and lets time pass until somebody rings.
+    fn forward_alone(&mut self) {
+        loop {
+            if self.more && !self.wait.is_rung() {
+                self.receive();
+            } else {
+                match self.wait.alone(self.next_wake()) {
+                    Some(Came::Datagrams) => self.receive(),
+                    Some(Came::Time) => {}
+                    None => return,
+                }
+            }
+            self.pass_time();
+        }
     }
 
     /// Leaves nothing above its limit behind.
@@ -257,7 +288,7 @@ impl Plane {
         let until = self.clock.now().plus_ms(ENDS_WITHIN_MS);
         self.act(|engine, now, wire| engine.end_peaks(now, wire));
         while self.engine.peaking() && self.clock.now() < until {
-            let wake = self.engine.next_tick(self.clock.now());
+            let wake = self.engine.next_tick();
             self.wait.pause(wake, self.clock).await;
             self.act(|engine, now, wire| engine.tick(now, wire));
         }
@@ -265,6 +296,9 @@ impl Plane {
 
     /// When there is something to do although nobody says anything.
     fn next_wake(&self) -> Time {
+        if self.more || self.draft.is_some() {
+            return Time::default();
+        }
         let if_any =
             |who: &AtomicUsize, due: Time| (who.load(Ordering::Relaxed) > 0).then_some(due);
         let looked_at = [
@@ -339,13 +373,13 @@ impl Plane {
                 Err(error) => tracing::debug!(%error, "receiving failed"),
             }
         }
-        self.next_tick = self.next_tick.min(self.engine.next_tick(self.clock.now()));
+        self.next_tick = self.engine.next_tick();
     }
 
     fn follow(&mut self, (command, answer): Order) {
         let done = self.act(|engine, now, wire| engine.command(now, command, wire));
         let now = self.clock.now();
-        self.next_tick = self.next_tick.min(self.engine.next_tick(now));
+        self.next_tick = self.engine.next_tick();
         // What people look at shows the change at once.
         self.next_state = now;
         // Who asked may have gone away since.
@@ -373,18 +407,15 @@ impl Plane {
     fn pass_time(&mut self) {
         let now = self.clock.now();
         if now >= self.next_tick {
+            self.look_around();
             self.act(|engine, now, wire| engine.tick(now, wire));
-            self.next_tick = self.engine.next_tick(now);
+            self.next_tick = self.engine.next_tick();
         }
         if let Some(news) = self.engine.survey_news() {
             self.published.survey.send_replace(Some(Arc::new(news)));
         }
-        if self.may(self.next_state, now) {
-            self.next_state = now.plus_ms(STATE_EVERY_MS);
-            self.publish_state(now);
-            self.published
-                .presses
-                .send_replace(Arc::new(self.engine.presses()));
+        if self.draft.is_some() || self.may(self.next_state, now) {
+            self.go_on_with_state(now);
         }
         if self.may(self.next_levels, now) && self.published.watchers.load(Ordering::Relaxed) > 0 {
             // On average, for quiet moments come late; what was missed is not made up for.
@@ -420,14 +451,35 @@ impl Plane {
         }
     }
 
-    /// The state before the last one is written over, if nobody looks at it any more.
-    fn publish_state(&mut self, now: Time) {
-        let state = match self.spare.take().and_then(Arc::into_inner) {
-            Some(spare) => self.engine.state_again(spare, now),
-            None => self.engine.state(now),
-        };
+    /// Takes what was found beside the frames.
+    fn look_around(&mut self) {
+        if self.interfaces.has_changed().unwrap_or(false) {
+            let now = self.interfaces.borrow_and_update().clone();
+            self.engine.set_interfaces(now);
+        }
+        if self.voltages.has_changed().unwrap_or(false) {
+            self.engine.see_voltages(&self.voltages.borrow_and_update());
+        }
+    }
+
+    /// Makes one more piece of a state, and publishes it when it is done. The state before the last one
+    /// is written over, if nobody looks at it any more.
+    fn go_on_with_state(&mut self, now: Time) {
+        let mut draft = self.draft.take().unwrap_or_else(|| {
+            self.next_state = now.plus_ms(STATE_EVERY_MS);
+            let spare = self.spare.take().and_then(Arc::into_inner);
+            self.engine.draft(spare)
+        });
+        if !self.engine.go_on(&mut draft) {
+            self.draft = Some(draft);
+            return;
+        }
+        let state = self.engine.state_of(draft, now);
         let before = self.published.state.send_replace(Arc::new(state));
         self.spare = Some(before);
+        self.published
+            .presses
+            .send_replace(Arc::new(self.engine.presses()));
     }
 
     /// A copy of slots and no more: what becomes of it is painted and compared elsewhere.

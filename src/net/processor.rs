@@ -22,6 +22,22 @@ pub fn settle(wishes: MachineSettings) {
     }
 }
 
+/// Lets frames go before whatever the thread that calls this does, and all threads that it starts from
+/// then on: with many browsers or a long reload on a small board it is these that wait.
+pub fn stand_back() {
+    #[cfg(target_os = "linux")]
+    {
+        use thread_priority::{ThreadPriority, ThreadPriorityValue, set_current_thread_priority};
+        // A niceness of 10: the scale goes from 0 for 20 to 100 for -20.
+        let done = ThreadPriorityValue::try_from(25)
+            .map(|value| set_current_thread_priority(ThreadPriority::Crossplatform(value)));
+        // Nobody is refused to be nicer; if someone were, frames would only take turns with the rest.
+        if !matches!(done, Ok(Ok(()))) {
+            tracing::debug!("frames take turns with everything else");
+        }
+    }
+}
+
 #[cfg(target_os = "linux")]
 fn keep_to(core: u16) -> Result<String, String> {
     use nix::sched::{CpuSet, sched_getaffinity, sched_setaffinity};
@@ -117,6 +133,23 @@ fn go_before(priority: u8) -> Result<String, String> {
 #[cfg(all(test, target_os = "linux"))]
 mod tests {
     use super::*;
+
+    #[test]
+    fn who_stands_back_is_nicer_than_before() {
+        // The 19th field of /proc/…/stat, `nice` in proc(5); the name before may hold spaces.
+        let nice = || {
+            let stat = std::fs::read_to_string("/proc/thread-self/stat").unwrap();
+            let (_, fields) = stat.rsplit_once(") ").unwrap();
+            fields.split(' ').nth(19 - 3).unwrap().to_owned()
+        };
+        std::thread::spawn(move || {
+            stand_back();
+            assert_eq!(nice(), "10");
+            assert_eq!(std::thread::spawn(nice).join().unwrap(), "10");
+        })
+        .join()
+        .unwrap();
+    }
 
     #[test]
     fn cores_are_told_as_ranges() {

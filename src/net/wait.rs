@@ -78,6 +78,25 @@ impl Wait {
         }
     }
 
+    /// Waits on this thread until something can be received, or until then. Nothing if somebody rings:
+    /// let all run that waits for orders then. A runtime rings always.
+    pub(super) fn alone(&self, until: Time) -> Option<Came> {
+        match self {
+            #[cfg(target_os = "linux")]
+            Self::Poll(poll) => poll.alone(until),
+            Self::Runtime(_) => None,
+        }
+    }
+
+    /// Whether somebody has rung.
+    pub(super) fn is_rung(&self) -> bool {
+        match self {
+            #[cfg(target_os = "linux")]
+            Self::Poll(poll) => poll.is_rung(),
+            Self::Runtime(_) => true,
+        }
+    }
+
     /// Waits until then.
     pub(super) async fn pause(&self, until: Time, clock: Clock) {
         match self {

@@ -80,12 +80,16 @@ impl Held {
 
     /// What `before` says of the same universe of the same node, now that another floor file says the
     /// same about its slots.
-    pub fn carried_as_it_is(before: &Self, rules: Delivery) -> Self {
-        let mut held = before.clone();
+    pub fn carried_as_it_is(mut before: Self, rules: Delivery) -> Self {
         // They may touch other elements.
-        held.frames.forget_gone();
-        held.go_by(rules);
-        held
+        before.frames.forget_gone();
+        before.go_by(rules);
+        before
+    }
+
+    /// What the floor file says of its network.
+    pub const fn rules(&self) -> Delivery {
+        self.rules
     }
 
     fn go_by(&mut self, rules: Delivery) {
@@ -102,7 +106,7 @@ impl Held {
     /// `shorter` is how many slots its frames had, if they had fewer than they have now: nobody
     /// knows what the node holds in the rest.
     pub fn carried(
-        before: &Self,
+        before: Self,
         rules: Delivery,
         shorter: Option<u16>,
         mut draws: impl FnMut(&Content) -> Vec<Draw>,

@@ -124,7 +124,7 @@ impl Share {
     /// `shorter` is how many slots its frames had, if they had fewer.
     pub(super) fn carried(
         &self,
-        before: &Held,
+        before: Held,
         shorter: Option<u16>,
         rules: Delivery,
         (universe, tables, tree): (&OutUniverse, &Tables, &Tree),
@@ -132,6 +132,12 @@ impl Share {
         Held::carried(before, rules, shorter, |slots| {
             self.draws(universe, tables, tree, slots)
         })
+    }
+
+    /// Gives what its node may be showing away, for another floor to reckon with.
+    pub(super) fn take_held(&mut self) -> Held {
+        let nothing = Held::new(&[], Time::default(), self.held.rules());
+        std::mem::replace(&mut self.held, nothing)
     }
 
     /// Whether the slots of a universe of the floor `before` hang on the same elements in the same way.

@@ -169,7 +169,7 @@ impl World {
             now: self.now,
         };
         self.engine.handle(self.now, from, bytes, &mut outlet);
-        self.next_tick = self.next_tick.min(self.engine.next_tick(self.now));
+        self.next_tick = self.engine.next_tick();
     }
 
     /// The engine is to end and takes back what is above limits.
@@ -180,7 +180,7 @@ impl World {
             now: self.now,
         };
         self.engine.end_peaks(self.now, &mut outlet);
-        self.next_tick = self.next_tick.min(self.engine.next_tick(self.now));
+        self.next_tick = self.engine.next_tick();
     }
 
     /// Someone gives an order.
@@ -191,7 +191,7 @@ impl World {
             now: self.now,
         };
         self.engine.command(self.now, command, &mut outlet)?;
-        self.next_tick = self.next_tick.min(self.engine.next_tick(self.now));
+        self.next_tick = self.engine.next_tick();
         Ok(())
     }
 
@@ -220,7 +220,7 @@ impl World {
                     now: self.now,
                 };
                 self.engine.tick(self.now, &mut outlet);
-                self.next_tick = self.engine.next_tick(self.now);
+                self.next_tick = self.engine.next_tick();
             }
             if self.watches_windows {
                 self.assert_rises();

@@ -195,7 +195,7 @@ impl Stage {
             takes: self.takes,
         };
         let outcome = self.engine.handle(self.now, from, bytes, &mut record);
-        self.next_tick = self.next_tick.min(self.engine.next_tick(self.now));
+        self.next_tick = self.engine.next_tick();
         outcome
     }
 
@@ -212,7 +212,7 @@ impl Stage {
             takes: self.takes,
         };
         let done = self.engine.command(self.now, command, &mut record);
-        self.next_tick = self.next_tick.min(self.engine.next_tick(self.now));
+        self.next_tick = self.engine.next_tick();
         done
     }
 
@@ -227,7 +227,7 @@ impl Stage {
                 takes: self.takes,
             };
             self.engine.tick(self.now, &mut record);
-            self.next_tick = self.engine.next_tick(self.now);
+            self.next_tick = self.engine.next_tick();
         }
         self.now = until;
     }

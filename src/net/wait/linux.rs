@@ -74,6 +74,22 @@ impl Poll {
         self.wait(false, until).await;
     }
 
+    pub(super) fn is_rung(&self) -> bool {
+        self.bell.rung.load(Ordering::Acquire)
+    }
+
+    pub(super) fn alone(&self, until: Time) -> Option<Came> {
+        while !self.is_rung() {
+            self.wanted.set((true, until));
+            // What can't be waited for here can't be there either, and is told there.
+            self.look().ok()?;
+            if let Some(came) = self.came.take() {
+                return Some(came);
+            }
+        }
+        None
+    }
+
     /// Ready after the thread has looked, not before: whoever else waits has had a turn then.
     async fn wait(&self, listen: bool, until: Time) -> Came {
         self.came.set(None);

@@ -14,11 +14,12 @@ impl Limiter {
     ///
     /// `same` gives, for each universe of this floor, the one of the floor before that leaves for
     /// the same Port-Address of the same node; what its node may be showing is reckoned with by
-    /// what this floor says of those slots. Every other may be showing anything.
+    /// what this floor says of those slots. Every other may be showing anything. What is left of
+    /// `before` only takes time to be dropped.
     pub fn take_over(
         &mut self,
         floor: &Floor,
-        before: &Self,
+        before: &mut Self,
         floor_before: &Floor,
         same: &[Option<OutIndex>],
         arrived: &[u8],
@@ -39,12 +40,14 @@ impl Limiter {
             let share = &mut self.shares[out as usize];
             let here = (universe, &*tables, &self.tree);
             let there = (universe_before, &*before.tables, &before.tree);
-            let held = if share.is_wired_like(here, share_before, there, &element_before) {
-                Held::carried_as_it_is(&share_before.held, floor.delivery)
+            let alike = share.is_wired_like(here, share_before, there, &element_before);
+            let held_before = before.shares[was as usize].take_held();
+            let held = if alike {
+                Held::carried_as_it_is(held_before, floor.delivery)
             } else {
                 let slots = universe_before.slots;
                 let shorter = (slots < universe.slots).then_some(slots);
-                share.carried(&share_before.held, shorter, floor.delivery, here)
+                share.carried(held_before, shorter, floor.delivery, here)
             };
             self.change_held(out, |share| {
                 share.sent = held.newest().into();

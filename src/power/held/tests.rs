@@ -169,7 +169,7 @@ fn what_may_be_on_show_is_reckoned_anew_by_its_slots() {
     }
     // Only the last is on show, but before it two others may be: 210 ms is too soon after 200.
     held.retire(Time::from_ms(270));
-    let carried = Held::carried(&held, RULES, None, of_slots);
+    let carried = Held::carried(held.clone(), RULES, None, of_slots);
     assert_eq!(carried.most(), [Draw(5), Draw(8)]);
     assert!(carried.settled() && carried.ours());
     assert_eq!(carried.newest(), [Draw(5), Draw(8)]);
@@ -188,13 +188,13 @@ fn what_a_longer_frame_holds_beyond_the_shorter_one_may_be_anything() {
     }
     held.retire(Time::from_ms(400));
     assert_eq!(held.most(), [Draw(0)]);
-    let carried = Held::carried(&held, RULES, Some(1), of_slots);
+    let carried = Held::carried(held.clone(), RULES, Some(1), of_slots);
     assert_eq!(carried.most(), [Draw(0), Draw(255)]);
     assert!(!carried.ours() && carried.inherited());
     // A silent node may show the brightest that it ever got in the one slot, and anything in
     // the other, at the same time.
     held.node_fell_silent();
-    let mut carried = Held::carried(&held, RULES, Some(1), of_slots);
+    let mut carried = Held::carried(held.clone(), RULES, Some(1), of_slots);
     assert_eq!(carried.most(), [Draw(200), Draw(255)]);
     carried.node_answered(Time::from_ms(500));
     assert_eq!(carried.most(), [Draw(200), Draw(255)]);
@@ -213,7 +213,7 @@ fn other_promises_of_the_network_begin_to_count_anew() {
         copies: 5,
         late_ms: 20,
     };
-    let mut carried = Held::carried(&held, rules, None, sums);
+    let mut carried = Held::carried(held.clone(), rules, None, sums);
     carried.retire(Time::from_ms(300));
     assert!(!carried.settled());
     for ms in [300, 320, 340, 360, 380] {
