@@ -10,7 +10,7 @@ test: ## install what the tests need, and pass all of them: one line a stage
 demo: ## a simulated floor, console and nodes; the dashboard on http://127.0.0.1:8080
 	cargo run --release -- demo
 
-bench: ## litfloor against a bare forwarder, a quarter of an hour; BENCH=fast,browser chooses rows, QUICK=1 is a short look
+bench: ## litfloor against a bare forwarder, half an hour; BENCH=fast,browser chooses rows, QUICK=1 is a short look
 	cargo build --release --bin litfloor --example wire_bench
 	target/release/examples/wire_bench run $(if $(QUICK),--quick) $(if $(BENCH),--rows $(BENCH)) $(ARGS)
 

@@ -9,15 +9,6 @@ export async function look(browser, source, size, seconds) {
   const visitor = await check.open(browser, source.url, { size });
   const { page } = visitor;
   await check.ready(page, "floor");
-  const session = await page.context().newCDPSession(page);
-  let [arrived, bytes] = [0, 0];
-  await session.send("Network.enable");
-  session.on("Network.webSocketFrameReceived", ({ response }) => {
-    // Kinds 2 and 7 of a binary message, in base 64.
-    if (response.opcode !== 2 || !/^(Ag|Bw)/.test(response.payloadData)) return;
-    arrived += 1;
-    bytes += (response.payloadData.length * 3) / 4;
-  });
   await page.evaluate(() => {
     const put = CanvasRenderingContext2D.prototype.putImageData;
     window.drawn = 0;
@@ -26,21 +17,14 @@ export async function look(browser, source, size, seconds) {
       return put.apply(this, all);
     };
   });
-  // Counting what arrives costs time of its own, so that is done first, and apart.
-  await page.waitForTimeout(1_000);
-  [arrived, bytes] = [0, 0];
-  const began = performance.now();
-  await page.waitForTimeout(1_000 * seconds);
-  const counted_s = (performance.now() - began) / 1_000;
-  const came = { arrived_per_s: arrived / counted_s, mb_per_s: bytes / 1e6 / counted_s };
-  await session.send("Network.disable");
-  await session.detach();
   const [wall, thread] = [await metrics(page, "timeTicks"), await metrics(page, "threadTicks")];
-  await page.waitForTimeout(500);
+  await page.waitForTimeout(1_000);
   const now = async () => ({ wall: await wall(), thread: await thread(), drawn: await page.evaluate(() => window.drawn), daemon: spent(source.pid) });
   const before = await now();
   await page.waitForTimeout(1_000 * seconds);
   const after = await now();
+  // Counting what arrives costs so much that pictures queue and the page asks for fewer: it comes last.
+  const came = await arrives(page, seconds);
   await visitor.close();
   const span_s = after.wall.at_s - before.wall.at_s;
   return {
@@ -51,6 +35,27 @@ export async function look(browser, source, size, seconds) {
     daemon_frames: (after.daemon.frames_s - before.daemon.frames_s) / span_s,
     daemon_rest: (after.daemon.rest_s - before.daemon.rest_s) / span_s,
   };
+}
+
+/** How many pictures come to a page, and how large they are. */
+async function arrives(page, seconds) {
+  const session = await page.context().newCDPSession(page);
+  let [arrived, bytes] = [0, 0];
+  await session.send("Network.enable");
+  session.on("Network.webSocketFrameReceived", ({ response }) => {
+    // Kinds 2 and 7 of a binary message, in base 64.
+    if (response.opcode !== 2 || !/^(Ag|Bw)/.test(response.payloadData)) return;
+    arrived += 1;
+    bytes += (response.payloadData.length * 3) / 4;
+  });
+  await page.waitForTimeout(1_000);
+  [arrived, bytes] = [0, 0];
+  const began = performance.now();
+  await page.waitForTimeout(1_000 * seconds);
+  const counted_s = (performance.now() - began) / 1_000;
+  await session.send("Network.disable");
+  await session.detach();
+  return { arrived_per_s: arrived / counted_s, mb_per_s: bytes / 1e6 / counted_s };
 }
 
 /** Reads what the page's main thread has done, by one of the two clocks. */
