@@ -95,6 +95,8 @@ pub(super) struct Metering {
     outcomes: Vec<Outcome>,
     /// How many have ended.
     ended: u32,
+    /// How many frames had left when sensors were last told what to read.
+    expected_of: u64,
 }
 
 /// What a sensor's place is called.
@@ -239,6 +241,15 @@ impl Engine {
         if self.metering.sensors.is_empty() {
             return;
         }
+        if let Some(computed) = self.expect_of_sensors(now) {
+            self.run_calibration(&computed, now, outlet);
+        }
+    }
+
+    /// Tells every sensor what it should read by what has left; gives what is computed at their places
+    /// where a calibration needs it.
+    fn expect_of_sensors(&mut self, now: Time) -> Option<Vec<Computed>> {
+        self.metering.expected_of = self.leaving.frames_out;
         let by_colour = self.metering.run.is_some()
             || self.metering.sensors.iter().any(|one| one.fit.is_some());
         let computed = by_colour.then(|| self.computed());
@@ -248,13 +259,15 @@ impl Engine {
                 self.metering.sensors[at].watch.expect(now, expected);
             }
         }
-        if let Some(computed) = computed {
-            self.run_calibration(&computed, now, outlet);
-        }
+        computed
     }
 
     /// Sensors say this, in amperes or volts; who is unknown is passed over.
     pub(super) fn take_readings(&mut self, readings: &[(String, f64)], now: Time) {
+        // A reading of light that left since the last look is not to be held against the light before.
+        if self.leaving.frames_out != self.metering.expected_of {
+            self.expect_of_sensors(now);
+        }
         for (name, value) in readings {
             let named = |sensor: &Sensor| sensor.name == *name;
             let Some(at) = self.floor.sensors.iter().position(named) else {

@@ -28,8 +28,8 @@ pub fn stand_back() {
     #[cfg(target_os = "linux")]
     {
         use thread_priority::{ThreadPriority, ThreadPriorityValue, set_current_thread_priority};
-        // A niceness of 10: the scale goes from 0 for 20 to 100 for -20.
-        let done = ThreadPriorityValue::try_from(25)
+        // A niceness of 10, on a scale from 0 (19) to 99 (-20).
+        let done = ThreadPriorityValue::try_from(22)
             .map(|value| set_current_thread_priority(ThreadPriority::Crossplatform(value)));
         // Nobody is refused to be nicer; if someone were, frames would only take turns with the rest.
         if !matches!(done, Ok(Ok(()))) {
