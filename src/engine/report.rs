@@ -35,7 +35,10 @@ const PANELS: usize = 512;
 impl Engine {
     /// Everything that changes while a floor runs.
     pub fn state(&self, now: Time) -> State {
-        let mut draft = self.draft(None);
+        self.state_at_once(self.draft(None), now)
+    }
+
+    fn state_at_once(&self, mut draft: Draft, now: Time) -> State {
         while !self.go_on(&mut draft) {}
         self.state_of(draft, now)
     }
@@ -66,13 +69,11 @@ impl Engine {
             self.draft_idle(draft);
             return false;
         }
-        let outs = self.tables.outputs.len();
-        if draft.next_out < outs {
-            let end = outs.min(draft.next_out + OUTS);
-            for out in draft.next_out..end {
+        if draft.next_out < self.tables.outputs.len() {
+            for out in self.outs().skip(draft.next_out).take(OUTS) {
                 self.add_segments(draft, out);
             }
-            draft.next_out = end;
+            draft.next_out += OUTS;
             return false;
         }
         let end = panels.min(draft.next_panel + PANELS);
@@ -296,11 +297,10 @@ impl Engine {
     }
 
     /// Adds what the frame that left last for a universe makes segments draw.
-    fn add_segments(&self, draft: &mut Draft, out: usize) {
+    fn add_segments(&self, draft: &mut Draft, out: OutIndex) {
         let tables = &*self.tables;
-        #[expect(clippy::cast_possible_truncation, reason = "it counts universes")]
-        let leaving = self.limiter.leaving(out as OutIndex);
-        for part in &tables.outputs[out].parts {
+        let leaving = self.limiter.leaving(out);
+        for part in &tables.outputs[out as usize].parts {
             let pattern = &tables.patterns[usize::from(part.pattern)];
             let panel = &tables.panels[part.panel as usize];
             let stride = pattern.slots.len();
@@ -381,11 +381,7 @@ mod tests {
         let now = Time(200_000);
         let anew = engine.state(now);
         assert_ne!(told(&first)["panels"], told(&anew)["panels"], "it is lit");
-        let again = |engine: &Engine, before| {
-            let mut draft = engine.draft(Some(before));
-            while !engine.go_on(&mut draft) {}
-            engine.state_of(draft, now)
-        };
+        let again = |engine: &Engine, before| engine.state_at_once(engine.draft(Some(before)), now);
         assert_eq!(told(&again(&engine, first)), told(&anew));
 
         // Of another floor nothing is taken over.
@@ -396,7 +392,7 @@ mod tests {
         // A draft that another floor interrupts begins anew.
         let mut draft = engine.draft(None);
         assert!(!engine.go_on(&mut draft));
-        while !other.go_on(&mut draft) {}
-        assert_eq!(told(&other.state_of(draft, now)), told(&other.state(now)));
+        let made = other.state_at_once(draft, now);
+        assert_eq!(told(&made), told(&other.state(now)));
     }
 }

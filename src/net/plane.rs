@@ -4,25 +4,18 @@ use std::io;
 use std::net::UdpSocket;
 use std::pin::pin;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread::JoinHandle;
 
 use tokio::sync::{mpsc, oneshot, watch};
 
+use self::publishing::Publishing;
 use super::batch::{Inbox, Outbox, Way};
 use super::clock::Clock;
 use super::processor;
 use super::wait::{self, Came, Wait};
 use crate::engine::command::Command;
-use crate::engine::levels::Shown;
-use crate::engine::look::Look;
 use crate::engine::out::{Datagram, Outlet};
-use crate::engine::report::Draft;
-use crate::engine::sending::Sending;
-use crate::engine::slots::AllSlots;
-use crate::engine::snapshot::{PatternState, State};
-use crate::engine::survey::News;
-use crate::engine::switches::Presses;
+use crate::engine::snapshot::PatternState;
 use crate::engine::voltages::Voltages;
 use crate::engine::{Engine, Interface};
 use crate::floor::FaultRow;
@@ -30,56 +23,16 @@ use crate::floor::model::MachineSettings;
 use crate::pattern::Refused;
 use crate::units::Time;
 
+mod publishing;
+
+pub use publishing::{MOST_LOOKS, Published};
+
 /// Batches taken before anybody else is listened to.
 const BATCHES: usize = 8;
-
-/// What people look at is made when no datagram has come for so long, lest the next burst of a console
-/// waits for it …
-const QUIET_US: u64 = 1_000;
-
-/// … but no later than this after its time, however many come.
-const LATE_MS: u64 = 100;
-
-/// Time between two published states, and between two published pictures.
-const STATE_EVERY_MS: u64 = 200;
-const LEVELS_EVERY_MS: u64 = 33;
-
-/// Time between two publications of all slots.
-const SLOTS_EVERY_MS: u64 = 100;
 
 /// A peak that is on show when litfloor ends is given so long to be taken back, in milliseconds: what
 /// the worst `[delivery]` needs is less.
 const ENDS_WITHIN_MS: u64 = 1_000;
-
-/// Time between two publications of what leaves.
-const SENDING_EVERY_MS: u64 = 400;
-
-/// Looks that may wait; when more would, their readings wait for the next.
-pub const MOST_LOOKS: usize = 40;
-
-/// Where the data plane publishes what people look at.
-#[derive(Debug)]
-pub struct Published {
-    /// Five times a second.
-    pub state: watch::Sender<Arc<State>>,
-    /// Thirty times a second, while anyone watches.
-    pub levels: watch::Sender<Arc<Shown>>,
-    /// How many watch the picture.
-    pub watchers: Arc<AtomicUsize>,
-    /// Up to ten times a second, while anyone looks at slots.
-    pub slots: watch::Sender<Arc<AllSlots>>,
-    /// How many look at slots.
-    pub slot_watchers: Arc<AtomicUsize>,
-    /// What leaves, for the voltages: more than twice a second.
-    pub sending: watch::Sender<Arc<Sending>>,
-    /// What leaves with what sensors say of it, ten times a second where any measures current. The
-    /// channel holds [`MOST_LOOKS`].
-    pub looks: mpsc::Sender<Look>,
-    /// Switches under panels, with every state.
-    pub presses: watch::Sender<Arc<Presses>>,
-    /// What is new of a survey.
-    pub survey: watch::Sender<Option<Arc<News>>>,
-}
 
 /// Orders that may wait at one time. Whoever gives one more must be told that it is busy, not wait.
 pub const MOST_ORDERS: usize = 32;
@@ -144,22 +97,9 @@ pub fn start(
             tracing::info!(datagrams = inbox.way().name(), "the data plane runs");
             let waiting_on = socket.try_clone()?;
             wait::run(&waiting_on, way, clock, async |wait| {
-                let Heard {
-                    interfaces,
-                    orders,
-                    reread,
-                    voltages,
-                    stop,
-                } = heard;
-                Plane::new(
-                    (socket, inbox, wait),
-                    engine,
-                    published,
-                    clock,
-                    (interfaces, voltages),
-                )
-                .run(orders, reread, stop)
-                .await;
+                Plane::new(socket, inbox, wait, engine, published, clock, &heard)
+                    .run(heard)
+                    .await;
                 Ok(())
             })
         })
@@ -173,36 +113,22 @@ struct Plane {
     inbox: Inbox,
     outbox: Outbox,
     engine: Engine,
-    published: Published,
+    publishing: Publishing,
     clock: Clock,
     next_tick: Time,
-    next_state: Time,
-    next_levels: Time,
-    next_slots: Time,
-    next_sending: Time,
-    next_look: Time,
-    /// Buffers for the next picture.
-    shown: Shown,
-    /// The state before the last one that was published.
-    spare: Option<Arc<State>>,
-    /// The state that is being made.
-    draft: Option<Draft>,
     interfaces: watch::Receiver<Vec<Interface>>,
     voltages: watch::Receiver<Arc<Voltages>>,
-    /// When a datagram last came.
-    heard: Time,
 }
 
 impl Plane {
     fn new(
-        (socket, inbox, wait): (UdpSocket, Inbox, Wait),
+        socket: UdpSocket,
+        inbox: Inbox,
+        wait: Wait,
         engine: Engine,
         published: Published,
         clock: Clock,
-        (interfaces, voltages): (
-            watch::Receiver<Vec<Interface>>,
-            watch::Receiver<Arc<Voltages>>,
-        ),
+        heard: &Heard,
     ) -> Self {
         let now = clock.now();
         Self {
@@ -212,29 +138,21 @@ impl Plane {
             more: false,
             socket,
             engine,
-            published,
+            publishing: Publishing::new(published, now),
             clock,
             next_tick: now,
-            next_state: now,
-            next_levels: now,
-            next_slots: now,
-            next_sending: now,
-            next_look: now,
-            shown: Shown::default(),
-            spare: None,
-            draft: None,
-            interfaces,
-            voltages,
-            heard: now,
+            interfaces: heard.interfaces.clone(),
+            voltages: heard.voltages.clone(),
         }
     }
 
-    async fn run(
-        &mut self,
-        mut orders: mpsc::Receiver<Order>,
-        mut reread: mpsc::Receiver<Reread>,
-        mut stop: watch::Receiver<bool>,
-    ) {
+    async fn run(&mut self, heard: Heard) {
+        let Heard {
+            mut orders,
+            mut reread,
+            mut stop,
+            ..
+        } = heard;
         let mut stopped = pin!(stop.wait_for(|&stop| stop));
         loop {
             let until = self.next_wake();
@@ -254,7 +172,6 @@ impl Plane {
                     if came == Came::Datagrams || self.more {
                         self.receive();
                     }
-                    self.pass_time();
                     // All that rings has been asked and has nothing: until it rings there is no other.
                     self.forward_alone();
                 }
@@ -267,16 +184,16 @@ impl Plane {
     /// Forwards and lets time pass until somebody rings.
     fn forward_alone(&mut self) {
         loop {
+            self.pass_time();
             if self.more && !self.wait.is_rung() {
                 self.receive();
-            } else {
-                match self.wait.alone(self.next_wake()) {
-                    Some(Came::Datagrams) => self.receive(),
-                    Some(Came::Time) => {}
-                    None => return,
-                }
+                continue;
             }
-            self.pass_time();
+            match self.wait.alone(self.next_wake()) {
+                Some(Came::Datagrams) => self.receive(),
+                Some(Came::Time) => {}
+                None => return,
+            }
         }
     }
 
@@ -296,34 +213,10 @@ impl Plane {
 
     /// When there is something to do although nobody says anything.
     fn next_wake(&self) -> Time {
-        if self.more || self.draft.is_some() {
+        if self.more {
             return Time::default();
         }
-        let if_any =
-            |who: &AtomicUsize, due: Time| (who.load(Ordering::Relaxed) > 0).then_some(due);
-        let looked_at = [
-            Some(self.next_state),
-            Some(self.next_sending),
-            if_any(&self.published.watchers, self.next_levels),
-            if_any(&self.published.slot_watchers, self.next_slots),
-        ];
-        let look = self.engine.looks_every_ms().map(|_| self.next_look);
-        let due = looked_at.into_iter().flatten();
-        due.map(|due| self.quiet_from(due))
-            .chain(look)
-            .fold(self.next_tick, Time::min)
-    }
-
-    /// From when on something that people look at may be made that is due then: it waits for a quiet
-    /// moment.
-    fn quiet_from(&self, due: Time) -> Time {
-        let quiet = self.heard.plus_us(QUIET_US);
-        due.max(quiet).min(due.plus_ms(LATE_MS))
-    }
-
-    /// Whether it is time for something that people look at.
-    fn may(&self, due: Time, now: Time) -> bool {
-        now >= self.quiet_from(due)
+        self.publishing.next(&self.engine).min(self.next_tick)
     }
 
     /// Lets the engine do something now, and sends what comes of it.
@@ -361,7 +254,7 @@ impl Plane {
             match taken {
                 Ok(taken) => {
                     if taken.datagrams > 0 {
-                        self.heard = now;
+                        self.publishing.datagrams_came(now);
                     }
                     if taken.all {
                         self.more = false;
@@ -381,7 +274,7 @@ impl Plane {
         let now = self.clock.now();
         self.next_tick = self.engine.next_tick();
         // What people look at shows the change at once.
-        self.next_state = now;
+        self.publishing.state_is_due(now);
         // Who asked may have gone away since.
         let _ = answer.send(done);
     }
@@ -395,13 +288,13 @@ impl Plane {
                 let took_us = self.clock.now().us_since(now);
                 tracing::info!(took_us, "another floor has taken over");
                 self.next_tick = now;
-                self.next_levels = now;
+                self.publishing.picture_is_due(now);
                 // Whoever waits for it may have gone away.
                 let _ = done.send(other);
             }
             Reread::Refused(faults) => self.engine.refuse_file(faults, now),
         }
-        self.next_state = now;
+        self.publishing.state_is_due(now);
     }
 
     fn pass_time(&mut self) {
@@ -411,44 +304,7 @@ impl Plane {
             self.act(|engine, now, wire| engine.tick(now, wire));
             self.next_tick = self.engine.next_tick();
         }
-        if let Some(news) = self.engine.survey_news() {
-            self.published.survey.send_replace(Some(Arc::new(news)));
-        }
-        if self.draft.is_some() || self.may(self.next_state, now) {
-            self.go_on_with_state(now);
-        }
-        if self.may(self.next_levels, now) && self.published.watchers.load(Ordering::Relaxed) > 0 {
-            // On average, for quiet moments come late; what was missed is not made up for.
-            let next = self.next_levels.plus_ms(LEVELS_EVERY_MS);
-            self.next_levels = if now < next {
-                next
-            } else {
-                now.plus_ms(LEVELS_EVERY_MS)
-            };
-            self.publish_levels(now);
-        }
-        if self.may(self.next_sending, now) {
-            self.next_sending = now.plus_ms(SENDING_EVERY_MS);
-            self.published
-                .sending
-                .send_replace(Arc::new(self.engine.sending(now)));
-        }
-        if now >= self.next_look
-            && let Some(every_ms) = self.engine.looks_every_ms()
-        {
-            self.next_look = now.plus_ms(every_ms);
-            // Whoever weighs the show may be slow, or gone.
-            if let Ok(place) = self.published.looks.try_reserve() {
-                place.send(self.engine.look(now));
-            }
-        }
-        let look = || self.published.slot_watchers.load(Ordering::Relaxed) > 0;
-        if self.may(self.next_slots, now) && look() {
-            self.next_slots = now.plus_ms(SLOTS_EVERY_MS);
-            self.published
-                .slots
-                .send_replace(Arc::new(self.engine.slots(now)));
-        }
+        self.publishing.pass(&mut self.engine, now);
     }
 
     /// Takes what was found beside the frames.
@@ -460,35 +316,6 @@ impl Plane {
         if self.voltages.has_changed().unwrap_or(false) {
             self.engine.see_voltages(&self.voltages.borrow_and_update());
         }
-    }
-
-    /// Makes one more piece of a state, and publishes it when it is done. The state before the last one
-    /// is written over, if nobody looks at it any more.
-    fn go_on_with_state(&mut self, now: Time) {
-        let mut draft = self.draft.take().unwrap_or_else(|| {
-            self.next_state = now.plus_ms(STATE_EVERY_MS);
-            let spare = self.spare.take().and_then(Arc::into_inner);
-            self.engine.draft(spare)
-        });
-        if !self.engine.go_on(&mut draft) {
-            self.draft = Some(draft);
-            return;
-        }
-        let state = self.engine.state_of(draft, now);
-        let before = self.published.state.send_replace(Arc::new(state));
-        self.spare = Some(before);
-        self.published
-            .presses
-            .send_replace(Arc::new(self.engine.presses()));
-    }
-
-    /// A copy of slots and no more: what becomes of it is painted and compared elsewhere.
-    fn publish_levels(&mut self, now: Time) {
-        let mut shown = std::mem::take(&mut self.shown);
-        self.engine.shown(now, &mut shown);
-        let before = self.published.levels.send_replace(Arc::new(shown));
-        // Unless someone still paints it, its buffers serve again.
-        self.shown = Arc::into_inner(before).unwrap_or_default();
     }
 }
 
