@@ -99,6 +99,7 @@ pub fn run(options: &Demo, color: bool) -> Result<(), Failure> {
             hangups: Hangups::new(false),
             history: Place::Memory,
             simulated: Some(readings),
+            standby: None,
             simulation: Some(Arc::new(breaker)),
         };
         let result = serve::serve(plan, gate, sockets, stop).await.map(|_| ());

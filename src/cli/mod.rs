@@ -24,6 +24,7 @@ pub mod run;
 mod serve;
 mod show;
 mod simulation;
+mod standby;
 mod summary;
 mod survey;
 mod voltages;

@@ -8,18 +8,18 @@ use std::sync::Arc;
 use tokio::sync::{mpsc, oneshot, watch};
 use tokio::task::JoinError;
 
-use super::check;
+use super::{check, standby};
 use crate::engine::{Engine, Me};
-use crate::floor::model::MachineSettings;
+use crate::floor::model::{MachineSettings, StandbyPair};
 use crate::floor::{Faults, Floor, FloorFile, Tables};
 use crate::net::clock::Clock;
 use crate::net::interfaces;
 use crate::net::plane::Reread;
 use crate::web::{FloorView, NotReloaded, ReloadOrder, Reloaded};
 
-/// What is said when the table of the machine has changed.
-const WAITS: &str = "[machine] of the file is not what litfloor was started with. It is taken when litfloor \
-                     is started again, and all else of the file now.";
+/// What is said when a table has changed that is only taken at the start.
+const WAITS: &str = "[machine] or [standby] of the file is not what litfloor was started with. They are taken when \
+                     litfloor is started again, and all else of the file now.";
 
 /// How the floor file is read.
 #[derive(Debug, Clone)]
@@ -53,8 +53,8 @@ pub(super) struct Reloader {
     pub(super) clock: Clock,
     pub(super) view: watch::Sender<Arc<FloorView>>,
     pub(super) plane: mpsc::Sender<Reread>,
-    /// What held for the machine when litfloor was started, and does until it ends.
-    pub(super) machine: MachineSettings,
+    /// What held for the machine and for who stands by when litfloor was started, and does until it ends.
+    pub(super) started_with: (MachineSettings, Option<StandbyPair>),
 }
 
 /// All that a floor needs to run, made beside the frames.
@@ -91,20 +91,21 @@ impl Reloader {
             return Some(Err(NotReloaded::NoFile));
         };
         let (me, now) = (self.me.clone(), self.clock.now());
-        let machine = self.machine;
+        let started_with = self.started_with;
         let revision = self.view.borrow().document.revision.wrapping_add(1);
         let prepared = tokio::task::spawn_blocking(move || {
             let (file, floor) = reader.read()?;
             let tables = Arc::new(Tables::compile(&floor));
             let mut cautions = check::summary(&floor, &tables, &interfaces::list()).cautions;
-            if floor.machine != machine {
+            if (floor.machine, floor.network.standby) != started_with {
                 cautions.push(WAITS.to_owned());
             }
             let floor = Arc::new(floor);
-            let name = file.own_name();
+            let (name, number) = (file.own_name(), standby::number(&file.text));
             let view = FloorView::new(file, &floor, &tables, revision, false);
             let mut engine = Engine::new(floor, tables, me, now);
             engine.set_file(&name, revision, now);
+            engine.set_file_number(number);
             Ok(Prepared {
                 view,
                 engine,

@@ -10,7 +10,7 @@ use tokio::sync::watch;
 use super::failure::Failure;
 use super::reload::{Hangups, Reader};
 use super::serve::{self, Plan, Sockets};
-use super::{address, check, control};
+use super::{address, check, control, standby};
 use crate::floor::Tables;
 use crate::net::interfaces;
 
@@ -51,10 +51,14 @@ pub fn run(options: &Run, color: bool) -> Result<(), Failure> {
     let keep = control::keep(options.state.as_deref());
     let history = control::history(&keep);
     let gate = control::gate(keep)?;
+    let pair = standby::setup(&floor, options.artnet, &own)?;
     let sockets = Sockets::open(options.artnet, options.http)?;
     println!("Floor: {}", floor.name);
     sockets.tell();
     println!("Control: {}", gate.told());
+    if let Some(pair) = &pair {
+        println!("Standby: {}", standby::told(pair));
+    }
     let tables = Tables::compile(&floor);
     let summary = check::summary(&floor, &tables, &own);
     check::cautions(&summary.cautions, &mut io::stdout()).map_err(Failure::machine)?;
@@ -68,6 +72,7 @@ pub fn run(options: &Run, color: bool) -> Result<(), Failure> {
         history,
         simulated: None,
         simulation: None,
+        standby: pair,
     };
     let (stop, _) = watch::channel(false);
     let last = runtime.block_on(serve::serve(plan, gate, sockets, stop))?;

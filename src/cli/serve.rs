@@ -13,12 +13,13 @@ use super::failure::Failure;
 use super::meter;
 use super::records::Records;
 use super::reload::{Hangups, Reader, Reloader};
-use super::{book, health, show, survey, voltages};
+use super::{book, health, show, standby, survey, voltages};
 use crate::engine::levels::Shown;
 use crate::engine::look::Look;
 use crate::engine::sending::Sending;
 use crate::engine::slots::AllSlots;
 use crate::engine::snapshot::{Levels, State};
+use crate::engine::standby::Setup;
 use crate::engine::survey::News;
 use crate::engine::switches::Presses;
 use crate::engine::voltages::Voltages;
@@ -114,6 +115,8 @@ pub(super) struct Plan {
     pub(super) simulated: Option<mpsc::Receiver<Vec<(String, f64)>>>,
     /// What is simulated of the floor.
     pub(super) simulation: Option<Arc<dyn web::Simulation>>,
+    /// The other litfloor, if this one has one that stands by.
+    pub(super) standby: Option<Setup>,
 }
 
 /// What the data plane publishes, for the rest of the program.
@@ -202,6 +205,7 @@ fn think(beside: &mut JoinSet<()>, source: &Source, seen: Seen, ends: Ends, cloc
 fn begin(file: &FloorFile, floor: &Arc<Floor>, tables: &Arc<Tables>, me: Me, now: Time) -> Engine {
     let mut engine = Engine::new(Arc::clone(floor), Arc::clone(tables), me, now);
     engine.set_file(&file.own_name(), 1, now);
+    engine.set_file_number(standby::number(&file.text));
     engine
 }
 
@@ -245,9 +249,13 @@ pub(super) async fn serve(
         interfaces: networks_seen.borrow().clone(),
     };
     let simulated = plan.reader.is_none();
+    let started_with = (plan.floor.machine, plan.floor.network.standby);
     let (machine, running) = (plan.floor.machine, Arc::new(plan.floor));
     let tables = Arc::new(plan.tables);
-    let engine = begin(&plan.file, &running, &tables, me.clone(), clock.now());
+    let mut engine = begin(&plan.file, &running, &tables, me.clone(), clock.now());
+    if let Some(other) = plan.standby {
+        engine.set_standby(other, clock.now());
+    }
     let (published, seen) = publish(&engine, clock.now());
     let (commands, orders) = mpsc::channel(plane::MOST_ORDERS);
     let (reload, wishes) = mpsc::channel(1);
@@ -294,7 +302,7 @@ pub(super) async fn serve(
         clock,
         view,
         plane: to_plane,
-        machine,
+        started_with,
     };
     let (levels, painted) = watch::channel(Arc::default());
     let source = Source {

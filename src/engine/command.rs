@@ -126,6 +126,7 @@ impl Engine {
         command: Command,
         outlet: &mut impl Outlet,
     ) -> Result<Option<PatternState>, Refused> {
+        self.may_follow(&command)?;
         match command {
             Command::Start(start) => {
                 self.running = Some(self.prepare(start, now)?);

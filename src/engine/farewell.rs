@@ -56,6 +56,9 @@ impl Farewell {
 impl Engine {
     /// Sends the black frames that are due.
     pub(super) fn say_farewell(&mut self, now: Time, outlet: &mut impl Outlet) {
+        if !self.leads() {
+            return;
+        }
         for farewell in &mut self.farewells {
             if now < farewell.next {
                 continue;

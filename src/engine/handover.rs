@@ -68,6 +68,8 @@ impl Engine {
         (self.last_look, self.ticked) = (before.last_look, before.ticked);
         self.next_poll = now;
         self.nodes.take_over(&before.nodes);
+        self.standby = before.standby.take();
+        self.callers = std::mem::take(&mut before.callers);
         self.take_over_universes(before, now);
         self.unmapped = std::mem::take(&mut before.unmapped);
         self.switches.take_over(&before.switches);

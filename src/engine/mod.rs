@@ -8,13 +8,16 @@
 //! is asked for, under the test pattern that a [`command`] may have started; [`crate::power::cap`] turns that into amperes and makes the capped frame; [`out`]
 //! gives it its number and its node.
 
+mod admission;
 mod alarms;
 mod arrival;
+mod callers;
 pub mod command;
 mod expected;
 mod farewell;
 mod floor_limit;
 mod handover;
+mod lead;
 pub mod levels;
 pub mod look;
 pub mod metering;
@@ -34,6 +37,7 @@ pub mod showing;
 pub mod slot_set;
 pub mod slots;
 pub mod snapshot;
+pub mod standby;
 pub mod survey;
 pub mod switches;
 pub mod syncing;
@@ -46,6 +50,7 @@ mod wheel;
 use std::net::{Ipv4Addr, SocketAddrV4};
 use std::sync::Arc;
 
+use callers::Callers;
 use command::Running;
 use expected::Expected;
 use farewell::Farewell;
@@ -56,6 +61,7 @@ use pacing::Pacing;
 use picture::Picture;
 use send::Leaving;
 use snapshot::FileState;
+use standby::Standby;
 use survey::Surveys;
 use syncing::Syncing;
 use tally::{Outcome, Tally};
@@ -69,7 +75,7 @@ use crate::power::cap::Limiter;
 use crate::units::Time;
 use crate::wire::dmx::Dmx;
 use crate::wire::poll::Poll;
-use crate::wire::poll_reply::{self, Identity, Page};
+use crate::wire::poll_reply::{self, Identity, Page, PollReply};
 use crate::wire::{self, Packet, PortAddress};
 
 /// One of this machine's networks: its address there and the mask.
@@ -109,7 +115,11 @@ pub struct Engine {
     universes: Vec<Universe>,
     /// What the file maps of each.
     expected: Vec<Expected>,
+    /// The one source of each, if it is pinned.
+    pins: Vec<Option<Ipv4Addr>>,
     unmapped: Unmapped,
+    /// Who has polled.
+    callers: Callers,
     /// Switches under panels.
     switches: switches::Switches,
     syncing: Syncing,
@@ -143,6 +153,10 @@ pub struct Engine {
     looks: look::Looks,
     /// How often what is known of faults has changed; it is worked out elsewhere.
     health_version: u32,
+    /// The other litfloor, if there is one.
+    standby: Option<Standby>,
+    /// A number of the floor file, by which both know whether they have the same.
+    file_number: u64,
 }
 
 impl Engine {
@@ -165,7 +179,9 @@ impl Engine {
             by_address,
             expected: expected::of(&arriving),
             universes: vec![Universe::default(); tables.universes.len()],
+            pins: admission::pins(&floor, &arriving),
             unmapped: Unmapped::default(),
+            callers: Callers::default(),
             switches,
             syncing: Syncing::default(),
             picture: Picture::new(arriving, floor.signal),
@@ -175,6 +191,8 @@ impl Engine {
             surveys: Surveys::default(),
             looks: look::Looks::new(&floor, tables.outputs.len()),
             health_version: 0,
+            standby: None,
+            file_number: 0,
             leaving: Leaving::new(&tables, now),
             nodes: Nodes::new(&floor.nodes),
             pages: poll_reply::pages(&addresses),
@@ -234,17 +252,18 @@ impl Engine {
         bytes: &[u8],
         outlet: &mut impl Outlet,
     ) -> Outcome {
+        self.wake(now);
         let outcome = match wire::read(bytes) {
+            Ok(packet) if !self.admits(*from.ip(), &packet) => Outcome::NotAdmitted,
             Ok(Packet::Dmx(dmx)) => self.dmx(now, *from.ip(), &dmx, outlet),
             Ok(Packet::Sync) => self.sync(now, *from.ip(), outlet),
             Ok(Packet::Poll(poll)) => self.poll(now, from, poll, outlet),
             Ok(Packet::PollReply(reply)) => {
-                if let Some(node) = self.nodes.reply(from, *reply, now) {
-                    self.node_answers(node, true, now);
-                }
+                self.poll_reply(now, from, *reply);
                 Outcome::PollReply
             }
             Ok(Packet::Other(_)) => Outcome::PassedOver,
+            Err(_) if self.hear_beat(now, from, bytes, outlet) => Outcome::Beat,
             Err(refusal) => refusal.into(),
         };
         self.tally.count(outcome);
@@ -260,12 +279,11 @@ impl Engine {
     ) -> Outcome {
         let index = self.by_address[usize::from(dmx.port_address.number())] as usize;
         let Some(universe) = self.universes.get_mut(index) else {
-            if let Some(outcome) = self.switches.take(from, dmx, now) {
-                return outcome;
-            }
-            self.unmapped.take(dmx, from, now);
-            return Outcome::Unmapped;
+            return self.take_other(now, from, dmx);
         };
+        if self.pins[index].is_some_and(|source| source != from) {
+            return Outcome::Pinned;
+        }
         if let Err(outcome) = universe.take(from, dmx, self.floor.signal.merge, now) {
             return outcome;
         }
@@ -337,6 +355,9 @@ impl Engine {
         poll: Poll,
         outlet: &mut impl Outlet,
     ) -> Outcome {
+        if !self.callers.may_answer(*from.ip(), now) {
+            return Outcome::PollHeldBack;
+        }
         let me = Identity {
             address: self.address_for(*from.ip()),
             short_name: format!("litfloor {}", self.floor.name),
@@ -361,6 +382,17 @@ impl Engine {
         }
         self.replies = self.replies.wrapping_add(1);
         Outcome::Poll
+    }
+
+    fn poll_reply(&mut self, now: Time, from: SocketAddrV4, reply: PollReply) {
+        if let Some(standby) = &mut self.standby
+            && standby.is_peer(*from.ip())
+            && !self.nodes.has(*from.ip())
+        {
+            standby.peer_answered(now);
+        } else if let Some(node) = self.nodes.reply(from, reply, now) {
+            self.node_answers(node, true, now);
+        }
     }
 
     /// The networks of this machine are these now.
@@ -396,7 +428,9 @@ impl Engine {
 
     /// Lets time pass. Call it at [`Self::next_tick`] at the latest.
     pub fn tick(&mut self, now: Time, outlet: &mut impl Outlet) {
+        self.wake(now);
         self.ticked = now;
+        self.change_duty(now, outlet);
         if self.syncing.ended(now) {
             self.show_pending(now, outlet);
         }
@@ -412,7 +446,8 @@ impl Engine {
         }
         if now >= self.next_poll {
             self.next_poll = now.plus_ms(nodes::POLL_EVERY_MS);
-            for address in self.nodes.addresses() {
+            let peer = self.standby.as_ref().map(Standby::peer);
+            for address in self.nodes.addresses().chain(peer) {
                 out::send_poll(outlet, address);
             }
         }
@@ -452,6 +487,8 @@ impl Engine {
         };
         let pattern = self.running.as_ref().map(Running::next);
         let tick = pattern.map_or(tick, |next| next.min(tick));
+        let beat = self.standby.as_ref().map(Standby::next);
+        let tick = beat.map_or(tick, |next| next.min(tick));
         self.surveys.next().map_or(tick, |next| next.min(tick))
     }
 

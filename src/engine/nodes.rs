@@ -113,6 +113,15 @@ impl Nodes {
         self.own[node].address
     }
 
+    /// Whether a node lies at this address.
+    pub(super) fn has(&self, ip: Ipv4Addr) -> bool {
+        // By address, and by port within it.
+        let first = self.at.partition_point(|(address, _)| *address.ip() < ip);
+        self.at
+            .get(first)
+            .is_some_and(|(address, _)| *address.ip() == ip)
+    }
+
     pub(super) fn len(&self) -> usize {
         self.own.len()
     }

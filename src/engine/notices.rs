@@ -6,6 +6,7 @@ mod of_loads;
 mod of_nodes;
 mod of_sensors;
 mod of_signal;
+mod of_standby;
 mod of_switches;
 
 use super::snapshot::{FileRefusal, Notice, PanelState, PatternState, Severity, State};
@@ -68,6 +69,7 @@ pub(super) fn of(state: &State, when_lost: WhenLost) -> Vec<Notice> {
     notices.extend(of_arrival::all(state));
     notices.extend(of_sensors::all(&state.sensors));
     notices.extend(of_switches::all(&state.inputs));
+    notices.extend(of_standby::all(state));
     notices.sort_by_key(|notice| notice.severity);
     notices
 }

@@ -81,6 +81,11 @@ pub(super) fn send_poll(outlet: &mut impl Outlet, to: SocketAddrV4) -> bool {
     outlet.send(Datagram::whole(to, &poll::write()))
 }
 
+/// Tells the litfloor that stands by that this one is there, or the other way round.
+pub(super) fn send_beat(outlet: &mut impl Outlet, to: SocketAddrV4, beat: &[u8]) {
+    outlet.send(Datagram::whole(to, beat));
+}
+
 /// Answers a poll.
 pub(super) fn send_reply(outlet: &mut impl Outlet, to: SocketAddrV4, reply: &[u8]) -> bool {
     outlet.send(Datagram::whole(to, reply))

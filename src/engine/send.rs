@@ -85,6 +85,14 @@ impl Leaving {
         self.urgent = before.urgent;
     }
 
+    /// As at the start; only what was counted goes on.
+    pub(super) fn anew(before: &Self, tables: &Tables, now: Time) -> Self {
+        Self {
+            frames_out: before.frames_out,
+            ..Self::new(tables, now)
+        }
+    }
+
     /// These have something new to send.
     pub(super) fn mark(&mut self, outs: &[OutIndex]) {
         for &out in outs {
@@ -203,6 +211,11 @@ impl Engine {
 
     /// Makes a universe's capped frame and sends it if it is new or `repeat`.
     fn send(&mut self, out: OutIndex, repeat: bool, now: Time, outlet: &mut impl Outlet) {
+        if !self.leads() {
+            self.leaving.outs[out as usize].due = false;
+            self.leaving.wheel.plan(out, now.plus_ms(KEEP_ALIVE_MS));
+            return;
+        }
         let universe = &self.tables.outputs[out as usize];
         // A node that checks sequences would take our first numbers for old ones of the daemon
         // before us. Zero means that packets are not numbered, and is always taken.
@@ -360,7 +373,7 @@ impl Engine {
     /// Tells all nodes to show what they got.
     pub(super) fn send_syncs(&mut self, now: Time, outlet: &mut impl Outlet) {
         let waiting = self.leaving.last_sync.is_some();
-        if !self.limiter.may_sync(waiting, now) {
+        if !self.leads() || !self.limiter.may_sync(waiting, now) {
             // Nodes go on acting at once meanwhile.
             return;
         }

@@ -9,12 +9,14 @@ use crate::floor::FaultRow;
 
 mod loads;
 mod sensors;
+mod standby;
 mod traffic;
 
 pub use loads::{FloorLoadState, LoadState, PanelState, PeakState};
 pub use sensors::{
     CalibrationOutcome, CalibrationState, SensorCalibration, SensorState, SensorVerdict,
 };
+pub use standby::{StandbyDuty, StandbyRole, StandbyState};
 pub use traffic::{
     ArrivalState, NodePort, NodeState, SignalState, SourceState, Stranger, UniverseState,
 };
@@ -72,6 +74,9 @@ pub struct State {
     pub survey: u32,
     /// Counts up whenever what is known of faults changes: `/api/v1/faults` says what.
     pub health_version: u32,
+    /// The other litfloor that stands by, or for which this one does; nothing where the floor file names none.
+    #[schema(required)]
+    pub standby: Option<StandbyState>,
     /// Alarms of circuits, supplies and feeds.
     pub alarms: Vec<AlarmState>,
     /// What someone should know now, worst first.

@@ -24,6 +24,8 @@ pub enum Outcome {
     PassedOver,
     /// An `ArtDmx` with switches.
     Switches,
+    /// A beat of the litfloor that stands by, or for which this one does.
+    Beat,
     /// Refused: not Art-Net.
     NotArtnet,
     /// Refused: shorter than it says.
@@ -44,10 +46,16 @@ pub enum Outcome {
     Unmapped,
     /// Refused: an `ArtDmx` for a universe of switches, but not from their node.
     SwitchesFromElsewhere,
+    /// Refused: from an address that the floor file does not let in.
+    NotAdmitted,
+    /// Refused: an `ArtDmx` for a universe that is pinned to another source.
+    Pinned,
+    /// Refused: an `ArtPoll` of one that polls more often than it is answered.
+    PollHeldBack,
 }
 
 /// All outcomes, in the order of their numbers.
-const ALL: [(Outcome, &str); 18] = [
+const ALL: [(Outcome, &str); 22] = [
     (Outcome::Taken, "taken"),
     (Outcome::HeldForSync, "held_for_sync"),
     (Outcome::Sync, "sync"),
@@ -56,6 +64,7 @@ const ALL: [(Outcome, &str); 18] = [
     (Outcome::PollReply, "poll_reply"),
     (Outcome::PassedOver, "passed_over"),
     (Outcome::Switches, "switches"),
+    (Outcome::Beat, "beat"),
     (Outcome::NotArtnet, "not_artnet"),
     (Outcome::Truncated, "truncated"),
     (Outcome::BadVersion, "bad_version"),
@@ -66,6 +75,9 @@ const ALL: [(Outcome, &str); 18] = [
     (Outcome::ThirdSource, "third_source"),
     (Outcome::Unmapped, "unmapped"),
     (Outcome::SwitchesFromElsewhere, "switches_from_elsewhere"),
+    (Outcome::NotAdmitted, "not_admitted"),
+    (Outcome::Pinned, "pinned"),
+    (Outcome::PollHeldBack, "poll_held_back"),
 ];
 
 impl Outcome {
@@ -137,7 +149,7 @@ mod tests {
         let mut tally = Tally::default();
         tally.count(Outcome::Unmapped);
         assert_eq!(tally.all()["unmapped"], 1);
-        assert_eq!(tally.refused().len(), 10);
+        assert_eq!(tally.refused().len(), 13);
         assert!(!tally.refused().contains_key("poll"));
     }
 }

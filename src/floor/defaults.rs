@@ -50,6 +50,9 @@ pub const MACHINE: MachineSettings = MachineSettings {
     real_time_priority: None,
 };
 
+/// Networks that `[network] sources` may name: each datagram is held against them.
+pub const MOST_SOURCES: usize = 64;
+
 /// The highest `[machine] core`: what the system's calls can name.
 pub const LAST_CORE: i64 = 1_023;
 

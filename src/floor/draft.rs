@@ -3,13 +3,14 @@
 //! `None` means that the key is missing or wrong and that the fault has been told already, so
 //! whoever checks further leaves it out.
 
-use std::net::Ipv4Addr;
+use std::net::{Ipv4Addr, SocketAddrV4};
 
 use super::fault::Span;
 use super::matrix::Wiring;
 use super::model::{
     AlarmSettings, Cable, CapSettings, Delivery, Drive, Fed, Lead, Load, MachineSettings, Mqtt,
-    Packing, Peak, PlanSettings, Position, Pressed, Quantity, Sharing, Signal, SlotRole, Topic,
+    Packing, Peak, PlanSettings, Position, Pressed, Quantity, Sharing, Signal, SlotRole, Subnet,
+    Topic,
 };
 use super::range::Rectangle;
 use super::sink::At;
@@ -25,6 +26,9 @@ pub(super) struct Draft {
     pub(super) plan: PlanSettings,
     pub(super) alarm: AlarmSettings,
     pub(super) machine: MachineSettings,
+    pub(super) sources: Vec<Subnet>,
+    pub(super) pins: Vec<PinDraft>,
+    pub(super) standby: Option<StandbyDraft>,
     pub(super) pixels: Vec<PixelDraft>,
     pub(super) panels: Vec<PanelDraft>,
     pub(super) nodes: Vec<NodeDraft>,
@@ -265,6 +269,20 @@ pub(super) struct InputDraft {
     pub(super) slot: u16,
     pub(super) pressed: Pressed,
     pub(super) positions: Places,
+}
+
+/// Where each of two listens to Art-Net.
+#[derive(Debug)]
+pub(super) struct StandbyDraft {
+    pub(super) first: At<SocketAddrV4>,
+    pub(super) second: At<SocketAddrV4>,
+}
+
+#[derive(Debug)]
+pub(super) struct PinDraft {
+    pub(super) start: Option<At<PortAddress>>,
+    pub(super) universes: Option<u16>,
+    pub(super) source: Option<At<Ipv4Addr>>,
 }
 
 /// Where a sensor sits, as it is written.

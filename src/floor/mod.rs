@@ -24,6 +24,7 @@ mod matrix;
 pub mod metering;
 pub mod model;
 mod near;
+mod network;
 mod patch;
 mod position;
 mod range;

@@ -11,6 +11,7 @@ pub use super::electrical::{
 };
 pub use super::inputs::{Input, Pressed, SwitchSlot};
 pub use super::metering::{Measured, Mqtt, Quantity, Sensor, Topic};
+pub use super::network::{NetworkSettings, Pin, StandbyPair, Subnet};
 pub use super::position::{NotAPosition, Position};
 use crate::units::{Amps, Millimetres, Volts};
 use crate::wire::PortAddress;
@@ -56,6 +57,8 @@ pub struct Floor {
     pub alarm: AlarmSettings,
     /// How litfloor runs on its machine.
     pub machine: MachineSettings,
+    /// Whom it listens to, and who stands by.
+    pub network: NetworkSettings,
 }
 
 /// The grid of positions.

@@ -27,6 +27,9 @@ pub(super) const FILE: Section = Section {
         ("plan", "[plan]"),
         ("alarm", "[alarm]"),
         ("machine", "[machine]"),
+        ("network", "[network]"),
+        ("pin", "[[pin]]"),
+        ("standby", "[standby]"),
         ("pixel", "[pixel.strip12]"),
         ("panel", "[panel.square]"),
         ("node", "[[node]]"),
@@ -93,6 +96,25 @@ pub(super) const MACHINE: Section = Section {
     keys: &[
         ("core", "core = 1"),
         ("real_time_priority", "real_time_priority = 10"),
+    ],
+};
+
+pub(super) const NETWORK: Section = Section {
+    keys: &[("sources", r#"sources = ["192.168.10.0/24"]"#)],
+};
+
+pub(super) const PIN: Section = Section {
+    keys: &[
+        ("start", r#"start = "0:0:1""#),
+        ("universes", "universes = 2"),
+        ("source", r#"source = "192.168.10.5""#),
+    ],
+};
+
+pub(super) const STANDBY: Section = Section {
+    keys: &[
+        ("first", r#"first = "192.168.10.2""#),
+        ("second", r#"second = "192.168.10.3""#),
     ],
 };
 
@@ -305,7 +327,7 @@ pub(super) const MQTT: Section = Section {
 };
 
 #[cfg(test)]
-pub(super) const ALL: [&Section; 27] = [
+pub(super) const ALL: [&Section; 30] = [
     &FILE,
     &GRID,
     &SIGNAL,
@@ -314,6 +336,9 @@ pub(super) const ALL: [&Section; 27] = [
     &PLAN,
     &ALARM,
     &MACHINE,
+    &NETWORK,
+    &PIN,
+    &STANDBY,
     &PIXEL,
     &FULL_MA,
     &PANEL,

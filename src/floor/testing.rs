@@ -198,6 +198,7 @@ pub(crate) fn floor() -> Floor {
         plan: super::defaults::PLAN,
         alarm: super::defaults::ALARM,
         machine: super::defaults::MACHINE,
+        network: super::model::NetworkSettings::default(),
     }
 }
 

@@ -179,6 +179,7 @@ impl Plane {
             self.pass_time();
         }
         self.end_peaks().await;
+        self.act(|engine, now, wire| engine.say_goodbye(now, wire));
     }
 
     /// Forwards and lets time pass until somebody rings.

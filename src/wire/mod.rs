@@ -4,6 +4,7 @@
 //! copy, no allocation. Polls and their replies go through the `artnet_protocol` crate where it
 //! can (see [`poll`] and [`poll_reply`] for where it can't).
 
+pub mod beat;
 pub mod dmx;
 pub mod poll;
 pub mod poll_reply;

@@ -46,6 +46,7 @@ pub fn litfloor(arguments: &[&str]) -> Command {
         "LITFLOOR_READINGS_TOKEN",
         "LITFLOOR_MQTT_USER",
         "LITFLOOR_MQTT_PASSWORD",
+        "LITFLOOR_STANDBY_KEY",
         "STATE_DIRECTORY",
     ] {
         command.env_remove(name);

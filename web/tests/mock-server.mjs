@@ -48,7 +48,7 @@ export async function startMock({ model = stage(), picture = movingPicture, chan
     if (asked !== last.asked) last = { asked, ...(reckoned.get(asked) ?? reckon(model, asked)) };
     return { t, ...last };
   };
-  const state = (at = now()) => change({ ...orders.limited(stateOf(model, at)), calibration: calibrationOf(orders.calibration), pattern: orders.state(), survey: 0, health_version: orders.health.version(), revision: model.floor.revision, file: orders.file });
+  const state = (at = now()) => change({ ...orders.limited(stateOf(model, at)), calibration: calibrationOf(orders.calibration), pattern: orders.state(), survey: 0, standby: null, health_version: orders.health.version(), revision: model.floor.revision, file: orders.file });
 
   const server = createServer(async (request, response) => {
     const path = new URL(request.url, "http://localhost").pathname;

@@ -7,8 +7,8 @@ use super::super::draft::{
 };
 use super::super::matrix;
 use super::super::model::{
-    Circuit, Feed, Floor, Grid, Lead, Measured, Node, Panel, PanelKind, PixelKind, Run, Source,
-    Strip, Supply,
+    Circuit, Feed, Floor, Grid, Lead, Measured, NetworkSettings, Node, Panel, PanelKind, PixelKind,
+    Run, Source, Strip, Supply,
 };
 use super::grid::Laid;
 use super::names::Links;
@@ -91,6 +91,7 @@ pub(super) fn floor(
         plan: draft.plan,
         alarm: draft.alarm,
         machine: draft.machine,
+        network: NetworkSettings::default(),
     })
 }
 

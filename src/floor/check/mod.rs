@@ -6,6 +6,7 @@ mod grid;
 mod inputs;
 mod kinds;
 mod names;
+mod pins;
 mod runs;
 mod sensors;
 mod volts;
@@ -23,6 +24,7 @@ pub(super) fn floor(sink: &Sink, draft: Draft, leads_back: &LeadsBack<'_>) -> Op
     names::addresses(sink, &draft.nodes, leads_back);
     runs::ports(sink, &draft, &links);
     sensors::brokers(sink, &draft);
+    pins::standby(sink, &draft);
     let laid = draft
         .grid
         .as_ref()
@@ -33,6 +35,7 @@ pub(super) fn floor(sink: &Sink, draft: Draft, leads_back: &LeadsBack<'_>) -> Op
         if kinds::total(sink, &draft, laid) {
             let followed = runs::slots(sink, &draft, &links, laid);
             inputs::check(sink, &draft, &links, laid, &followed.occupied);
+            pins::check(sink, &draft, &followed.occupied);
             sources = followed.sources;
         }
         runs::serials(sink, &draft, laid);
@@ -49,8 +52,9 @@ pub(super) fn floor(sink: &Sink, draft: Draft, leads_back: &LeadsBack<'_>) -> Op
         .filter_map(|circuit| circuit.name.as_ref().map(|name| name.span.clone()))
         .collect();
     let slews = currents::slews(&draft);
+    let network = pins::build(&draft)?;
     let mut floor = build::floor(draft, &links, &laid?, &sources, &measured)?;
-    floor.inputs = inputs;
+    (floor.inputs, floor.network) = (inputs, network);
     currents::check(sink, &floor, &names);
     currents::check_slews(sink, &floor, &slews);
     sink.is_empty().then_some(floor)

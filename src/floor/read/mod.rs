@@ -6,6 +6,7 @@ mod light;
 mod meter;
 mod power;
 mod switches;
+mod trust;
 mod wiring;
 
 use toml::de::DeTable;
@@ -40,6 +41,13 @@ pub(super) fn draft<'s>(sink: &'s Sink, table: &'s DeTable<'s>) -> Draft {
         plan: tables("plan").map_or(defaults::PLAN, |keys| plan(&keys)),
         alarm: tables("alarm").map_or(defaults::ALARM, |keys| alarm(&keys)),
         machine: tables("machine").map_or(defaults::MACHINE, |keys| machine(&keys)),
+        sources: tables("network").map_or_else(Vec::new, |keys| trust::sources(&keys)),
+        pins: file
+            .array("pin", &schema::PIN)
+            .iter()
+            .map(trust::pin)
+            .collect(),
+        standby: tables("standby").and_then(|keys| trust::standby(&keys)),
         pixels: file
             .named("pixel", &schema::PIXEL)
             .into_iter()
@@ -113,6 +121,8 @@ fn section<'s>(entry: &Entry<'s>, key: &str) -> Option<Keys<'s>> {
         "plan" => (&schema::PLAN, "[plan]"),
         "alarm" => (&schema::ALARM, "[alarm]"),
         "machine" => (&schema::MACHINE, "[machine]"),
+        "network" => (&schema::NETWORK, "[network]"),
+        "standby" => (&schema::STANDBY, "[standby]"),
         "mqtt" => (&schema::MQTT, "[mqtt]"),
         _ => (&schema::CAP, "[cap]"),
     };

@@ -14,7 +14,7 @@ use crate::wire::PORT;
 const PAGE: &str = include_str!("../../../docs/floor-file.md");
 
 /// Under which heading the keys of each section stand.
-const HEADINGS: [(&str, &Section); 27] = [
+const HEADINGS: [(&str, &Section); 30] = [
     ("## The file", &schema::FILE),
     ("## `[grid]`", &schema::GRID),
     ("## `[signal]`", &schema::SIGNAL),
@@ -23,6 +23,9 @@ const HEADINGS: [(&str, &Section); 27] = [
     ("## `[plan]`", &schema::PLAN),
     ("## `[alarm]`", &schema::ALARM),
     ("## `[machine]`", &schema::MACHINE),
+    ("## `[network]`", &schema::NETWORK),
+    ("## `[[pin]]`", &schema::PIN),
+    ("## `[standby]`", &schema::STANDBY),
     ("## `[pixel.NAME]`", &schema::PIXEL),
     ("### `full_ma`", &schema::FULL_MA),
     ("## `[panel.NAME]`", &schema::PANEL),

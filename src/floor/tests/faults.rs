@@ -5,6 +5,7 @@ use super::BASE;
 use super::along_runs::ALONG_RUNS;
 use super::inputs::INPUTS;
 use super::single::SINGLE;
+use super::trust::TRUST;
 
 /// Edits to [`BASE`]: each replaces a text that stands there once; `‹` marks where the fault is.
 pub(super) type Edits = &'static [(&'static str, &'static str)];
@@ -51,7 +52,8 @@ fn the_base_is_sound() {
 #[test]
 fn each_fault_has_its_code_and_its_place_and_brings_no_others() {
     let mut wrong = Vec::new();
-    for (code, edits) in SINGLE.iter().chain(ALONG_RUNS).chain(INPUTS) {
+    let all = SINGLE.iter().chain(ALONG_RUNS).chain(INPUTS).chain(TRUST);
+    for (code, edits) in all {
         let (faults, places) = faults(edits);
         let found: Vec<_> = faults.rows().iter().map(place).collect();
         let expected: Vec<_> = places

@@ -12,6 +12,7 @@ mod reports;
 mod single;
 mod sound;
 mod trade;
+mod trust;
 
 /// A small floor in which nothing is wrong.
 const BASE: &str = r#"name = "Base"

@@ -5,8 +5,8 @@ use std::collections::HashMap;
 use proptest::prelude::*;
 
 use super::super::model::{
-    Byte, Colour, Drive, Feed, Floor, Grid, Lead, Load, Packing, Panel, PanelKind, PixelKind,
-    Position, Run, SlotRole, Source,
+    Byte, Colour, Drive, Feed, Floor, Grid, Lead, Load, NetworkSettings, Packing, Panel, PanelKind,
+    PixelKind, Position, Run, SlotRole, Source,
 };
 use super::super::{PixelSlot, SlotPlace, Tables, defaults};
 use crate::units::{Amps, Millimetres, Volts};
@@ -72,6 +72,7 @@ fn floor(plan: &[RunPlan], nodes: usize) -> Floor {
         plan: defaults::PLAN,
         alarm: defaults::ALARM,
         machine: defaults::MACHINE,
+        network: NetworkSettings::default(),
     };
     for (row, (panels, slot, packing, source)) in (0_u16..).zip(plan) {
         let first = floor.panels.len();

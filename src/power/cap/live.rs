@@ -14,6 +14,17 @@ impl Limiter {
         self.settle();
     }
 
+    /// Sets all live limits to those of a limiter for the same floor.
+    pub fn keep_live_limits(&mut self, before: &Self) {
+        for element in 0..before.tree.elements.len() {
+            self.tree.elements[element].live = before.tree.elements[element].live;
+        }
+        for element in (0..).take(self.tree.elements.len()) {
+            self.touch(element);
+        }
+        self.settle();
+    }
+
     /// The live limit of an element.
     pub fn live_limit(&self, element: ElementIndex) -> Option<Draw> {
         self.tree.elements[element as usize].live

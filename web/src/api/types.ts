@@ -340,6 +340,20 @@ export interface CalibrationState {
   outcomes: { sensor: string; refused: string | null }[];
 }
 
+export type StandbyDuty = "listens" | "leads" | "stands_by" | "ended";
+
+export interface StandbyState {
+  role: "first" | "second";
+  duty: StandbyDuty;
+  since_s: number;
+  taken: number;
+  peer: string;
+  peer_duty: StandbyDuty | null;
+  peer_heard_s: number | null;
+  same_file: boolean | null;
+  deaf: boolean;
+}
+
 export interface State {
   revision: number;
   file: FileState;
@@ -369,6 +383,8 @@ export interface State {
   survey: number;
   /** Counts up whenever what is known of faults changes: `/api/v1/faults` says what. */
   health_version: number;
+  /** The other litfloor that stands by, or for which this one does. */
+  standby: StandbyState | null;
   alarms: AlarmState[];
   notices: Notice[];
 }

@@ -1,0 +1,147 @@
+//! Which of two litfloors that stand by for each other this one is, and what both must know.
+
+use std::net::SocketAddrV4;
+
+use argon2::password_hash::rand_core::{OsRng, RngCore};
+use blake2::{Blake2s256, Digest};
+
+use super::failure::Failure;
+use crate::engine::Interface;
+use crate::engine::standby::{Key, Role, Setup};
+use crate::floor::model::{Floor, StandbyPair};
+use crate::net::interfaces;
+
+/// Where the key that both must know comes from.
+const KEY: &str = "LITFLOOR_STANDBY_KEY";
+
+/// The least that such a key has.
+const LEAST: usize = 16;
+
+/// What the engine needs to know of the other litfloor; nothing if the floor file names none.
+///
+/// # Errors
+/// When this machine is neither of the two, or the key is missing.
+pub(super) fn setup(
+    floor: &Floor,
+    artnet: SocketAddrV4,
+    own: &[Interface],
+) -> Result<Option<Setup>, Failure> {
+    let Some(pair) = floor.network.standby else {
+        return Ok(None);
+    };
+    let (role, peer) = which(pair, artnet, own).map_err(Failure::input)?;
+    let key = key(std::env::var(KEY).ok().as_deref()).map_err(Failure::usage)?;
+    let mut run = [0; 8];
+    OsRng.try_fill_bytes(&mut run).map_err(|error| {
+        Failure::machine(format!("the system gives no random numbers: {error}"))
+    })?;
+    Ok(Some(Setup {
+        role,
+        peer,
+        key,
+        // 0 says that none was heard.
+        run: u64::from_le_bytes(run).max(1),
+    }))
+}
+
+fn which(
+    pair: StandbyPair,
+    artnet: SocketAddrV4,
+    own: &[Interface],
+) -> Result<(Role, SocketAddrV4), String> {
+    let ours = |listener| interfaces::loops_back(listener, artnet, own);
+    match (ours(pair.first), ours(pair.second)) {
+        (true, false) => Ok((Role::First, pair.second)),
+        (false, true) => Ok((Role::Second, pair.first)),
+        (false, false) => {
+            let own: Vec<_> = own.iter().map(|(address, _)| address.to_string()).collect();
+            Err(format!(
+                "[standby] of the floor file names {} and {}, and neither is where this litfloor listens \
+                 ({artnet}; this machine has {}). Correct the addresses, give this one with --artnet, or \
+                 take [standby] out to run alone.",
+                pair.first,
+                pair.second,
+                own.join(", ")
+            ))
+        }
+        (true, true) => Err(format!(
+            "both {} and {} of [standby] are addresses of this machine at which this litfloor listens: \
+             give the one that it is to have with --artnet.",
+            pair.first, pair.second
+        )),
+    }
+}
+
+fn key(text: Option<&str>) -> Result<Key, String> {
+    let wanted = format!(
+        "[standby] of the floor file needs a key that both machines know and nobody else, or anybody could \
+         say that the other one is still alive. Set {KEY} to the same {LEAST} characters or more on both, \
+         for example in /etc/default/litfloor."
+    );
+    match text {
+        None => Err(wanted),
+        Some(text) if text.chars().count() < LEAST => Err(format!(
+            "{KEY} is shorter than {LEAST} characters. {wanted}"
+        )),
+        Some(text) => Ok(Blake2s256::digest(text).into()),
+    }
+}
+
+/// A number of a floor file: the same for the same text.
+pub(super) fn number(text: &str) -> u64 {
+    let hash = Blake2s256::digest(text);
+    let first = hash.first_chunk::<8>();
+    first.map_or(0, |bytes| u64::from_le_bytes(*bytes))
+}
+
+/// For people, at the start.
+pub(super) fn told(setup: &Setup) -> String {
+    match setup.role {
+        Role::First => format!(
+            "the first of two; it leads while it can, and the one at {} stands by",
+            setup.peer
+        ),
+        Role::Second => format!(
+            "the second of two; it stands by for the one at {}, and leads when that is gone",
+            setup.peer
+        ),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn who_it_is_follows_from_where_it_listens() {
+        let at = |text: &str| -> SocketAddrV4 { text.parse().unwrap() };
+        let pair = StandbyPair {
+            first: at("10.0.0.2:6454"),
+            second: at("10.0.0.3:6454"),
+        };
+        let own = |last| [([10, 0, 0, last].into(), [255, 255, 255, 0].into())];
+        let any = at("0.0.0.0:6454");
+        assert_eq!(which(pair, any, &own(2)), Ok((Role::First, pair.second)));
+        assert_eq!(which(pair, any, &own(3)), Ok((Role::Second, pair.first)));
+        let why = which(pair, any, &own(4)).unwrap_err();
+        assert!(why.contains("this machine has 10.0.0.4"), "{why}");
+        let other_port = which(pair, at("0.0.0.0:6455"), &own(2)).unwrap_err();
+        assert!(other_port.contains("0.0.0.0:6455"), "{other_port}");
+        let both = [own(2), own(3)].concat();
+        assert!(which(pair, any, &both).unwrap_err().contains("--artnet"));
+        assert_eq!(
+            which(pair, at("10.0.0.3:6454"), &both),
+            Ok((Role::Second, pair.first))
+        );
+    }
+
+    #[test]
+    fn a_key_is_long_and_the_same_for_the_same_text() {
+        assert!(key(None).unwrap_err().contains(KEY));
+        assert!(key(Some("short")).unwrap_err().contains("shorter"));
+        let one = key(Some("a long enough key")).unwrap();
+        assert_eq!(key(Some("a long enough key")), Ok(one));
+        assert_ne!(key(Some("a long enough kez")), Ok(one));
+        assert_ne!(number("a"), number("b"));
+    }
+}

@@ -1,0 +1,80 @@
+//! Who leads, and what keeps the other one from it.
+
+use super::super::snapshot::{
+    Notice, Severity, SignalState, StandbyDuty, StandbyRole, StandbyState, State,
+};
+use super::notice;
+
+/// A beat that is older than this is late.
+const LATE_S: f64 = 1.0;
+
+/// All that there is to say.
+pub(super) fn all(state: &State) -> Vec<Notice> {
+    let Some(standby) = &state.standby else {
+        return Vec::new();
+    };
+    let mut notices = vec![of_duty(standby)];
+    let there = standby.peer_heard_s.is_some_and(|s| s < LATE_S);
+    if standby.deaf {
+        let text = format!(
+            "The litfloor at {} answers polls, but its beats can't be read: give both the same \
+             LITFLOOR_STANDBY_KEY and the same [standby], and start them again.",
+            standby.peer
+        );
+        notices.push(notice("standby_deaf", Severity::Warning, text));
+    } else if !there && standby.duty == StandbyDuty::Leads {
+        let text = format!(
+            "Nobody stands by: the litfloor at {} is not heard. Look at that machine, and at the \
+             network between.",
+            standby.peer
+        );
+        notices.push(notice("standby_missing", Severity::Warning, text));
+    }
+    if there && standby.same_file == Some(false) {
+        let text = format!(
+            "The litfloor at {} has another floor file: copy the right one to both and read it again \
+             there, or the floor changes when the lead does.",
+            standby.peer
+        );
+        notices.push(notice("standby_other_file", Severity::Warning, text));
+    }
+    let no_picture = matches!(state.signal, SignalState::Waiting | SignalState::Lost);
+    if standby.duty == StandbyDuty::StandsBy && no_picture {
+        let text = "This litfloor stands by but hears no picture: let the console send to both, by \
+                    broadcast or to two addresses, or the floor goes dark when this one has to lead.";
+        notices.push(notice(
+            "standby_no_picture",
+            Severity::Warning,
+            text.to_owned(),
+        ));
+    }
+    notices
+}
+
+fn of_duty(standby: &StandbyState) -> Notice {
+    let peer = &standby.peer;
+    match (standby.duty, standby.role) {
+        (StandbyDuty::Leads, StandbyRole::Second) => {
+            let text = format!(
+                "This litfloor, the second, leads: the first at {peer} does not. It is given back \
+                 when that has been well for ten seconds."
+            );
+            notice("standby_leads", Severity::Warning, text)
+        }
+        (StandbyDuty::Leads, StandbyRole::First) => {
+            let text = format!("This litfloor leads; the one at {peer} is to stand by.");
+            notice("standby_leads", Severity::Info, text)
+        }
+        (StandbyDuty::Listens, _) => {
+            let text = format!("This litfloor listens whether the one at {peer} leads.");
+            notice("standby_listens", Severity::Info, text)
+        }
+        _ => {
+            let text = format!(
+                "This litfloor stands by and sends nothing to the nodes; the one at {peer} leads. What \
+                 this page shows as sent is nothing until then."
+            );
+            notice("standby_waits", Severity::Info, text)
+        }
+    }
+}

@@ -1,0 +1,294 @@
+//! Two litfloors that stand by for each other: who leads, by the beats that they exchange.
+//!
+//! The first leads while it can. The second stands by: it hears the console, sends nothing, and leads
+//! when the first has been silent for [`SILENT_MS`]. When the first is back it listens for a while and
+//! then wants the lead again; the second lets go, says so, and only then does the first lead. If both
+//! ever lead, because they could not hear each other, the second lets go at the first beat that comes
+//! through.
+
+use std::net::{Ipv4Addr, SocketAddrV4};
+
+use crate::units::Time;
+use crate::wire::beat::Beat;
+pub use crate::wire::beat::{Duty, Key, Role};
+
+/// Time between two beats.
+pub(super) const BEAT_EVERY_MS: u64 = 50;
+
+/// Who was not heard for so long is gone: six beats.
+const SILENT_MS: u64 = 300;
+
+/// Whoever starts listens for so long whether the other leads.
+const LISTENS_MS: u64 = 600;
+
+/// The first wants the lead again when it has heard the console for so long.
+const WELL_AFTER_MS: u64 = 10_000;
+
+/// Runs of the other one that are remembered as over.
+const MOST_GONE: usize = 32;
+
+/// What a second litfloor needs to stand by for the first, and the first to be stood by for.
+#[derive(Debug, Clone)]
+pub struct Setup {
+    /// Which of the two this one is.
+    pub role: Role,
+    /// Where the other one listens to Art-Net.
+    pub peer: SocketAddrV4,
+    /// What both know.
+    pub key: Key,
+    /// Drawn at random when this one was started; not 0.
+    pub run: u64,
+}
+
+/// What has to be done.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Change {
+    /// Send from now on; nodes may be showing anything.
+    Lead,
+    /// Send nothing from now on.
+    Stand,
+}
+
+/// The other one, as it was heard last.
+#[derive(Debug, Clone, Copy)]
+struct Heard {
+    beat: Beat,
+    at: Time,
+}
+
+/// One of the two.
+#[derive(Debug)]
+pub(super) struct Standby {
+    setup: Setup,
+    leads: bool,
+    /// Whether it still listens whether the other leads.
+    listens: bool,
+    /// When it began to listen.
+    began: Time,
+    /// When it began to lead or to stand by.
+    pub(super) since: Time,
+    number: u64,
+    next_beat: Time,
+    heard: Option<Heard>,
+    /// The run of the other one that our beats name.
+    names: u64,
+    /// Its runs before that.
+    gone: Vec<u64>,
+    /// When the other one answered a poll.
+    answered: Option<Time>,
+    /// When time was last let pass.
+    seen: Time,
+    /// How often it took the lead because the other was gone.
+    pub(super) taken: u32,
+}
+
+impl Standby {
+    /// Listens at first, and sends nothing.
+    pub(super) const fn new(setup: Setup, now: Time) -> Self {
+        Self {
+            setup,
+            leads: false,
+            listens: true,
+            began: now,
+            since: now,
+            number: 0,
+            next_beat: now,
+            heard: None,
+            names: 0,
+            gone: Vec::new(),
+            answered: None,
+            seen: now,
+            taken: 0,
+        }
+    }
+
+    pub(super) const fn leads(&self) -> bool {
+        self.leads
+    }
+
+    pub(super) const fn listens(&self) -> bool {
+        self.listens
+    }
+
+    pub(super) const fn role(&self) -> Role {
+        self.setup.role
+    }
+
+    pub(super) const fn peer(&self) -> SocketAddrV4 {
+        self.setup.peer
+    }
+
+    /// Whether the other one has this address.
+    pub(super) fn is_peer(&self, from: Ipv4Addr) -> bool {
+        *self.setup.peer.ip() == from
+    }
+
+    /// When it has to be asked again.
+    pub(super) const fn next(&self) -> Time {
+        self.next_beat
+    }
+
+    /// The last beat of the other one, and when it came.
+    pub(super) fn heard(&self) -> Option<(&Beat, Time)> {
+        self.heard.as_ref().map(|heard| (&heard.beat, heard.at))
+    }
+
+    /// Whether the other one answers polls but its beats can't be read: its key is another.
+    pub(super) fn deaf(&self, now: Time) -> bool {
+        !self.hears(now) && self.answers_polls(now)
+    }
+
+    fn answers_polls(&self, now: Time) -> bool {
+        let lasts = super::nodes::SILENT_AFTER_MS * 1_000;
+        self.answered.is_some_and(|at| now.us_since(at) < lasts)
+    }
+
+    /// Whether the other one is there: it beats, and has not said that it ends.
+    fn hears(&self, now: Time) -> bool {
+        self.heard.is_some_and(|heard| {
+            heard.beat.duty != Duty::Ends && now.us_since(heard.at) <= SILENT_MS * 1_000
+        })
+    }
+
+    /// The other one has answered a poll.
+    pub(super) const fn peer_answered(&mut self, now: Time) {
+        self.answered = Some(now);
+    }
+
+    /// Takes a beat; false if it is none of the other one's, or an old one that somebody sends again.
+    ///
+    /// Every run has a number that is drawn when it begins. Of a run that is heard a beat must be newer
+    /// than the last; another run is heard only when it names ours, which it can't have known before
+    /// we began, and is forgotten for good when the next takes its place.
+    pub(super) fn hear(&mut self, from: SocketAddrV4, bytes: &[u8], now: Time) -> bool {
+        let read = Beat::read(bytes, &self.setup.key);
+        let other = read.filter(|beat| from == self.setup.peer && beat.role != self.setup.role);
+        let Some(beat) = other else {
+            return false;
+        };
+        let before = self.heard.map(|heard| (heard.beat.run, heard.beat.number));
+        match before {
+            Some((run, number)) if run == beat.run => {
+                if beat.number <= number {
+                    return false;
+                }
+            }
+            _ if self.gone.contains(&beat.run) => return false,
+            _ => {
+                self.names = beat.run;
+                if beat.heard != self.setup.run {
+                    // It will name ours when it has heard us.
+                    return true;
+                }
+                if let Some((run, _)) = before {
+                    if self.gone.len() == MOST_GONE {
+                        self.gone.remove(0);
+                    }
+                    self.gone.push(run);
+                }
+            }
+        }
+        self.heard = Some(Heard { beat, at: now });
+        true
+    }
+
+    /// Whether it was away for so long that the other one has taken the lead: this process was stopped,
+    /// or its machine slept.
+    pub(super) fn was_away(&mut self, now: Time) -> bool {
+        let away = now.us_since(self.seen) > SILENT_MS * 1_000;
+        self.seen = now;
+        away && self.leads
+    }
+
+    /// Begins anew to listen whether the other one leads.
+    pub(super) const fn listen(&mut self, now: Time) {
+        (self.leads, self.listens) = (false, true);
+        (self.began, self.since) = (now, now);
+        self.next_beat = now;
+    }
+
+    /// Says what has to be done now, if anything has.
+    pub(super) fn decide(&mut self, now: Time) -> Option<Change> {
+        let change = self.wish(now)?;
+        let leads = change == Change::Lead;
+        if leads && !self.leads && self.heard.is_some() && !self.hears(now) {
+            self.taken = self.taken.saturating_add(1);
+        }
+        (self.leads, self.listens) = (leads, false);
+        self.since = now;
+        // The other one hears it at once.
+        self.next_beat = now;
+        Some(change)
+    }
+
+    fn wish(&mut self, now: Time) -> Option<Change> {
+        let other = self
+            .heard
+            .filter(|_| self.hears(now))
+            .map(|heard| heard.beat);
+        let first = self.setup.role == Role::First;
+        let Some(other) = other else {
+            let wait = self.listens && now < self.began.plus_ms(LISTENS_MS);
+            // Somebody is there who can't be understood: rather none leads than both.
+            let held = !first && self.answers_polls(now) && self.heard.is_none();
+            if held {
+                self.listens = false;
+            }
+            return (!self.leads && !wait && !held).then_some(Change::Lead);
+        };
+        match (self.leads, other.duty) {
+            // Both lead: the second lets go. So it does when the first asks for it.
+            (true, Duty::Leads) => (!first).then_some(Change::Stand),
+            (true, _) => (!first && other.wants).then_some(Change::Stand),
+            (false, Duty::Leads) => {
+                self.listens = false;
+                None
+            }
+            (false, _) => first.then_some(Change::Lead),
+        }
+    }
+
+    fn wants(&self, now: Time) -> bool {
+        self.setup.role == Role::First
+            && !self.leads
+            && now >= self.began.plus_ms(WELL_AFTER_MS)
+            && self.hears(now)
+    }
+
+    /// The beat that is due, as bytes.
+    pub(super) fn beat(&mut self, now: Time, file: u64, floor_va: Option<u32>) -> Option<Vec<u8>> {
+        if now < self.next_beat {
+            return None;
+        }
+        let duty = if self.leads {
+            Duty::Leads
+        } else {
+            Duty::StandsBy
+        };
+        Some(self.write(duty, now, file, floor_va))
+    }
+
+    /// The last beat: this one ends.
+    pub(super) fn last_beat(&mut self, now: Time, file: u64, floor_va: Option<u32>) -> Vec<u8> {
+        self.write(Duty::Ends, now, file, floor_va)
+    }
+
+    fn write(&mut self, duty: Duty, now: Time, file: u64, floor_va: Option<u32>) -> Vec<u8> {
+        self.next_beat = now.plus_ms(BEAT_EVERY_MS);
+        self.number += 1;
+        let beat = Beat {
+            role: self.setup.role,
+            duty,
+            wants: self.wants(now),
+            file,
+            run: self.setup.run,
+            number: self.number,
+            heard: self.names,
+            floor_va,
+        };
+        beat.write(&self.setup.key).to_vec()
+    }
+}
+
+#[cfg(test)]
+mod tests;
