@@ -18,6 +18,9 @@ pub(super) const BEAT_EVERY_MS: u64 = 50;
 /// Who was not heard for so long is gone: six beats.
 const SILENT_MS: u64 = 300;
 
+/// Who has not sent a beat for nearly so long may find that the other one leads.
+const AWAY_MS: u64 = SILENT_MS - 2 * BEAT_EVERY_MS;
+
 /// Whoever starts listens for so long whether the other leads.
 const LISTENS_MS: u64 = 600;
 
@@ -192,18 +195,22 @@ impl Standby {
         true
     }
 
-    /// Whether it was away for so long that the other one has taken the lead: this process was stopped,
-    /// or its machine slept.
+    /// Whether it was away for so long that the other one may have taken the lead meanwhile, or given it
+    /// up: this process was stopped, or its machine slept. Where nobody was there before, nobody has.
     pub(super) fn was_away(&mut self, now: Time) -> bool {
-        let away = now.us_since(self.seen) > SILENT_MS * 1_000;
+        let away = now.us_since(self.seen) > AWAY_MS * 1_000;
+        let there = self.hears(self.seen);
         self.seen = now;
-        away && self.leads
+        away && there
     }
 
-    /// Begins anew to listen whether the other one leads.
-    pub(super) const fn listen(&mut self, now: Time) {
+    /// Begins anew to listen whether the other one leads, as at the start: what waits in the socket from
+    /// before says nothing of now, so only beats that name the new run are heard.
+    pub(super) fn listen(&mut self, now: Time) {
         (self.leads, self.listens) = (false, true);
         (self.began, self.since) = (now, now);
+        self.setup.run = self.setup.run.wrapping_add(1).max(1);
+        self.heard = None;
         self.next_beat = now;
     }
 

@@ -78,3 +78,70 @@ fn of_duty(standby: &StandbyState) -> Notice {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn told(change: impl FnOnce(&mut StandbyState, &mut SignalState)) -> Vec<(String, Severity)> {
+        let mut standby = StandbyState {
+            role: StandbyRole::Second,
+            duty: StandbyDuty::StandsBy,
+            since_s: 5.0,
+            taken: 0,
+            peer: "10.0.0.2:6454".to_owned(),
+            peer_duty: Some(StandbyDuty::Leads),
+            peer_heard_s: Some(0.02),
+            same_file: Some(true),
+            deaf: false,
+        };
+        let mut signal = SignalState::Live;
+        change(&mut standby, &mut signal);
+        let state = State {
+            signal,
+            standby: Some(standby),
+            ..State::default()
+        };
+        let notices = all(&state);
+        notices
+            .into_iter()
+            .map(|notice| (notice.code, notice.severity))
+            .collect()
+    }
+
+    #[test]
+    fn all_is_well_while_the_first_leads_and_the_second_hears_it() {
+        let waits = ("standby_waits".to_owned(), Severity::Info);
+        assert_eq!(told(|_, _| ()), [waits]);
+        assert_eq!(
+            all(&State::default()),
+            [],
+            "nobody stands by for a floor without [standby]"
+        );
+    }
+
+    #[test]
+    fn what_needs_somebody_is_a_warning() {
+        let codes = |told: Vec<(String, Severity)>| -> Vec<String> {
+            let warned = told
+                .into_iter()
+                .filter(|(_, severity)| *severity == Severity::Warning);
+            warned.map(|(code, _)| code).collect()
+        };
+        let leads = |standby: &mut StandbyState, _: &mut SignalState| {
+            standby.duty = StandbyDuty::Leads;
+            standby.peer_heard_s = Some(3.0);
+        };
+        assert_eq!(codes(told(leads)), ["standby_leads", "standby_missing"]);
+        assert_eq!(
+            codes(told(|standby, _| standby.deaf = true)),
+            ["standby_deaf"]
+        );
+        let other =
+            |standby: &mut StandbyState, _: &mut SignalState| standby.same_file = Some(false);
+        assert_eq!(codes(told(other)), ["standby_other_file"]);
+        let silent =
+            |_: &mut StandbyState, signal: &mut SignalState| *signal = SignalState::Waiting;
+        assert_eq!(codes(told(silent)), ["standby_no_picture"]);
+    }
+}

@@ -178,6 +178,43 @@ fn who_was_away_listens_before_it_sends() {
     assert_eq!((pair.who(), pair.both_ms), ((true, false), 0));
 }
 
+/// What was sent while a process was stopped waits in its socket.
+#[test]
+fn what_waited_in_the_socket_says_nothing_of_now() {
+    for stopped_is_first in [true, false] {
+        let mut pair = Pair::new();
+        pair.run(5_000);
+        let before = pair.sent.len();
+        let place = if stopped_is_first {
+            &mut pair.first
+        } else {
+            &mut pair.second
+        };
+        let mut stopped = place.take().unwrap();
+        pair.run(3_000);
+        let now = pair.now;
+        if stopped.was_away(now) {
+            stopped.listen(now);
+        }
+        for (from, bytes) in &pair.sent[before..] {
+            stopped.hear(*from, bytes, now);
+            assert_eq!(stopped.decide(now), None);
+        }
+        let place = if stopped_is_first {
+            &mut pair.first
+        } else {
+            &mut pair.second
+        };
+        *place = Some(stopped);
+        pair.both_ms = 0;
+        pair.run(1_000);
+        assert_eq!(
+            (pair.who(), pair.both_ms),
+            ((!stopped_is_first, stopped_is_first), 0)
+        );
+    }
+}
+
 #[test]
 fn beats_that_are_sent_again_keep_nobody_alive() {
     let mut pair = Pair::new();
