@@ -1,5 +1,5 @@
 .DEFAULT_GOAL := help
-.PHONY: help test demo bench fmt clean
+.PHONY: help test demo bench soak fmt clean
 
 help: ## say what there is
 	@grep -E '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z]+):.*## /  make \1\t/'
@@ -13,6 +13,10 @@ demo: ## a simulated floor, console and nodes; the dashboard on http://127.0.0.1
 bench: ## litfloor against a bare forwarder, half an hour; BENCH=fast,browser chooses rows, QUICK=1 is a short look
 	cargo build --release --bin litfloor --example wire_bench
 	target/release/examples/wire_bench run $(if $(QUICK),--quick) $(if $(BENCH),--rows $(BENCH)) $(ARGS)
+
+soak: ## an event's hours with faults made at random: MINUTES=30, SEED=1
+	cargo build --release --bin litfloor --example soak
+	target/release/examples/soak --minutes $(or $(MINUTES),30) --seed $(or $(SEED),1)
 
 fmt: ## format the Rust sources
 	cargo fmt

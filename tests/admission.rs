@@ -2,8 +2,20 @@
 
 mod daemon;
 
+use std::collections::HashSet;
+use std::net::{Ipv4Addr, SocketAddrV4};
+use std::sync::Arc;
+
 use artnet_protocol::{ArtCommand, Poll};
 use daemon::{Console, Node, PATIENCE, SLOTS, UNIVERSES};
+use litfloor::engine::out::{Datagram, Outlet};
+use litfloor::engine::{Engine, Me};
+use litfloor::floor::tables::Tables;
+use litfloor::units::Time;
+use proptest::prelude::*;
+
+/// Polls of the flood.
+const POLLS: u64 = 500;
 
 /// How many datagrams so far came to this outcome.
 fn count(state: &serde_json::Value, outcome: &str) -> u64 {
@@ -73,7 +85,6 @@ fn polls_without_end_are_answered_a_few_times() {
     let (_files, path) = daemon::file(&daemon::six_panels(&[daemon::free_udp_port()]));
     let daemon = daemon::run(&path);
     let console = Console::open(daemon.artnet);
-    const POLLS: u64 = 500;
     for _ in 0..POLLS {
         console.send(ArtCommand::Poll(Poll::default()));
     }
@@ -85,4 +96,70 @@ fn polls_without_end_are_answered_a_few_times() {
     assert!(answered >= 4, "who polls a few times is answered");
     // Four at once, and one for each second that the sending took.
     assert!(answered < POLLS / 10, "{answered}");
+}
+
+/// Everything that leaves, with its destination.
+#[derive(Default)]
+struct Sent(Vec<(SocketAddrV4, Vec<u8>)>);
+
+impl Outlet for Sent {
+    fn send(&mut self, datagram: Datagram<'_>) -> bool {
+        self.0.push((datagram.to(), datagram.to_vec()));
+        true
+    }
+}
+
+fn packet() -> impl Strategy<Value = Vec<u8>> {
+    let bytes = |packet: ArtCommand| packet.write_to_buffer().unwrap();
+    let frame = (0_u16..0x140, prop::collection::vec(any::<u8>(), 1..80)).prop_map(move |frame| {
+        bytes(ArtCommand::Output(artnet_protocol::Output {
+            port_address: frame.0.try_into().unwrap(),
+            data: frame.1.into(),
+            ..artnet_protocol::Output::default()
+        }))
+    });
+    prop_oneof![
+        4 => frame,
+        1 => Just(bytes(ArtCommand::Poll(Poll::default()))),
+        1 => Just(bytes(ArtCommand::PollReply(Box::default()))),
+        // An ArtSync (Art-Net 4): OpCode 0x5200, version 14, two spare bytes.
+        1 => Just(b"Art-Net\0\0\x52\0\x0e\0\0".to_vec()),
+        2 => prop::collection::vec(any::<u8>(), 0..700),
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(64) })]
+
+    /// Whatever comes from wherever: a picture, a sync and a poll go to nodes of the floor file only, and
+    /// an answer to nobody but who polled.
+    #[test]
+    fn nothing_goes_where_nobody_asked_for_it(
+        steps in prop::collection::vec((packet(), any::<u32>(), 1_u16.., 0_u64..400), 1..200),
+    ) {
+        let nodes = [1, 2].map(|last| SocketAddrV4::new(Ipv4Addr::new(10, 0, 0, last), 6454));
+        let floor = Arc::new(litfloor::floor::parse("six.toml", &daemon::six_panels(&nodes)).unwrap());
+        let tables = Arc::new(Tables::compile(&floor));
+        let me = Me {
+            listener: SocketAddrV4::new(Ipv4Addr::new(10, 0, 0, 9), 6454),
+            interfaces: Vec::new(),
+        };
+        let mut now = Time::from_s(1);
+        let mut engine = Engine::new(floor, tables, me, now);
+        let nodes = HashSet::from(nodes);
+        for (bytes, address, port, pause_ms) in steps {
+            let from = SocketAddrV4::new(address.into(), port);
+            let mut sent = Sent::default();
+            engine.handle(now, from, &bytes, &mut sent);
+            let polled = matches!(ArtCommand::from_buffer(&bytes), Ok(ArtCommand::Poll(_)));
+            for (to, bytes) in &sent.0 {
+                let reply = matches!(ArtCommand::from_buffer(bytes), Ok(ArtCommand::PollReply(_)));
+                prop_assert!(if reply { polled && *to == from } else { nodes.contains(to) }, "{to}");
+            }
+            now = now.plus_ms(pause_ms);
+            let mut sent = Sent::default();
+            engine.tick(now, &mut sent);
+            prop_assert!(sent.0.iter().all(|(to, _)| nodes.contains(to)), "{:?}", sent.0);
+        }
+    }
 }

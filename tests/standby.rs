@@ -186,7 +186,9 @@ impl Stage {
                 }
                 last = frame.at;
             }
-            act.take().map(|act| act());
+            if let Some(act) = act.take() {
+                act();
+            }
             false
         });
         gap.unwrap()

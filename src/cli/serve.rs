@@ -202,10 +202,19 @@ fn think(beside: &mut JoinSet<()>, source: &Source, seen: Seen, ends: Ends, cloc
 }
 
 /// The engine of a floor that begins.
-fn begin(file: &FloorFile, floor: &Arc<Floor>, tables: &Arc<Tables>, me: Me, now: Time) -> Engine {
+fn begin(
+    file: &FloorFile,
+    (floor, tables): (&Arc<Floor>, &Arc<Tables>),
+    me: Me,
+    other: Option<Setup>,
+    now: Time,
+) -> Engine {
     let mut engine = Engine::new(Arc::clone(floor), Arc::clone(tables), me, now);
     engine.set_file(&file.own_name(), 1, now);
     engine.set_file_number(standby::number(&file.text));
+    if let Some(other) = other {
+        engine.set_standby(other, now);
+    }
     engine
 }
 
@@ -252,10 +261,8 @@ pub(super) async fn serve(
     let started_with = (plan.floor.machine, plan.floor.network.standby);
     let (machine, running) = (plan.floor.machine, Arc::new(plan.floor));
     let tables = Arc::new(plan.tables);
-    let mut engine = begin(&plan.file, &running, &tables, me.clone(), clock.now());
-    if let Some(other) = plan.standby {
-        engine.set_standby(other, clock.now());
-    }
+    let laid = (&running, &tables);
+    let engine = begin(&plan.file, laid, me.clone(), plan.standby, clock.now());
     let (published, seen) = publish(&engine, clock.now());
     let (commands, orders) = mpsc::channel(plane::MOST_ORDERS);
     let (reload, wishes) = mpsc::channel(1);

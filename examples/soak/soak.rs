@@ -1,0 +1,79 @@
+//! The hours themselves.
+
+#[path = "daemon.rs"]
+mod daemon;
+#[path = "faults.rs"]
+mod faults;
+#[path = "people.rs"]
+mod people;
+#[path = "stage.rs"]
+mod stage;
+#[path = "tally.rs"]
+mod tally;
+#[path = "verdict.rs"]
+mod verdict;
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+use std::time::Duration;
+
+use clap::Parser;
+
+use stage::Stage;
+
+/// litfloor for hours among faults
+#[derive(Debug, Parser)]
+struct Options {
+    /// How long, in minutes; the first third warms it up
+    #[arg(long, default_value_t = 30)]
+    minutes: u64,
+    /// Which faults come when
+    #[arg(long, default_value_t = 1)]
+    seed: u64,
+    /// The program [default: the one beside this]
+    #[arg(long)]
+    litfloor: Option<PathBuf>,
+}
+
+pub(crate) fn main() -> ExitCode {
+    let options = Options::parse();
+    let program = options.litfloor.clone().unwrap_or_else(beside);
+    let whole = Duration::from_secs(60 * options.minutes);
+    println!(
+        "{} for {} minutes, seed {}",
+        program.display(),
+        options.minutes,
+        options.seed
+    );
+    let mut stage = Stage::set(program, options.seed);
+    let begun = stage.clock.now();
+    while stage.clock.now().us_since(begun) < micros(whole) {
+        let warm = stage.clock.now().us_since(begun) >= micros(whole) / 3;
+        // A quarter of a minute of trouble, then a moment of quiet in which all is counted.
+        for _ in 0..8 {
+            faults::make_one(&mut stage, warm);
+        }
+        stage.reconcile();
+        if warm {
+            stage.sample();
+        }
+    }
+    let verdict = verdict::of(stage);
+    println!("{verdict}");
+    if verdict.holds() {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::FAILURE
+    }
+}
+
+fn micros(duration: Duration) -> u64 {
+    u64::try_from(duration.as_micros()).unwrap_or(u64::MAX)
+}
+
+/// `target/release/examples/soak` has its program at `target/release/litfloor`.
+fn beside() -> PathBuf {
+    let own = std::env::current_exe().unwrap_or_default();
+    let directory = own.parent().and_then(std::path::Path::parent);
+    directory.map_or_else(|| "litfloor".into(), |directory| directory.join("litfloor"))
+}
