@@ -1,5 +1,5 @@
 .DEFAULT_GOAL := help
-.PHONY: help test demo bench soak fmt clean
+.PHONY: help test demo bench soak fmt clean deb
 
 help: ## say what there is
 	@grep -E '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z]+):.*## /  make \1\t/'
@@ -17,6 +17,10 @@ bench: ## litfloor against a bare forwarder, half an hour; BENCH=fast,browser ch
 soak: ## an event's hours with faults made at random: MINUTES=30, SEED=1
 	cargo build --release --bin litfloor --example soak
 	target/release/examples/soak --minutes $(or $(MINUTES),30) --seed $(or $(SEED),1)
+
+deb: ## a Debian package in target/deb, with a systemd unit, manual pages and completions
+	cargo build --release --bin litfloor
+	packaging/deb.sh target/release/litfloor target/deb
 
 fmt: ## format the Rust sources
 	cargo fmt

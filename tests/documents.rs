@@ -4,8 +4,9 @@ use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-const DOCUMENTS: [&str; 7] = [
+const DOCUMENTS: [&str; 8] = [
     "README.md",
+    "SECURITY.md",
     "DEVELOPERS.md",
     "CHANGELOG.md",
     "docs/book.md",

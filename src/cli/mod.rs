@@ -12,6 +12,7 @@ mod control;
 pub mod demo;
 mod failure;
 mod health;
+pub mod manuals;
 mod meter;
 mod networks;
 mod paper;
@@ -28,6 +29,7 @@ mod standby;
 mod summary;
 mod survey;
 mod voltages;
+mod watchdog;
 
 use std::io::{self, IsTerminal};
 use std::process::ExitCode;
@@ -74,6 +76,8 @@ enum Command {
     Plan(plan::Plan),
     /// Check, export or recover the book of repairs
     Book(book_file::BookFile),
+    /// Write the manual pages and shell completions
+    Manuals(manuals::Manuals),
 }
 
 /// Runs the command line of this process.
@@ -92,6 +96,7 @@ pub fn main() -> ExitCode {
     let result = match &line.command {
         Command::Demo(options) => demo::run(options, color),
         Command::Run(options) => run::run(options, color),
+        Command::Manuals(options) => manuals::run(options),
         Command::Check(options) => {
             return check::run(options, &mut io::stdout(), &mut io::stderr()).into();
         }

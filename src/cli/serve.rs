@@ -13,7 +13,7 @@ use super::failure::Failure;
 use super::meter;
 use super::records::Records;
 use super::reload::{Hangups, Reader, Reloader};
-use super::{book, health, show, standby, survey, voltages};
+use super::{book, health, show, standby, survey, voltages, watchdog};
 use crate::engine::levels::Shown;
 use crate::engine::look::Look;
 use crate::engine::sending::Sending;
@@ -345,10 +345,13 @@ pub(super) async fn serve(
     beside.spawn(interfaces::follow(networks));
     drops.map(|drops| beside.spawn(drops.follow()));
     beside.spawn(reloader.run(wishes));
+    let watchdog = tokio::spawn(watchdog::follow(source.state.clone(), stop.subscribe()));
     let web = serve_web(&mut beside, source, gate, http);
     let end = run_until_told(told, frames, &stop).await;
     drop(beside);
     web.abort();
+    // It says at once that this is the end.
+    let _ = tokio::time::timeout(PATIENCE, watchdog).await;
     come_to_rest(end, records).await?;
     Ok(Arc::clone(&runs.borrow().floor))
 }
