@@ -64,7 +64,7 @@ fn a_passphrase_is_set_from_this_machine_and_holds_after_a_new_start() {
     let session = "/api/v1/session";
 
     let daemon = run(&floor, state);
-    let open = json!({"may_control": true, "passphrase_set": false, "from_this_machine": true});
+    let open = json!({"may_control": true, "passphrase_set": false, "from_this_machine": true, "guest": false, "encrypted": false});
     assert_eq!(daemon.json(session), open);
     let set = ask(
         &daemon,
@@ -75,7 +75,7 @@ fn a_passphrase_is_set_from_this_machine_and_holds_after_a_new_start() {
     );
     assert_eq!(set.status, 204, "{}", set.body);
     let cookie = set.cookie.unwrap();
-    let locked = json!({"may_control": false, "passphrase_set": true, "from_this_machine": true});
+    let locked = json!({"may_control": false, "passphrase_set": true, "from_this_machine": true, "guest": false, "encrypted": false});
     assert_eq!(daemon.json(session), locked);
     assert_eq!(
         ask(&daemon, "GET", session, Some(&cookie), &Value::Null).body["may_control"],
@@ -146,7 +146,7 @@ fn what_comes_over_the_network_may_look_but_not_change() {
     ]);
     assert_eq!(*demo.http.ip(), address);
     let told = demo.json("/api/v1/session");
-    let closed = json!({"may_control": false, "passphrase_set": false, "from_this_machine": false});
+    let closed = json!({"may_control": false, "passphrase_set": false, "from_this_machine": false, "guest": false, "encrypted": false});
     assert_eq!(told, closed);
     let refused = ask(
         &demo,

@@ -8,6 +8,7 @@ use clap::Args;
 use tokio::net::UdpSocket;
 use tokio::sync::{mpsc, watch};
 
+use super::doors::Opened;
 use super::failure::Failure;
 use super::reload::Hangups;
 use super::serve::{self, Plan, Sockets};
@@ -57,7 +58,7 @@ pub fn run(options: &Demo, color: bool) -> Result<(), Failure> {
         .floor(&|_| false)
         .map_err(|faults| Failure::input(faults.render(color)))?;
     let gate = control::gate(Keep::Memory)?;
-    let sockets = Sockets::open(options.artnet, options.http)?;
+    let sockets = Sockets::open(options.artnet, options.http, Opened::default())?;
     serve::runtime()?.block_on(async {
         let (stop, stopping) = watch::channel(false);
         let tables = Tables::compile(&floor);

@@ -10,6 +10,7 @@ pub mod check;
 mod columns;
 mod control;
 pub mod demo;
+mod doors;
 mod failure;
 mod health;
 pub mod manuals;

@@ -7,6 +7,7 @@ use std::path::PathBuf;
 use clap::Args;
 use tokio::sync::watch;
 
+use super::doors::Doors;
 use super::failure::Failure;
 use super::reload::{Hangups, Reader};
 use super::serve::{self, Plan, Sockets};
@@ -29,6 +30,8 @@ pub struct Run {
     /// `$XDG_STATE_HOME/litfloor`, else `~/.local/state/litfloor`]
     #[arg(long, value_name = "DIR")]
     state: Option<PathBuf>,
+    #[command(flatten)]
+    doors: Doors,
 }
 
 /// Runs a floor until it is told to stop.
@@ -50,9 +53,10 @@ pub fn run(options: &Run, color: bool) -> Result<(), Failure> {
     let (file, floor) = read.map_err(|faults| Failure::input(faults.render(color)))?;
     let keep = control::keep(options.state.as_deref());
     let history = control::history(&keep);
+    let doors = options.doors.open(&keep)?;
     let gate = control::gate(keep)?;
     let pair = standby::setup(&floor, options.artnet, &own)?;
-    let sockets = Sockets::open(options.artnet, options.http)?;
+    let sockets = Sockets::open(options.artnet, options.http, doors)?;
     println!("Floor: {}", floor.name);
     sockets.tell();
     println!("Control: {}", gate.told());

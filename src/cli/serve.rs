@@ -1,14 +1,14 @@
 //! Assembles the parts and runs them until someone says stop: what `run` and `demo` share.
 
-use std::future::IntoFuture;
 use std::net::{SocketAddr, SocketAddrV4, TcpListener, UdpSocket};
 use std::sync::Arc;
 use std::sync::atomic::AtomicUsize;
 use std::time::Duration;
 
 use tokio::sync::{mpsc, oneshot, watch};
-use tokio::task::{JoinHandle, JoinSet};
+use tokio::task::JoinSet;
 
+use super::doors::Opened;
 use super::failure::Failure;
 use super::meter;
 use super::records::Records;
@@ -33,6 +33,8 @@ use crate::net::{interfaces, processor, socket};
 use crate::store::Place;
 use crate::store::book::Book;
 use crate::units::Time;
+use crate::web::door::{Door, Names};
+use crate::web::tls::Encryption;
 use crate::web::{self, FaultEnds, Faults, FloorView, Gate, Source, SurveyEnds, Surveys};
 
 /// How long open connections and records may take to end after the order to stop.
@@ -46,6 +48,7 @@ const FRAMES_PATIENCE: Duration = Duration::from_millis(1_500);
 pub(super) struct Sockets {
     artnet: UdpSocket,
     http: TcpListener,
+    doors: Opened,
     /// Where Art-Net is listened to.
     pub(super) artnet_at: SocketAddrV4,
     /// Where the dashboard is.
@@ -54,7 +57,11 @@ pub(super) struct Sockets {
 
 impl Sockets {
     /// Opens both, before anything else is done, so that a taken port is said at once.
-    pub(super) fn open(artnet: SocketAddrV4, http: SocketAddr) -> Result<Self, Failure> {
+    pub(super) fn open(
+        artnet: SocketAddrV4,
+        http: SocketAddr,
+        doors: Opened,
+    ) -> Result<Self, Failure> {
         let artnet = socket::artnet(artnet.into()).map_err(Failure::machine)?;
         let http = socket::http(http).map_err(Failure::machine)?;
         let SocketAddr::V4(artnet_at) = artnet.local_addr().map_err(Failure::machine)? else {
@@ -64,6 +71,7 @@ impl Sockets {
         Ok(Self {
             artnet,
             http,
+            doors,
             artnet_at,
             http_at,
         })
@@ -72,19 +80,36 @@ impl Sockets {
     /// Says where Art-Net is listened to and where the dashboard is.
     pub(super) fn tell(&self) {
         println!("Art-Net in: {}", self.artnet_at);
+        let scheme = self.doors.encryption.as_ref().map_or("http", |_| "https");
         let port = self.http_at.port();
         let at = self.http_at.ip();
-        if !at.is_unspecified() {
-            println!("Dashboard: http://{}", self.http_at);
+        if at.is_unspecified() {
+            println!("Dashboard: {scheme}://127.0.0.1:{port}");
+            let own = interfaces::list();
+            for (address, _) in own.iter().filter(|(address, _)| !address.is_loopback()) {
+                println!("From a phone on the same network: {scheme}://{address}:{port}");
+            }
+        } else {
+            println!("Dashboard: {scheme}://{}", self.http_at);
             if at.is_loopback() {
                 println!("It is for this machine only; --http 0.0.0.0:{port} opens it to phones.");
             }
-            return;
         }
-        println!("Dashboard: http://127.0.0.1:{port}");
-        let own = interfaces::list();
-        for (address, _) in own.iter().filter(|(address, _)| !address.is_loopback()) {
-            println!("From a phone on the same network: http://{address}:{port}");
+        let guests = self.doors.guests.as_ref();
+        if let Some(Ok(at)) = guests.map(TcpListener::local_addr) {
+            println!("For guests, who can only look: {scheme}://{at}");
+        }
+        if let Some(encryption) = &self.doors.encryption {
+            println!(
+                "Certificate (SHA-256): {}{}",
+                encryption.fingerprint(),
+                if encryption.was_given() {
+                    ""
+                } else {
+                    "\nlitfloor made it of itself: browsers warn of it. Go on only if the one that they \
+                     show has this fingerprint."
+                }
+            );
         }
     }
 }
@@ -277,7 +302,7 @@ pub(super) async fn serve(
         voltages: voltages.clone(),
         stop: stop.subscribe(),
     };
-    let http = tokio::net::TcpListener::from_std(sockets.http).map_err(Failure::machine)?;
+    let pages = Pages::of(sockets.http, sockets.doors)?;
     let drops = Drops::of(&sockets.artnet);
     // The frames first. All else waits for a disk or makes what people look at.
     let way = Way::best();
@@ -346,10 +371,9 @@ pub(super) async fn serve(
     drops.map(|drops| beside.spawn(drops.follow()));
     beside.spawn(reloader.run(wishes));
     let watchdog = tokio::spawn(watchdog::follow(source.state.clone(), stop.subscribe()));
-    let web = serve_web(&mut beside, source, gate, http);
+    serve_web(&mut beside, source, gate, pages);
     let end = run_until_told(told, frames, &stop).await;
     drop(beside);
-    web.abort();
     // It says at once that this is the end.
     let _ = tokio::time::timeout(PATIENCE, watchdog).await;
     come_to_rest(end, records).await?;
@@ -367,17 +391,39 @@ async fn come_to_rest(end: End, records: Records) -> Result<(), Failure> {
     )))
 }
 
-/// Serves the dashboard and the API.
-fn serve_web(
-    beside: &mut JoinSet<()>,
-    source: Source,
-    gate: Gate,
+/// Where pages are served, and how.
+struct Pages {
     http: tokio::net::TcpListener,
-) -> JoinHandle<std::io::Result<()>> {
+    guests: Option<tokio::net::TcpListener>,
+    encryption: Option<Encryption>,
+    names: Names,
+}
+
+impl Pages {
+    fn of(http: TcpListener, doors: Opened) -> Result<Self, Failure> {
+        let open = |listener| tokio::net::TcpListener::from_std(listener).map_err(Failure::machine);
+        Ok(Self {
+            http: open(http)?,
+            guests: doors.guests.map(open).transpose()?,
+            encryption: doors.encryption,
+            names: doors.names,
+        })
+    }
+}
+
+/// Serves the dashboard and the API.
+fn serve_web(beside: &mut JoinSet<()>, source: Source, gate: Gate, pages: Pages) {
+    let turned = gate.turned();
     let (router, keeper) = web::router(source, gate, web::assets::router());
     beside.spawn(keeper.run());
-    let service = router.into_make_service_with_connect_info::<SocketAddr>();
-    tokio::spawn(axum::serve(http, service).into_future())
+    let (names, by) = (pages.names, pages.encryption);
+    if let Some(listener) = pages.guests {
+        let turned = Arc::clone(&turned);
+        let door = Door::for_guests(router.clone(), names.clone(), by.as_ref(), turned);
+        beside.spawn(door.open(listener));
+    }
+    let door = Door::new(router, names, by.as_ref(), turned);
+    beside.spawn(door.open(pages.http));
 }
 
 /// How running came to its end.

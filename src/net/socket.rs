@@ -164,21 +164,37 @@ pub fn artnet(address: SocketAddr) -> Result<UdpSocket, OpenError> {
     open().map_err(explain("UDP (Art-Net)", address, "--artnet"))
 }
 
-/// Opens the dashboard's socket.
-///
-/// # Errors
-/// An [`OpenError`] if the address can't be had.
 #[expect(
     clippy::disallowed_methods,
     reason = "this is where sockets are opened"
 )]
-pub fn http(address: SocketAddr) -> Result<TcpListener, OpenError> {
+fn listen(
+    what: &'static str,
+    address: SocketAddr,
+    flag: &'static str,
+) -> Result<TcpListener, OpenError> {
     let open = || {
         let listener = TcpListener::bind(address)?;
         listener.set_nonblocking(true)?;
         Ok(listener)
     };
-    open().map_err(explain("TCP (dashboard)", address, "--http"))
+    open().map_err(explain(what, address, flag))
+}
+
+/// Opens the dashboard's socket.
+///
+/// # Errors
+/// An [`OpenError`] if the address can't be had.
+pub fn http(address: SocketAddr) -> Result<TcpListener, OpenError> {
+    listen("TCP (dashboard)", address, "--http")
+}
+
+/// Opens the socket of the dashboard for guests.
+///
+/// # Errors
+/// An [`OpenError`] if the address can't be had.
+pub fn guests(address: SocketAddr) -> Result<TcpListener, OpenError> {
+    listen("TCP (guests)", address, "--guests")
 }
 
 #[cfg(test)]

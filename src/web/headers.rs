@@ -5,6 +5,7 @@ use axum::http::HeaderValue;
 use axum::http::header::{
     CACHE_CONTROL, CONTENT_SECURITY_POLICY, HeaderName, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
 };
+use axum::response::Response;
 use tower_http::set_header::SetResponseHeaderLayer;
 
 /// Nothing from elsewhere is loaded, and no other page may frame this one.
@@ -22,6 +23,20 @@ pub(super) fn secure(router: Router) -> Router {
         .layer(set(CONTENT_SECURITY_POLICY, POLICY))
         .layer(set(X_CONTENT_TYPE_OPTIONS, "nosniff"))
         .layer(set(REFERRER_POLICY, "no-referrer"))
+}
+
+/// The same on one answer that no router gave.
+pub(super) fn onto(mut answer: Response) -> Response {
+    let headers = answer.headers_mut();
+    for (name, value) in [
+        (CONTENT_SECURITY_POLICY, POLICY),
+        (X_CONTENT_TYPE_OPTIONS, "nosniff"),
+        (REFERRER_POLICY, "no-referrer"),
+        (CACHE_CONTROL, "no-store"),
+    ] {
+        headers.insert(name, HeaderValue::from_static(value));
+    }
+    answer
 }
 
 /// What changes several times a second is not worth keeping.

@@ -1,14 +1,18 @@
 //! `/api/v1/live`: who may open the live stream.
 
+use std::net::{IpAddr, Ipv4Addr};
 use std::sync::Arc;
 
 use axum::extract::State as Extract;
 use axum::extract::ws::WebSocketUpgrade;
 use axum::extract::ws::rejection::WebSocketUpgradeRejection;
-use axum::http::{HeaderMap, StatusCode};
+use axum::http::StatusCode;
+use axum::http::request::Parts;
 use axum::response::Response;
 
-use super::origin::Origin;
+use super::crowd::Stage;
+use super::operator::Caller;
+use super::place::Place;
 use super::problem::{Problem, problem};
 use super::{Shared, session};
 
@@ -52,10 +56,11 @@ const LARGEST: usize = 4 * 1_024;
 )]
 pub(super) async fn live(
     Extract(shared): Extract<Shared>,
-    headers: HeaderMap,
+    parts: Parts,
     upgrade: Result<WebSocketUpgrade, WebSocketUpgradeRejection>,
 ) -> Response {
-    if Origin::of(&headers) == Origin::Foreign {
+    let caller = Caller::of(&parts);
+    if caller.foreign() {
         let text = "the live stream is for pages of this daemon only";
         return problem(StatusCode::FORBIDDEN, "foreign_origin", text);
     }
@@ -69,16 +74,27 @@ pub(super) async fn live(
             );
         }
     };
-    let Ok(seat) = Arc::clone(&shared.seats).try_acquire_owned() else {
-        let text = format!("{} are connected, which is the most", super::SEATS);
+    let seats = if caller.guest {
+        &shared.guest_seats
+    } else {
+        &shared.seats
+    };
+    let turned = shared.gate.turned();
+    let place = Place::of(caller.peer.unwrap_or(IpAddr::V4(Ipv4Addr::UNSPECIFIED)));
+    let Some(admitted) = seats.admit(place, Stage::Looking) else {
+        turned.stream_refused(seats);
+        let text = "too many are connected from where you are: close some of the pages there";
         return problem(StatusCode::SERVICE_UNAVAILABLE, "too_many", text);
     };
+    if admitted.instead_of.is_some() {
+        turned.stream_gave_way(seats);
+    }
     upgrade
         .max_message_size(LARGEST)
         .max_frame_size(LARGEST)
         .on_upgrade(async move |socket| {
-            let id = session::run(socket, Arc::clone(&shared)).await;
-            drop(seat);
+            let id = session::run(socket, Arc::clone(&shared), admitted.leave).await;
+            drop(admitted.seat);
             if let Some(id) = id {
                 shared.presences.left(&id, &shared.source).await;
             }
@@ -112,11 +128,13 @@ mod tests {
     async fn one_too_many_is_refused_until_another_leaves() {
         let bench = Bench::new();
         let mut clients: Vec<Live> = Vec::new();
-        for _ in 0..SEATS {
+        // All of them come from one place.
+        for _ in 0..SEATS.of_one {
             clients.push(bench.open(None).await.unwrap());
         }
         let refused = bench.open(None).await.unwrap_err();
         assert_eq!(refusal(&refused), StatusCode::SERVICE_UNAVAILABLE);
+        assert_eq!(bench.shared.gate.turned().counts().streams_refused, 1);
         clients.pop().unwrap().leave().await;
         bench.open(None).await.unwrap();
     }

@@ -14,6 +14,8 @@ use axum::routing::{MethodRouter, delete, get, post, put};
 use tokio::sync::{Semaphore, mpsc, watch};
 use tower_http::compression::CompressionLayer;
 
+use self::crowd::{Crowd, Room};
+
 use crate::engine::slots::AllSlots;
 use crate::engine::snapshot::{Levels, State};
 use crate::engine::voltages::Voltages;
@@ -24,7 +26,9 @@ mod api;
 pub mod assets;
 mod book;
 mod command;
+mod crowd;
 mod document;
+pub mod door;
 mod faults;
 mod headers;
 mod health;
@@ -39,6 +43,7 @@ pub mod operator;
 mod origin;
 mod painted;
 mod pattern;
+mod place;
 mod presence;
 mod problem;
 mod ranges;
@@ -52,6 +57,8 @@ mod survey;
 #[cfg(test)]
 mod testing;
 mod timers;
+pub mod tls;
+pub mod turned;
 mod view;
 
 pub use book::Book;
@@ -69,8 +76,25 @@ pub use simulation::{BreakJoint, BrokenJoint, CantBreak, JointFault, Simulation}
 pub use survey::{SurveyEnds, SurveyOrder, SurveyWish, Surveys};
 pub use view::FloorView;
 
-/// Live connections at one time, at most.
-const SEATS: usize = 200;
+/// Live connections at one time.
+const SEATS: Room = Room {
+    all: 200,
+    of_one: 100,
+};
+
+/// Those that come in by the door for guests, who take no seat of anybody else.
+const GUEST_SEATS: Room = Room {
+    all: 100,
+    of_one: 50,
+};
+
+/// Marks a request that came in by the door for guests.
+#[derive(Debug, Clone, Copy)]
+struct Guest;
+
+/// Marks a request that came encrypted.
+#[derive(Debug, Clone, Copy)]
+struct Https;
 
 /// Where everything comes from.
 #[derive(Debug, Clone)]
@@ -114,7 +138,8 @@ struct Inner {
     messages: messages::Messages,
     history: Mutex<history::Ring>,
     health: watch::Receiver<health::Health>,
-    seats: Arc<Semaphore>,
+    seats: Arc<Crowd>,
+    guest_seats: Arc<Crowd>,
     /// Questions to the history that are answered at one time.
     reads: Arc<Semaphore>,
     /// Tables of it that are written at one time: a slow taker must not hold up the charts.
@@ -224,8 +249,8 @@ fn routes() -> Vec<(&'static str, MethodRouter<Shared>)> {
 /// The API, with `assets` (the dashboard's files, or an empty router) beside it, and the task
 /// that must run as long as it is served.
 ///
-/// Serve it with the peers' addresses (`into_make_service_with_connect_info::<SocketAddr>()`), or
-/// nothing counts as coming from this machine.
+/// Serve it behind a [`door`], which tells it the peers' addresses; without these nothing counts as
+/// coming from this machine.
 pub fn router(source: Source, gate: Gate, assets: Router) -> (Router, Keeper) {
     let (router, keeper, _) = assemble(source, gate, assets);
     (router, keeper)
@@ -238,7 +263,8 @@ fn assemble(source: Source, gate: Gate, assets: Router) -> (Router, Keeper, Shar
         messages: messages::Messages::default(),
         history: Mutex::default(),
         health,
-        seats: Arc::new(Semaphore::new(SEATS)),
+        seats: Crowd::new(SEATS),
+        guest_seats: Crowd::new(GUEST_SEATS),
         reads: Arc::new(Semaphore::new(recorded::AT_ONCE)),
         exports: Arc::new(Semaphore::new(recorded::AT_ONCE)),
         presences: presence::Presences::default(),

@@ -18,7 +18,9 @@ pub(super) enum Origin {
 }
 
 impl Origin {
-    pub(super) fn of(headers: &HeaderMap) -> Self {
+    /// Of a request that came encrypted only an encrypted page is our own: another of the same name
+    /// may be anybody's who stands between.
+    pub(super) fn of(headers: &HeaderMap, encrypted: bool) -> Self {
         let site = headers.get(FETCH_SITE);
         if site.is_some_and(|site| site != "same-origin" && site != "none") {
             return Self::Foreign;
@@ -31,7 +33,7 @@ impl Origin {
         else {
             return Self::Foreign;
         };
-        if served_by(origin, host) {
+        if served_by(origin, host, encrypted) {
             Self::Own
         } else {
             Self::Foreign
@@ -39,12 +41,13 @@ impl Origin {
     }
 }
 
-fn served_by(origin: &str, host: &str) -> bool {
+fn served_by(origin: &str, host: &str, encrypted: bool) -> bool {
     let Some((scheme, authority)) = origin.split_once("://") else {
         return false;
     };
     let usual_port = match scheme {
-        "http" => ":80",
+        "http" if !encrypted => ":80",
+        // Also where something in between has taken the encryption off.
         "https" => ":443",
         _ => return false,
     };
@@ -68,8 +71,9 @@ mod tests {
 
     #[test]
     fn an_origin_is_compared_with_the_host() {
-        let check =
-            |origin: &str, host: &str| Origin::of(&headers(&[(ORIGIN, origin), (HOST, host)]));
+        let check = |origin: &str, host: &str| {
+            Origin::of(&headers(&[(ORIGIN, origin), (HOST, host)]), false)
+        };
         for (origin, host) in [
             ("http://10.0.0.2:8080", "10.0.0.2:8080"),
             ("http://Floor.local", "floor.local:80"),
@@ -87,13 +91,26 @@ mod tests {
         ] {
             assert_eq!(check(origin, "10.0.0.2:8080"), Origin::Foreign, "{origin}");
         }
-        assert_eq!(Origin::of(&HeaderMap::new()), Origin::Unsaid);
+        assert_eq!(Origin::of(&HeaderMap::new(), false), Origin::Unsaid);
+    }
+
+    #[test]
+    fn of_an_encrypted_request_no_plain_page_is_our_own() {
+        let check = |origin: &str| {
+            Origin::of(
+                &headers(&[(ORIGIN, origin), (HOST, "floor.local:8443")]),
+                true,
+            )
+        };
+        assert_eq!(check("https://floor.local:8443"), Origin::Own);
+        assert_eq!(check("http://floor.local:8443"), Origin::Foreign);
+        assert_eq!(check("https://floor.local"), Origin::Foreign);
     }
 
     /// The four values of Fetch Metadata (W3C working draft, section 2.3, from memory).
     #[test]
     fn what_a_browser_says_of_the_page_counts_also_without_its_origin() {
-        let check = |site: &str| Origin::of(&headers(&[(FETCH_SITE, site)]));
+        let check = |site: &str| Origin::of(&headers(&[(FETCH_SITE, site)]), false);
         assert_eq!(check("same-origin"), Origin::Unsaid);
         assert_eq!(check("none"), Origin::Unsaid);
         assert_eq!(check("same-site"), Origin::Foreign);
@@ -103,6 +120,6 @@ mod tests {
             (HOST, "10.0.0.2"),
             (FETCH_SITE, "cross-site"),
         ]);
-        assert_eq!(Origin::of(&both), Origin::Foreign);
+        assert_eq!(Origin::of(&both, false), Origin::Foreign);
     }
 }

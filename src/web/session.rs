@@ -9,9 +9,9 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Duration;
 
 use axum::body::Bytes;
-use axum::extract::ws::{Message, WebSocket};
+use axum::extract::ws::{CloseFrame, Message, WebSocket};
 use serde::Deserialize;
-use tokio::sync::watch;
+use tokio::sync::{oneshot, watch};
 use tokio::time::Interval;
 
 use self::pace::{MOST_FPS, Pace, Stream};
@@ -36,6 +36,13 @@ const PING_EVERY: Duration = Duration::from_secs(10);
 /// So many pings without any sign of life, and the client is gone.
 const PINGS: u32 = 2;
 
+/// So much may a client say from ping to ping; a page says some ten things when somebody is busy with it.
+const MOST_SAID: u32 = 1_000;
+
+/// Codes of the registry of RFC 6455, section 11.7: a policy was broken; come again later.
+const POLICY: u16 = 1_008;
+const LATER: u16 = 1_013;
+
 /// Time between two states.
 const STATE_EVERY: Duration = Duration::from_millis(250);
 
@@ -43,6 +50,10 @@ const STATE_EVERY: Duration = Duration::from_millis(250);
 enum Ended {
     /// The client left, or broke the rules of the protocol.
     ByClient,
+    /// Somebody else needs its seat.
+    Crowded,
+    /// It says more than any page does.
+    Noisy,
     /// It took a message too slowly, or did not answer.
     Lifeless,
     /// The daemon stops.
@@ -126,12 +137,20 @@ struct Session {
     pixels: usize,
     pings: Interval,
     unanswered: u32,
+    /// What it said since the last ping.
+    said: u32,
+    /// Comes when another needs its seat.
+    leave: oneshot::Receiver<()>,
     /// The id that it goes by, if it asked for one.
     id: Option<String>,
 }
 
 /// Serves one client until it ends; gives the id that it went by.
-pub(super) async fn run(socket: WebSocket, shared: Shared) -> Option<String> {
+pub(super) async fn run(
+    socket: WebSocket,
+    shared: Shared,
+    leave: oneshot::Receiver<()>,
+) -> Option<String> {
     let source = shared.source.clone();
     let mut session = Session {
         watching: Some(Watching::new(&source.watchers)),
@@ -153,6 +172,8 @@ pub(super) async fn run(socket: WebSocket, shared: Shared) -> Option<String> {
         pixels: 0,
         pings: timers::every(PING_EVERY),
         unanswered: 0,
+        said: 0,
+        leave,
         id: None,
     };
     session.streams[Picture::Sent as usize].wanted = true;
@@ -160,6 +181,8 @@ pub(super) async fn run(socket: WebSocket, shared: Shared) -> Option<String> {
         Ended::ByClient => {}
         Ended::Lifeless => tracing::debug!("a live client was let go: it took nothing"),
         Ended::ByDaemon => drop(session.send(Message::Close(None)).await),
+        Ended::Crowded => session.close(LATER, "others need the place").await,
+        Ended::Noisy => session.close(POLICY, "too many messages").await,
         Ended::Fault(error) => tracing::error!(%error, "a snapshot can't be written as JSON"),
     }
     session.id
@@ -241,6 +264,7 @@ impl Session {
             () = timers::until(self.state_pace.next), if self.state_pace.due => {
                 self.send_state().await
             }
+            _ = &mut self.leave => Err(Ended::Crowded),
             _ = self.pings.tick() => self.ping().await,
         }
     }
@@ -292,6 +316,7 @@ impl Session {
             return Err(Ended::Lifeless);
         }
         self.unanswered += 1;
+        self.said = 0;
         self.send(Message::Ping(Bytes::new())).await
     }
 
@@ -307,6 +332,15 @@ impl Session {
         }
     }
 
+    /// Ends it with a word why.
+    async fn close(&mut self, code: u16, reason: &'static str) {
+        let frame = CloseFrame {
+            code,
+            reason: reason.into(),
+        };
+        drop(self.send(Message::Close(Some(frame))).await);
+    }
+
     async fn send_id(&mut self) -> Result<(), Ended> {
         match &self.id {
             Some(id) => self.send_bytes(messages::id(id)).await,
@@ -318,6 +352,10 @@ impl Session {
     /// no reason to leave it in the dark.
     fn hear(&mut self, message: &Message) -> Result<bool, Ended> {
         self.unanswered = 0;
+        self.said += 1;
+        if self.said > MOST_SAID {
+            return Err(Ended::Noisy);
+        }
         let text = match message {
             Message::Text(text) => text,
             Message::Close(_) => return Err(Ended::ByClient),

@@ -106,7 +106,8 @@ impl Daemon {
             artnet: ANY_PORT,
         };
         daemon.artnet = daemon.said("Art-Net in: ").parse().unwrap();
-        daemon.http = daemon.said("Dashboard: http://").parse().unwrap();
+        let at = daemon.said("Dashboard: ");
+        daemon.http = at.split_once("://").unwrap().1.parse().unwrap();
         daemon
     }
 

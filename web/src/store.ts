@@ -25,6 +25,8 @@ export const voltages = signal<Voltages | null>(null);
 export const levels = { sent: signal<LevelsMessage | null>(null), asked: signal<LevelsMessage | null>(null) };
 /** What may be done from here; null until it is known. */
 export const rights = signal<Rights | null>(null);
+/** This page was opened at the address for guests: it shows no controls. */
+export const guest = computed(() => rights.value?.guest === true);
 /** The id that this page's live connection goes by. */
 export const liveId = signal<string | null>(null);
 /** What the daemon answered to an order, until its next states say the same. */

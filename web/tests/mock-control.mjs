@@ -97,6 +97,8 @@ export function control(model, uptime, { passphrase = null, here = true } = {}, 
     may_control: passphrase === null ? here : tokens.some((t) => open.has(t)),
     passphrase_set: passphrase !== null,
     from_this_machine: here,
+    guest: false,
+    encrypted: false,
   });
   const refusal = () => passphrase === null
     ? { status: 403, error: "not_this_machine", message: "no passphrase is set, so changes are taken only from the machine that litfloor runs on" }

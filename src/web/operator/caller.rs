@@ -9,6 +9,7 @@ use axum::http::uri::Authority;
 use axum::http::{HeaderMap, HeaderName};
 
 use super::super::origin::Origin;
+use super::super::{Guest, Https};
 use super::sessions::SessionId;
 
 /// The cookie with the token.
@@ -25,10 +26,14 @@ const BY_PROXY: [HeaderName; 5] = [
 
 /// Who asks.
 #[derive(Debug, Clone)]
-pub(super) struct Caller {
+pub(in super::super) struct Caller {
     /// The other end of the connection.
-    pub(super) peer: Option<IpAddr>,
+    pub(in super::super) peer: Option<IpAddr>,
     by_proxy: bool,
+    /// Whether it came in by the door where nobody may do more than look.
+    pub(in super::super) guest: bool,
+    /// Whether nobody can listen in.
+    pub(in super::super) encrypted: bool,
     /// Whether this host is named by an address or as `localhost`. Whoever owns any other name
     /// can make it lead to this machine, and a page under it is then of the same origin.
     pub(super) by_number: bool,
@@ -38,22 +43,25 @@ pub(super) struct Caller {
 }
 
 impl Caller {
-    pub(super) fn of(parts: &Parts) -> Self {
+    pub(in super::super) fn of(parts: &Parts) -> Self {
         let peer = parts.extensions.get::<ConnectInfo<SocketAddr>>();
+        let encrypted = parts.extensions.get::<Https>().is_some();
         Self {
+            guest: parts.extensions.get::<Guest>().is_some(),
+            encrypted,
             peer: peer.map(|ConnectInfo(peer)| peer.ip().to_canonical()),
             by_proxy: BY_PROXY.iter().any(|name| parts.headers.contains_key(name)),
             by_number: by_number(&parts.headers),
-            origin: Origin::of(&parts.headers),
+            origin: Origin::of(&parts.headers, encrypted),
             sessions: sessions(&parts.headers),
         }
     }
 
-    pub(super) fn on_this_machine(&self) -> bool {
-        self.peer.is_some_and(|peer| peer.is_loopback()) && !self.by_proxy
+    pub(in super::super) fn on_this_machine(&self) -> bool {
+        !self.guest && self.peer.is_some_and(|peer| peer.is_loopback()) && !self.by_proxy
     }
 
-    pub(super) fn foreign(&self) -> bool {
+    pub(in super::super) fn foreign(&self) -> bool {
         self.origin == Origin::Foreign
     }
 }

@@ -10,13 +10,14 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 use tokio::time::Instant;
 
-use self::caller::Caller;
 use self::passphrase::{Hash, Passphrase};
 use self::refusal::Refusal;
 use self::sessions::{SessionId, Sessions, Token};
-use self::tries::{Place, Tries};
+use self::tries::Tries;
+use super::place::Place;
 use super::readings::token::Door;
 use super::timers;
+use super::turned::Turned;
 
 mod caller;
 pub(super) mod extract;
@@ -29,7 +30,7 @@ mod sessions;
 mod tests;
 mod tries;
 
-pub(super) use caller::COOKIE_NAME;
+pub(super) use caller::{COOKIE_NAME, Caller};
 pub use keep::Keep;
 
 /// Why there is no [`Gate`].
@@ -94,6 +95,8 @@ pub struct Gate {
     turn: Arc<Semaphore>,
     /// Who reports readings comes in here, and gets nowhere else.
     readings: Door,
+    /// Who was not let in, here and before.
+    turned: Arc<Turned>,
 }
 
 impl Gate {
@@ -122,6 +125,7 @@ impl Gate {
             }),
             tries: Mutex::default(),
             turn: Arc::new(Semaphore::new(1)),
+            turned: Arc::default(),
         })
     }
 
@@ -140,6 +144,11 @@ impl Gate {
     /// Why nobody can report readings, if a token was kept that can't be read.
     pub fn readings_fault(&self) -> Option<String> {
         self.readings.fault()
+    }
+
+    /// Who was turned away, counted.
+    pub fn turned(&self) -> Arc<Turned> {
+        Arc::clone(&self.turned)
     }
 
     /// Where what must outlast the process is kept.
@@ -181,6 +190,9 @@ impl Gate {
 
     /// Whether `caller` may change something now, and if not, why.
     fn authorise(&self, caller: &Caller, now: Instant) -> Result<Grant, Refusal> {
+        if caller.guest {
+            return Err(Refusal::GuestsLook);
+        }
         if caller.foreign() {
             return Err(Refusal::ForeignOrigin);
         }
@@ -204,6 +216,9 @@ impl Gate {
         if caller.foreign() {
             return Err(Refusal::ForeignOrigin);
         }
+        if caller.guest {
+            return Err(Refusal::GuestsLook);
+        }
         match &self.rights().secret {
             Secret::Set(_) | Secret::Given(_) => {}
             Secret::Unset => return Err(Refusal::NoPassphrase),
@@ -211,7 +226,10 @@ impl Gate {
         }
         let place = Place::of(caller.peer.unwrap_or(IpAddr::V4(Ipv4Addr::UNSPECIFIED)));
         let begun = self.tries().begin(place, timers::now());
-        let at = begun.ok_or(Refusal::TooManyTries)?;
+        let Some(at) = begun else {
+            self.turned.wrong_passphrase();
+            return Err(Refusal::TooManyTries);
+        };
         let _trying = Trying(Arc::clone(self), place);
         timers::until(at).await;
         self.alone(move |gate| gate.check(&caller, &tried, place))
@@ -226,7 +244,10 @@ impl Gate {
         };
         match hash.fits(tried) {
             Ok(true) => {}
-            Ok(false) => return Err(Refusal::WrongPassphrase),
+            Ok(false) => {
+                self.turned.wrong_passphrase();
+                return Err(Refusal::WrongPassphrase);
+            }
             Err(error) => return Err(Refusal::failed(&error)),
         }
         let token = Token::random().map_err(|error| Refusal::failed(&error))?;

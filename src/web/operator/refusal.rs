@@ -15,7 +15,7 @@ pub(in super::super) enum Refusal {
     ForeignOrigin,
     #[error(
         "a change with a session must say where it comes from: send the header Origin, with \
-         http:// and what is in Host"
+         http:// (https:// where that is spoken) and what is in Host"
     )]
     OriginUnsaid,
     #[error(
@@ -28,6 +28,8 @@ pub(in super::super) enum Refusal {
          open the dashboard there and set a passphrase"
     )]
     NotThisMachine,
+    #[error("this address is for guests: from here the floor can only be looked at")]
+    GuestsLook,
     #[error("sign in with the operator's passphrase first")]
     NotSignedIn,
     /// Why is only for who is on this machine: it names a path.
@@ -83,6 +85,7 @@ impl Refusal {
             Self::OriginUnsaid => (StatusCode::FORBIDDEN, "origin_unsaid"),
             Self::ForeignHost => (StatusCode::FORBIDDEN, "foreign_host"),
             Self::NotThisMachine => (StatusCode::FORBIDDEN, "not_this_machine"),
+            Self::GuestsLook => (StatusCode::FORBIDDEN, "guests_only_look"),
             Self::NotSignedIn => (StatusCode::UNAUTHORIZED, "not_signed_in"),
             Self::Locked(_) => (StatusCode::FORBIDDEN, "locked"),
             Self::NoPassphrase => (StatusCode::CONFLICT, "no_passphrase"),

@@ -27,6 +27,10 @@ pub(in super::super) struct SessionState {
     passphrase_set: bool,
     /// Whether the request comes from the machine that litfloor runs on.
     from_this_machine: bool,
+    /// Whether this address is for guests, who may only look.
+    guest: bool,
+    /// Whether the connection is encrypted.
+    encrypted: bool,
 }
 
 /// The operator's passphrase.
@@ -45,15 +49,18 @@ pub(in super::super) struct NewPassphrase {
     passphrase: String,
 }
 
-/// Scripts can't read it, and pages from elsewhere can't make a browser send it.
-fn cookie(token: &str, max_age_s: u64) -> [(HeaderName, String); 1] {
-    let cookie =
-        format!("{COOKIE_NAME}={token}; Path=/; Max-Age={max_age_s}; HttpOnly; SameSite=Strict");
+/// Scripts can't read it, and pages from elsewhere can't make a browser send it. One that came
+/// `encrypted` never travels without.
+fn cookie(token: &str, max_age_s: u64, encrypted: bool) -> [(HeaderName, String); 1] {
+    let secure = if encrypted { "; Secure" } else { "" };
+    let cookie = format!(
+        "{COOKIE_NAME}={token}; Path=/; Max-Age={max_age_s}; HttpOnly; SameSite=Strict{secure}"
+    );
     [(SET_COOKIE, cookie)]
 }
 
-fn signed_in(token: &Token) -> Response {
-    let cookie = cookie(&token.to_string(), LASTS.as_secs());
+fn signed_in(token: &Token, encrypted: bool) -> Response {
+    let cookie = cookie(&token.to_string(), LASTS.as_secs(), encrypted);
     (StatusCode::NO_CONTENT, cookie).into_response()
 }
 
@@ -73,6 +80,8 @@ pub(in super::super) async fn session(
         may_control: shared.gate.authorise(&caller, timers::now()).is_ok(),
         passphrase_set: shared.gate.passphrase_set(),
         from_this_machine: caller.on_this_machine(),
+        guest: caller.guest,
+        encrypted: caller.encrypted,
     })
 }
 
@@ -103,8 +112,9 @@ pub(in super::super) async fn sign_in(
     Told(said): Told<SignIn>,
 ) -> Result<Response, Refusal> {
     let caller = Caller::of(&parts);
+    let encrypted = caller.encrypted;
     let token = shared.gate.sign_in(caller, said.passphrase).await?;
-    Ok(signed_in(&token))
+    Ok(signed_in(&token, encrypted))
 }
 
 /// Signs out.
@@ -122,8 +132,10 @@ pub(in super::super) async fn sign_out(
     Extract(shared): Extract<Shared>,
     parts: Parts,
 ) -> Result<Response, Refusal> {
-    shared.gate.sign_out(&Caller::of(&parts))?;
-    Ok((StatusCode::NO_CONTENT, cookie("", 0)).into_response())
+    let caller = Caller::of(&parts);
+    shared.gate.sign_out(&caller)?;
+    let cookie = cookie("", 0, caller.encrypted);
+    Ok((StatusCode::NO_CONTENT, cookie).into_response())
 }
 
 /// Sets the passphrase: the first one from this machine only, another one when signed in.
@@ -146,9 +158,11 @@ pub(in super::super) async fn sign_out(
 pub(in super::super) async fn set_passphrase(
     Extract(shared): Extract<Shared>,
     operator: Operator,
+    parts: Parts,
     Told(said): Told<NewPassphrase>,
 ) -> Result<Response, Refusal> {
     let new = Passphrase::new(said.passphrase)?;
     let gate = Arc::clone(&shared.gate);
-    Ok(signed_in(&gate.set(operator.0, new).await?))
+    let encrypted = Caller::of(&parts).encrypted;
+    Ok(signed_in(&gate.set(operator.0, new).await?, encrypted))
 }

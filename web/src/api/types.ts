@@ -286,6 +286,10 @@ export interface Rights {
   may_control: boolean;
   passphrase_set: boolean;
   from_this_machine: boolean;
+  /** This address is for guests, who may only look. */
+  guest: boolean;
+  /** The connection is encrypted. */
+  encrypted: boolean;
 }
 
 /** The floor file, and what came of reading it again. */

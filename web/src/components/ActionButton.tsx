@@ -1,5 +1,6 @@
 import type { ComponentChildren } from "preact";
 import type { Action } from "../lib/action";
+import { guest } from "../store";
 import { Icon, type IconName } from "./Icon";
 import css from "./ActionButton.module.css";
 import buttons from "./button.module.css";
@@ -23,6 +24,7 @@ interface Props {
 /** A button whose answer comes over the network. It keeps the focus while it waits, and can't be pressed twice. */
 export function ActionButton(props: Props) {
   const { action, waiting, icon, look = "plain", big = false, type = "button", blocked = false, reasonId, onRun, children } = props;
+  if (guest.value) return null;
   const busy = action.busy.value;
   const off = busy || blocked;
   return (

@@ -12,7 +12,7 @@ export const barred = () => barrier(rights.value, connection.value.kind);
 export function Barrier({ id }: { id: string }) {
   const why = barred();
   if (why === null) return null;
-  const signIn = rights.value?.passphrase_set === true && !rights.value.may_control;
+  const signIn = rights.value?.passphrase_set === true && !rights.value.may_control && !rights.value.guest;
   return (
     <div class={css.barrier}>
       <Icon name="lock" size={18} />

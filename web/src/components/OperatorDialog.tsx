@@ -105,7 +105,10 @@ function NewPassphrase({ button, done, children }: { button: string; done?: () =
           if (await setPassphrase(passphrase)) done?.();
         }}
       />
-      <Small>{children} It is sent as it is typed: on a network that strangers share, others could read it.</Small>
+      <Small>
+        {children}
+        {!rights.value?.encrypted && " It is sent as it is typed: on a network that strangers share, others could read it."}
+      </Small>
     </>
   );
 }

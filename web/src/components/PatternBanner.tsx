@@ -49,7 +49,7 @@ function Stop() {
       </ActionButton>
     );
   }
-  if (!may?.passphrase_set) return null;
+  if (!may?.passphrase_set || may.guest) return null;
   return (
     <button type="button" class={buttons.solid} onClick={() => (dialogOpen.value = true)}>
       Sign in to stop it

@@ -153,6 +153,7 @@ export function barrier(rights: Rights | null, connection: Connection["kind"]): 
   if (connection === "lost") return "No connection to litfloor: wait until it is back.";
   if (rights === null) return "Asking litfloor whether you may…";
   if (rights.may_control) return null;
+  if (rights.guest) return "This address is for guests: it shows the floor and changes nothing.";
   if (rights.passphrase_set) return "You may look. Sign in with the operator's passphrase to change something.";
   if (rights.from_this_machine) {
     return "Without a passphrase, changes are taken only under a numeric address: open http://127.0.0.1 with this page's port instead.";

@@ -76,11 +76,12 @@ test("a run is named by where it hangs", () => {
 });
 
 test("who may not change anything is told why and what to do", () => {
-  const rights = (may_control: boolean, passphrase_set: boolean, from_this_machine: boolean) => ({ may_control, passphrase_set, from_this_machine });
+  const rights = (may_control: boolean, passphrase_set: boolean, from_this_machine: boolean) => ({ may_control, passphrase_set, from_this_machine, guest: false, encrypted: false });
   assert.equal(barrier(rights(true, true, false), "open"), null);
   assert.match(barrier(rights(false, true, false), "open") ?? "", /Sign in/);
   assert.match(barrier(rights(false, false, false), "open") ?? "", /only from the machine that litfloor runs on/);
   assert.match(barrier(rights(false, false, true), "open") ?? "", /127\.0\.0\.1/);
+  assert.match(barrier({ ...rights(false, true, false), guest: true }, "open") ?? "", /for guests/);
   assert.match(barrier(null, "open") ?? "", /Asking/);
   assert.match(barrier(rights(true, true, false), "lost") ?? "", /No connection/);
 });

@@ -11,7 +11,7 @@ async fn without_a_passphrase_only_this_machine_may_change_something() {
     assert_eq!(phone.change().await.error(), (403, "not_this_machine"));
     let told = |may_control, from_this_machine| {
         json!({"may_control": may_control, "passphrase_set": false,
-            "from_this_machine": from_this_machine})
+            "from_this_machine": from_this_machine, "guest": false, "encrypted": false})
     };
     assert_eq!(here.may().await, told(true, true));
     assert_eq!(phone.may().await, told(false, false));
@@ -58,7 +58,8 @@ async fn with_a_passphrase_everyone_signs_in() {
     assert_eq!(phone.change().await.status, StatusCode::NO_CONTENT);
     assert_eq!(
         phone.may().await,
-        json!({"may_control": true, "passphrase_set": true, "from_this_machine": false})
+        json!({"may_control": true, "passphrase_set": true, "from_this_machine": false,
+            "guest": false, "encrypted": false})
     );
 }
 
