@@ -52,7 +52,7 @@ pub(super) fn runs(
     universes_from: u16,
 ) -> Result<String, String> {
     let name = name.display();
-    let table = Table::read(bytes).map_err(|why| format!("{name}: {why}\n"))?;
+    let table = Table::read(bytes).map_err(|why| format!("{name}: {}\n", harmless(&why)))?;
     let addressing = Addressing { universes_from };
     let mut wrong = Wrong::new();
     let mut entries = Vec::new();
@@ -81,7 +81,7 @@ pub(super) fn runs(
         wrong.dedup();
         let lines = wrong
             .iter()
-            .map(|(row, why)| format!("{name}: row {row}: {why}\n"));
+            .map(|(row, why)| format!("{name}: row {row}: {}\n", harmless(why)));
         let count = counted(wrong.len() as u64, "fault");
         return Err(format!("{}{count} in {name}\n", lines.collect::<String>()));
     }
@@ -108,6 +108,12 @@ pub(super) fn runs(
         text += &toml::run(run, &entries).unwrap_or_default();
     }
     Ok(text)
+}
+
+/// A reason that quotes cells of the sheet, as a terminal may be given it: one that holds control
+/// characters must not tell it what to do.
+fn harmless(why: &str) -> String {
+    why.replace(char::is_control, "\u{FFFD}")
 }
 
 /// One row, or all that is wrong with it.

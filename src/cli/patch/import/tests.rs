@@ -289,3 +289,20 @@ proptest! {
         prop_assert_eq!(wires(&floor), wires(&again));
     }
 }
+
+/// Found by the fuzzer: cells are quoted to whoever sits at the terminal.
+#[test]
+fn control_characters_of_a_sheet_never_reach_the_terminal() {
+    let sheets = [
+        "panel,universe,slot,serial\n\u{1b}[2J,0,1,\u{7}\n",
+        "\u{1b}[31mpanel,what\nA1,1\n",
+        "panel,universe,slot\n\"A1\u{1b}\n[2J\",\"\u{9b}1\",x\n",
+    ];
+    for sheet in sheets {
+        let told = alike(sheet).unwrap_err();
+        let wild = |letter: char| letter.is_control() && letter != '\n';
+        assert!(!told.contains(wild), "{told:?}");
+        assert!(told.contains('\u{FFFD}'), "{told:?}");
+        assert!(told.lines().all(|line| line.contains("s.csv")), "{told:?}");
+    }
+}
