@@ -1,5 +1,5 @@
 .DEFAULT_GOAL := help
-.PHONY: help test demo bench soak fmt clean deb
+.PHONY: help test demo bench soak fmt clean deb fuzz
 
 help: ## say what there is
 	@grep -E '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z]+):.*## /  make \1\t/'
@@ -22,8 +22,12 @@ deb: ## a Debian package in target/deb, with a systemd unit, manual pages and co
 	cargo build --release --bin litfloor
 	packaging/deb.sh target/release/litfloor target/deb
 
+fuzz: ## strangers say whatever they like, FUZZ_SECONDS=600 for each of six readers; needs a nightly toolchain
+	fuzz/run.sh $(or $(FUZZ_SECONDS),600) $(TARGETS)
+
 fmt: ## format the Rust sources
 	cargo fmt
+	cargo fmt --manifest-path fuzz/Cargo.toml
 
 clean: ## throw away all that was built
 	rm -rf target web/node_modules web/dist

@@ -3,6 +3,7 @@
 # The whole output of a stage is in target/test-logs/<stage>.log; its end is printed when it fails.
 #
 # SKIP_DENY_INSTALL=1  do not build cargo-deny when it is missing; it takes minutes
+# FUZZ_SECONDS=30      how long each target of the fuzzer runs
 # CHROMIUM=PATH        a browser elsewhere than /usr/bin/chromium
 set -uo pipefail
 cd "$(dirname "$0")/.." || exit 1
@@ -94,6 +95,11 @@ tools() {
     [ -x "${CHROMIUM:-/usr/bin/chromium}" ] || packages+=(chromium)
     { has tshark && has text2pcap; } || packages+=(tshark)
     has ngspice || packages+=(ngspice)
+    # Only some tests of faults want these, and say so where they are missing.
+    if [ "$(uname)" = Linux ] && has apt-get; then
+        has ip || packages+=(iproute2)
+        has faketime || packages+=(faketime)
+    fi
     { has mosquitto || [ -x /usr/sbin/mosquitto ]; } || packages+=(mosquitto)
     has patch || packages+=(patch)
     has python3 || packages+=(python3)
@@ -135,6 +141,8 @@ npm_packages() {
 
 # --- the stages ------------------------------------------------------------------------------
 
+formatted() { cargo fmt --check && cargo fmt --check --manifest-path fuzz/Cargo.toml; }
+
 licences() {
     if ! has cargo-deny; then
         if [ -n "${SKIP_DENY_INSTALL:-}" ]; then
@@ -152,7 +160,7 @@ licences() {
 must tools tools
 must python-packages python_packages
 must npm-packages npm_packages
-stage rustfmt cargo fmt --check
+stage rustfmt formatted
 stage clippy cargo clippy --all-targets --keep-going -- -D warnings
 stage no-dashboard cargo check --no-default-features --all-targets
 stage licences licences
@@ -165,4 +173,5 @@ stage web-tests npm --prefix web test
 stage web-build npm --prefix web run build
 stage outside $PYTHON -W error -m unittest discover --start-directory tests/outside --verbose
 stage pages npm --prefix web run test:pages
+stage fuzz fuzz/run.sh "${FUZZ_SECONDS:-30}"
 close

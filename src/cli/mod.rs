@@ -39,6 +39,8 @@ use clap::{Parser, Subcommand, ValueEnum};
 use tracing_subscriber::EnvFilter;
 
 pub use failure::Failure;
+#[cfg(fuzzing)]
+pub use meter::reading_of;
 
 /// How a report is printed.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, ValueEnum)]

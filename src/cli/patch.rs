@@ -150,6 +150,23 @@ fn answer(options: &Patch, out: &mut dyn Write, err: &mut dyn Write) -> io::Resu
     Ok(0)
 }
 
+/// `--import` for the fuzzer: a sheet as it comes, and the floor or the slots of every panel and pixel.
+///
+/// # Errors
+/// What a person would be told.
+#[cfg(fuzzing)]
+pub fn import_bytes(
+    bytes: &[u8],
+    size: Result<(u32, usize), &crate::floor::Floor>,
+    universes_from: u16,
+) -> Result<String, String> {
+    let size = match size {
+        Ok((slots, per_pixel)) => Size::Alike(slots, per_pixel),
+        Err(floor) => Size::Floor(floor),
+    };
+    import::runs(Path::new("sheet.csv"), bytes, &size, universes_from)
+}
+
 fn import_sheet(
     options: &Patch,
     sheet: &Path,

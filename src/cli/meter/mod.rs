@@ -13,6 +13,12 @@ use crate::engine::command::Command;
 use crate::web::operator::Keep;
 use crate::web::{Gate, SHORTEST_READINGS_TOKEN, Source};
 
+/// What a payload from the broker says of a sensor, for the fuzzer.
+#[cfg(fuzzing)]
+pub fn reading_of(sensor: &crate::floor::model::Sensor, payload: &[u8]) -> (String, f64) {
+    mqtt::reading(sensor, payload)
+}
+
 /// The environment variable that gives the token for readings.
 const GIVEN: &str = "LITFLOOR_READINGS_TOKEN";
 

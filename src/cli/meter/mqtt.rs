@@ -172,7 +172,7 @@ async fn publish(client: AsyncClient, topic: Option<&str>, floor: &str, source: 
 }
 
 /// What a payload says of one sensor. What is no number is told as absurd.
-fn reading(sensor: &Sensor, payload: &[u8]) -> (String, f64) {
+pub(super) fn reading(sensor: &Sensor, payload: &[u8]) -> (String, f64) {
     let topic = sensor.topic.as_ref();
     let field = topic.and_then(|topic| topic.field.as_deref());
     let value = number(payload, field).unwrap_or(f64::NAN);
