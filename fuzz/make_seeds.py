@@ -114,7 +114,17 @@ def artnet():
         packet(0x5000, b"\1\0\1\0\0\2\0", version=13), reply([10, 0, 0, 21])[:100], reply([10, 0, 0, 21], ports=9),
     ]
     switches = b"".join(datagram(NORTH, artdmx(0x0020, bytes([255 * (at % 2)] * 10))) + ms(80) for at in range(6))
+    # What the other litfloor says: 0 that it stands by, 1 that it leads, 2 that it ends.
+    stands, leads, ends = (bytes([7, what, 0]) for what in (0, 1, 2))
+    beating = b"".join(leads + show(9 * at, at) + ms(50) for at in range(12))
+    both = b"\x80"
     return {
+        "stands-by": both + beating + LOOK,
+        "takes-the-lead": both + beating + ms(500) + show(200) + ms(100) + LOOK,
+        "is-told": both + beating + ends + show(200) + ms(100) + LOOK,
+        "gives-it-back": both + beating + ends + show(99) + ms(60) + bytes([7, 0x40, 0]) + show(255) + ms(60) + LOOK,
+        "both-led": both + ms(700) + show(255) + ms(60) + leads + show(255) + ms(60) + stands + ms(500) + show(255) + LOOK,
+        "turned-down": both + bytes([7, 1, 9]) + show(255) + ms(400) + show(255) + ms(400) + LOOK,
         "video": nodes + video + LOOK,
         "chase": nodes + chase + LOOK,
         "white-at-once": nodes + show(255) + ms(500) + show(0) + ms(30) + show(255) + ms(2000) + LOOK,

@@ -10,6 +10,7 @@
 //!   4  the cable:          u8 out if odd
 //!   5  refused afterwards: u8 node
 //!   6  a look at the state
+//!   7  a beat:           u8 what it says · u8 live limit
 //! sender: u8; below 8 one of the usual, otherwise four bytes of an address and two of a port follow
 //! ```
 #![no_main]
@@ -17,6 +18,7 @@
 use std::net::{Ipv4Addr, SocketAddrV4};
 
 use libfuzzer_sys::fuzz_target;
+use litfloor::wire::beat::Beat;
 use litfloor::wire::{self, Packet};
 use litfloor_fuzz::bytes::Bytes;
 use litfloor_fuzz::world::World;
@@ -46,6 +48,11 @@ fn sender(bytes: &mut Bytes<'_>) -> SocketAddrV4 {
 }
 
 fn read_alone(datagram: &[u8]) {
+    assert_eq!(
+        Beat::read(datagram, &[1; 32]),
+        None,
+        "nobody knows this key"
+    );
     match wire::read(datagram) {
         Ok(Packet::Dmx(dmx)) => {
             assert!((1..=512).contains(&dmx.slots.len()));
@@ -97,6 +104,7 @@ fn record(world: &mut World, bytes: &mut Bytes<'_>) {
         }
         4 => world.turns(bytes.u8() & 1 == 1),
         5 => world.refuses(bytes.u8().into()),
+        7 => world.beats(bytes.u8(), bytes.u8()),
         _ => drop(world.state()),
     }
 }

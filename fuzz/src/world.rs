@@ -7,11 +7,13 @@ use std::sync::Arc;
 use litfloor::engine::command::Command;
 use litfloor::engine::out::{Datagram, Outlet};
 use litfloor::engine::snapshot::{PatternState, State};
+use litfloor::engine::standby::{Duty, Key, Role, Setup};
 use litfloor::engine::{Engine, Me};
 use litfloor::pattern::Refused;
 use litfloor::sim::node::{Character, SimNode};
 use litfloor::sim::truth::Truth;
 use litfloor::units::Time;
+use litfloor::wire::beat::Beat;
 use litfloor::wire::{self, Packet, PortAddress, dmx};
 
 use crate::MADE;
@@ -21,6 +23,12 @@ const OWN: SocketAddrV4 = SocketAddrV4::new(Ipv4Addr::new(10, 0, 0, 2), wire::PO
 
 /// A console, for targets that only need a picture.
 pub const CONSOLE: SocketAddrV4 = SocketAddrV4::new(Ipv4Addr::new(10, 0, 0, 5), wire::PORT);
+
+/// Where another litfloor leads, for which this one stands by; what both know, and their runs.
+const OTHER: SocketAddrV4 = SocketAddrV4::new(Ipv4Addr::new(10, 0, 0, 3), wire::PORT);
+const KEY: Key = [7; 32];
+const OTHER_RUN: u64 = 11;
+const OWN_RUN: u64 = 22;
 
 /// The longest that one execution may last, in the engine's time: what comes later takes no time.
 const MOST_MS: u64 = 60_000;
@@ -53,6 +61,10 @@ struct Net {
 impl Outlet for Net {
     fn send(&mut self, datagram: Datagram<'_>) -> bool {
         let (to, bytes) = (datagram.to(), datagram.to_vec());
+        if Beat::looks_like(&bytes) {
+            assert_eq!(to, OTHER, "a beat leaves for one who does not stand by");
+            return !self.down;
+        }
         let packet = wire::read(&bytes).expect("what leaves is Art-Net");
         let at = self
             .nodes
@@ -67,6 +79,7 @@ impl Outlet for Net {
                 );
                 return !self.down;
             }
+            Packet::Poll(_) if to == OTHER => return !self.down,
             Packet::Dmx(_) | Packet::Sync | Packet::Poll(_) => {}
             Packet::Other(code) => panic!("a packet of the kind {code:#06x} leaves"),
         }
@@ -116,7 +129,8 @@ impl Net {
 }
 
 impl World {
-    /// A floor that has just begun; `kinds` says what its nodes are like.
+    /// A floor that has just begun; `kinds` says what its nodes are like, and whether it stands by for another
+    /// litfloor.
     pub fn new(kinds: u8) -> Self {
         let made = &*MADE;
         let nodes = made.floor.nodes.iter().enumerate().map(|(at, node)| {
@@ -134,8 +148,18 @@ impl World {
             interfaces: vec![(*OWN.ip(), Ipv4Addr::new(255, 255, 255, 0))],
         };
         let now = Time::from_ms(1);
+        let mut engine = Engine::new(Arc::clone(&made.floor), Arc::clone(&made.tables), me, now);
+        if kinds & 0x80 != 0 {
+            let setup = Setup {
+                role: Role::Second,
+                peer: OTHER,
+                key: KEY,
+                run: OWN_RUN,
+            };
+            engine.set_standby(setup, now);
+        }
         Self {
-            engine: Engine::new(Arc::clone(&made.floor), Arc::clone(&made.tables), me, now),
+            engine,
             now,
             handled: 0,
             net: Net {
@@ -193,6 +217,22 @@ impl World {
             }
             self.net.within_limits();
         }
+    }
+
+    /// The other litfloor says something. Its picture is the console's, and no brighter than ours would be.
+    pub fn beats(&mut self, what: u8, floor_va: u8) {
+        let beat = Beat {
+            role: Role::First,
+            duty: [Duty::StandsBy, Duty::Leads, Duty::Ends][usize::from(what % 3)],
+            wants: what & 0x40 != 0,
+            file: 0,
+            run: OTHER_RUN + u64::from(what >> 7),
+            number: self.handled,
+            // Ours has another number whenever it begins anew to listen.
+            heard: OWN_RUN + u64::from(what >> 3 & 7),
+            floor_va: (floor_va > 0).then_some(u32::from(floor_va)),
+        };
+        self.arrives(OTHER, &beat.write(&KEY));
     }
 
     /// Somebody gives an order.
