@@ -91,6 +91,25 @@ fn unchanged_data_is_sent_again_every_800_to_1000_ms() {
     }
 }
 
+/// Nodes still show what a litfloor before this one sent, and the console repeats it once a second.
+#[test]
+fn a_new_start_darkens_nothing_that_a_console_still_sends() {
+    let mut stage = Stage::usual("[signal]\nwhen_lost = \"hold\"");
+    stage.pass(990);
+    assert_eq!(frames(&stage.left, 1), [], "nobody has said what it shows");
+    stage.console(A, &dmx(0, 1, &[9; 6]));
+    stage.pass(1_000);
+    let all = frames(&stage.left, 1);
+    assert!(
+        all.len() >= 3 && all.iter().all(|frame| frame.2 == [9; 6]),
+        "{all:?}"
+    );
+    // What nobody sends is made dark then: what its node showed counts against all others until it is.
+    let silent = frames(&stage.left, 2);
+    assert!((1_050..=1_250).contains(&silent[0].0), "{} ms", silent[0].0);
+    assert!(silent.iter().all(|frame| frame.2 == [0; 6]));
+}
+
 #[test]
 fn with_no_nodes_in_the_file_it_only_watches() {
     let mut stage = Stage::new(&floor(&[(0, "0:0:1"), (0, "0:0:2")], 20.0, ""));

@@ -23,8 +23,9 @@ const URGENT_REPEAT_MS: u64 = 10;
 const REPEAT_MS: u64 = 40;
 
 /// A universe that has not arrived is sent as black after this time from the start, so that what
-/// its node showed before can be reckoned as gone.
-const FIRST_AFTER_MS: u64 = 100;
+/// its node showed before can be reckoned as gone. A console sends what stands still again after a
+/// second at most (Art-Net 4): a litfloor that is started again must not darken that meanwhile.
+const FIRST_AFTER_MS: u64 = 1_100;
 
 /// A factor that is let up waits this long for the console's own next frame to carry it.
 const PATIENCE_MS: u64 = 30;

@@ -122,6 +122,9 @@ impl Unopened {
 /// What an error says, without the place of the file: everyone can read it.
 pub(super) fn said(error: &rusqlite::Error) -> String {
     match error {
+        rusqlite::Error::SqliteFailure(code, _) if code.code == ErrorCode::DiskFull => {
+            format!("the disk is full: make room where {NAME} lies")
+        }
         rusqlite::Error::SqliteFailure(code, _) => code.to_string(),
         other => other.to_string(),
     }

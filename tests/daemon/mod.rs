@@ -182,6 +182,17 @@ impl Daemon {
         }
     }
 
+    /// The number of its process.
+    pub fn pid(&self) -> u32 {
+        self.child.id()
+    }
+
+    /// Kills it, as the system does that has no memory left.
+    pub fn kill(mut self) {
+        self.child.kill().unwrap();
+        self.child.wait().unwrap();
+    }
+
     /// Sends a signal by its name.
     pub fn signal(&self, signal: &str) {
         let pid = self.child.id().to_string();
@@ -224,7 +235,16 @@ pub struct Node {
 impl Node {
     /// Opens its socket; it outputs the lowest four universes of Net 0, Sub-Net 0.
     pub fn open(name: &str) -> Self {
-        let socket = UdpSocket::bind(ANY_PORT).unwrap();
+        Self::at(name, ANY_PORT)
+    }
+
+    /// The same at an address.
+    pub fn at(name: &str, address: SocketAddrV4) -> Self {
+        Self::through(name, UdpSocket::bind(address).unwrap())
+    }
+
+    /// The same through a socket that was opened for it.
+    pub fn through(name: &str, socket: UdpSocket) -> Self {
         let SocketAddr::V4(address) = socket.local_addr().unwrap() else {
             panic!("not IPv4");
         };
@@ -256,7 +276,8 @@ impl Node {
                 };
                 let bytes = &buffer[..length];
                 if let Ok(ArtCommand::Poll(_)) = ArtCommand::from_buffer(bytes) {
-                    socket.send_to(&reply, from).unwrap();
+                    // Its network may just have gone.
+                    drop(socket.send_to(&reply, from));
                 }
                 if datagram.send(bytes.to_vec()).is_err() {
                     return;
@@ -286,6 +307,14 @@ impl Drop for Node {
     }
 }
 
+fn output(port_address: u16, slots: &[u8]) -> ArtCommand {
+    ArtCommand::Output(artnet_protocol::Output {
+        port_address: port_address.try_into().unwrap(),
+        data: slots.to_vec().into(),
+        ..artnet_protocol::Output::default()
+    })
+}
+
 /// A console: a socket, and packets written by an independent library.
 pub struct Console {
     socket: UdpSocket,
@@ -296,18 +325,24 @@ impl Console {
     /// Opens its socket.
     pub fn open(to: SocketAddrV4) -> Self {
         let socket = UdpSocket::bind(ANY_PORT).unwrap();
+        Self::through(socket, to)
+    }
+
+    /// The same through a socket that was opened for it.
+    pub fn through(socket: UdpSocket, to: SocketAddrV4) -> Self {
         socket.set_read_timeout(Some(PATIENCE)).unwrap();
         Self { socket, to }
     }
 
     /// Sends one universe.
     pub fn dmx(&self, port_address: u16, slots: &[u8]) {
-        let output = artnet_protocol::Output {
-            port_address: port_address.try_into().unwrap(),
-            data: slots.to_vec().into(),
-            ..artnet_protocol::Output::default()
-        };
-        self.send(ArtCommand::Output(output));
+        self.send(output(port_address, slots));
+    }
+
+    /// Sends one universe, whether or not somebody is there.
+    pub fn try_dmx(&self, port_address: u16, slots: &[u8]) {
+        let bytes = output(port_address, slots).write_to_buffer().unwrap();
+        drop(self.socket.send_to(&bytes, self.to));
     }
 
     /// Sends a packet.

@@ -95,7 +95,7 @@ test("a history that does not come is waited for, said, and asked for again", ()
 });
 
 test("a history that can't be kept is said", () =>
-  visit({ mock: { recorded: { trouble: "database or disk is full", lost_rows: 1200 } } }, async (page) => {
+  visit({ mock: { recorded: { trouble: "the disk is full: make room where history.sqlite3 lies", lost_rows: 1200 } } }, async (page) => {
     await goto(page, "power");
-    await page.getByText("The history can't be kept: database or disk is full. It is tried again.").waitFor();
+    await page.getByText("The history can't be kept: the disk is full: make room where history.sqlite3 lies. It is tried again.").waitFor();
   }));

@@ -129,7 +129,10 @@ fn a_full_disk_is_said_and_ends() {
     limit(&bench, 1);
     bench.live(6..1_000, 1.0);
     let said = bench.trouble().unwrap();
-    assert!(said.contains("full"), "{said}");
+    assert!(
+        said.contains("make room where history.sqlite3 lies"),
+        "{said}"
+    );
     limit(&bench, 1_000_000);
     bench.live(1_000..1_006, 1.0);
     assert_eq!(bench.trouble(), None);
