@@ -1,0 +1,54 @@
+//! SIGTERM, and what a panic of the data plane means.
+
+use std::time::{Duration, Instant};
+
+use crate::daemon::{self, Node};
+use crate::found;
+use crate::player::{Playing, Seen, ms, until};
+
+/// The nodes keep what they have, whatever the console does: nothing dark leaves with the end.
+#[test]
+fn whoever_is_told_to_end_leaves_the_floor_as_it_is() {
+    let node = Node::open("six");
+    let (_directory, path) = daemon::file(&daemon::six_panels(&[node.address]));
+    let daemon = daemon::run(&path);
+    let console = Playing::to(daemon.artnet, 0);
+    let mut seen = Seen::default();
+    until(&node, &mut seen, |seen| {
+        seen.whole().is_some_and(|number| number > 20)
+    });
+    let begun = Instant::now();
+    assert!(daemon.end_with("TERM").success());
+    let took = begun.elapsed();
+    let last = console.end();
+    node.arrived
+        .try_iter()
+        .for_each(|bytes| seen.take(&bytes, Instant::now()));
+    // Of the picture during which it ended some universes may have left; none is dark, none is anything else.
+    for (universe, slots) in &seen.held {
+        let number = crate::player::number(slots);
+        assert!(
+            number.is_some_and(|number| number <= last),
+            "{universe}: {slots:?}"
+        );
+    }
+    found(
+        "SIGTERM",
+        "ended with 0; the nodes hold the last picture",
+        "nothing",
+        &format!("ended after {}", ms(took)),
+    );
+    assert!(took <= Duration::from_secs(2), "{took:?}");
+}
+
+/// A panic can't be provoked from outside in a program that has none that is known. What makes of one the end
+/// of the process, so that it is started again, is the profile that it is built with.
+#[test]
+fn a_panic_ends_the_process_that_people_run() {
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/Cargo.toml");
+    let manifest: toml_edit::DocumentMut = std::fs::read_to_string(path).unwrap().parse().unwrap();
+    assert_eq!(
+        manifest["profile"]["release"]["panic"].as_str(),
+        Some("abort")
+    );
+}
