@@ -58,20 +58,19 @@ fn who_guesses_waits_longer_and_longer_and_nobody_else_does() {
         let least = Duration::from_millis(250 << (n - 1));
         assert!(*wait >= least, "{n}: {wait:?}");
     }
-    // While a guess waits, a friend elsewhere signs in at once, and another guess from there is refused.
-    let waiting = std::thread::spawn(move || {
-        change(ME, at, "POST", SESSION, "", &said("one more guess")).status
+    // Two more at once: one of them waits for eight seconds, the other is refused, whichever came first.
+    let two = [0, 1].map(|n| {
+        std::thread::spawn(move || {
+            change(ME, at, "POST", SESSION, "", &said(&format!("at once {n}"))).status
+        })
     });
-    let refused = loop {
-        let second = change(ME, at, "POST", SESSION, "", &said("and another"));
-        if second.status == 429 {
-            break second;
-        }
-        assert_eq!(second.status, 401);
-    };
-    assert_eq!(refused.word(), "too_many_tries");
+    // Meanwhile a friend elsewhere signs in at once.
+    let friend = Instant::now();
     assert!(!sign_in(FRIEND, at).is_empty());
-    assert!(matches!(waiting.join().unwrap(), 401 | 429));
+    println!("a friend signed in within {:?}", friend.elapsed());
+    let mut found = two.map(|one| one.join().unwrap());
+    found.sort_unstable();
+    assert_eq!(found, [401, 429]);
     println!("eight guesses took {:?}", begun.elapsed());
     house.is_well();
 }

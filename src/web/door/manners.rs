@@ -80,7 +80,7 @@ impl Names {
             name.strip_suffix(*end)
                 .is_some_and(|rest| rest.ends_with('.'))
         };
-        !name.contains('.') || PRIVATE_ENDS.iter().any(|end| ends(&end)) || self.0.contains(&name)
+        !name.contains('.') || PRIVATE_ENDS.iter().any(ends) || self.0.contains(&name)
     }
 }
 
@@ -190,7 +190,7 @@ impl Manners {
 /// The one host that is asked; nothing where an old client names none.
 ///
 /// RFC 9112, section 3.2: a request of HTTP/1.1 without a Host, or with several, is to be refused.
-fn host<'a>(request: &'a Request<Body>) -> Result<Option<&'a str>, &'static str> {
+fn host(request: &Request<Body>) -> Result<Option<&str>, &'static str> {
     let mut hosts = request.headers().get_all(HOST).iter();
     let (host, second) = (hosts.next(), hosts.next());
     if second.is_some() {

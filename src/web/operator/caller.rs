@@ -26,6 +26,10 @@ const BY_PROXY: [HeaderName; 5] = [
 
 /// Who asks.
 #[derive(Debug, Clone)]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is something else that a request says of itself"
+)]
 pub(in super::super) struct Caller {
     /// The other end of the connection.
     pub(in super::super) peer: Option<IpAddr>,

@@ -64,6 +64,10 @@ impl<T: DeserializeOwned, S: Send + Sync> FromRequest<S> for Told<T> {
         if !is_json(request.headers()) {
             return Err(Refusal::NotJson);
         }
+        // Who says that it is too long need not send it.
+        if length(request.headers()).is_some_and(|length| length > LARGEST as u64) {
+            return Err(Refusal::TooLarge);
+        }
         DefaultBodyLimit::max(LARGEST).apply(&mut request);
         let body = timers::within(ARRIVES_WITHIN, Bytes::from_request(request, state))
             .await
@@ -76,6 +80,10 @@ impl<T: DeserializeOwned, S: Send + Sync> FromRequest<S> for Told<T> {
             .map(Self)
             .map_err(|error| Refusal::NotUnderstood(error.to_string()))
     }
+}
+
+fn length(headers: &HeaderMap) -> Option<u64> {
+    headers.get(CONTENT_LENGTH)?.to_str().ok()?.parse().ok()
 }
 
 /// Whether there is a body. An empty form has none, but a kind.

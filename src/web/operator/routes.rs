@@ -20,6 +20,10 @@ use super::sessions::{LASTS, Token};
 
 /// What the one who asks may do.
 #[derive(Debug, Serialize, ToSchema)]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each answers another question of a page"
+)]
 pub(in super::super) struct SessionState {
     /// Whether changes are taken from here now.
     may_control: bool,
