@@ -31,7 +31,7 @@ use socket2::{Domain, Socket, Type};
 struct House {
     daemon: Daemon,
     _node: Node,
-    _directory: tempfile::TempDir,
+    directory: tempfile::TempDir,
 }
 
 impl House {
@@ -50,7 +50,7 @@ impl House {
         Self {
             daemon: Daemon::of(command),
             _node: node,
-            _directory: directory,
+            directory,
         }
     }
 

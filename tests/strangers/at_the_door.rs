@@ -14,11 +14,7 @@ fn heads_that_are_too_long_or_too_slow_are_refused() {
     assert_eq!(get(ME, at, "/healthz", &padded(30 * 1_024)).status, 200);
     assert_eq!(get(ME, at, "/healthz", &padded(33 * 1_024)).status, 431);
     assert_eq!(get(ME, at, "/healthz", &padded(4 << 20)).status, 431);
-    let many = |count: usize| {
-        (0..count)
-            .map(|n| format!("X-{n}: a\r\n"))
-            .collect::<String>()
-    };
+    let many = |count: usize| "X-Many: a\r\n".repeat(count);
     // Host and Connection are two of the 64.
     assert_eq!(get(ME, at, "/healthz", &many(62)).status, 200);
     assert_eq!(get(ME, at, "/healthz", &many(63)).status, 431);
@@ -42,9 +38,8 @@ fn heads_that_are_too_long_or_too_slow_are_refused() {
             break begun.elapsed();
         }
         match slow.read(&mut byte) {
-            Ok(_) => break begun.elapsed(),
             Err(error) if error.kind() == ErrorKind::WouldBlock => {}
-            Err(_) => break begun.elapsed(),
+            _ => break begun.elapsed(),
         }
         assert!(begun.elapsed() < PATIENCE, "it waits for ever");
     };

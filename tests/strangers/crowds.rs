@@ -207,7 +207,7 @@ fn a_browser_that_takes_nothing_is_let_go() {
     house.is_well();
 }
 
-/// Whether the kernel has an established connection between these ports: proc_net_tcp of the kernel's
+/// Whether the kernel has an established connection between these ports: `proc_net_tcp` of the kernel's
 /// documentation, state 01.
 fn is_served(local: u16, remote: u16) -> bool {
     let table = std::fs::read_to_string("/proc/net/tcp").unwrap();

@@ -54,7 +54,7 @@ fn an_own_certificate_is_told_kept_and_taken_by_who_trusts_it() {
     let mut house = House::new(&["--tls-own"], Some("correct horse"));
     let at = house.daemon.http;
     let fingerprint = house.daemon.said("Certificate (SHA-256): ");
-    let file = house._directory.path().join("state/tls-own.pem");
+    let file = house.directory.path().join("state/tls-own.pem");
     let trusts = who_trusts(&file);
     let get = |path: &str| encrypted(&trusts, at, &asks("GET", at, path, "", "")).unwrap();
     let floor = get("/api/v1/floor");
