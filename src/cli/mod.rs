@@ -10,9 +10,11 @@ pub mod check;
 mod columns;
 mod control;
 pub mod demo;
+pub mod doctor;
 mod doors;
 mod failure;
 mod health;
+mod log;
 pub mod manuals;
 mod meter;
 mod networks;
@@ -27,6 +29,7 @@ mod serve;
 mod show;
 mod simulation;
 mod standby;
+pub mod status;
 mod summary;
 mod survey;
 mod voltages;
@@ -36,9 +39,9 @@ use std::io::{self, IsTerminal};
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand, ValueEnum};
-use tracing_subscriber::EnvFilter;
 
 pub use failure::Failure;
+use log::LogFormat;
 #[cfg(fuzzing)]
 pub use meter::reading_of;
 
@@ -61,6 +64,9 @@ pub enum Format {
                   protect; mains is work for licensed people under the code of the place."
 )]
 struct Line {
+    /// The form of the log, which goes to the standard error: text, or JSON, one object a line
+    #[arg(long, global = true, value_enum, default_value_t, env = "LITFLOOR_LOG")]
+    log: LogFormat,
     #[command(subcommand)]
     command: Command,
 }
@@ -77,6 +83,10 @@ enum Command {
     Patch(patch::Patch),
     /// Print the plan: power, fuses, cables, voltages and data, before anything is bought
     Plan(plan::Plan),
+    /// Look at this machine and its network before the night, and say what to do
+    Doctor(doctor::Doctor),
+    /// Ask a litfloor that runs whether all is well
+    Status(status::Status),
     /// Check, export or recover the book of repairs
     Book(book_file::BookFile),
     /// Write the manual pages and shell completions
@@ -87,15 +97,7 @@ enum Command {
 pub fn main() -> ExitCode {
     let line = Line::parse();
     let color = io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
-    // RUST_LOG chooses what is logged; warnings and worse by default.
-    let filter = EnvFilter::try_from_default_env().unwrap_or_else(|_| EnvFilter::new("warn"));
-    tracing_subscriber::fmt()
-        // Without a terminal nothing can be logged; that must not end the frames.
-        .log_internal_errors(false)
-        .with_env_filter(filter)
-        .with_writer(io::stderr)
-        .with_ansi(color)
-        .init();
+    line.log.begin(color);
     let result = match &line.command {
         Command::Demo(options) => demo::run(options, color),
         Command::Run(options) => run::run(options, color),
@@ -109,6 +111,12 @@ pub fn main() -> ExitCode {
         Command::Plan(options) => {
             return plan::run(options, &mut io::stdout(), &mut io::stderr()).into();
         }
+        Command::Doctor(options) => {
+            return doctor::run(options, &mut io::stdout(), &mut io::stderr()).into();
+        }
+        Command::Status(options) => {
+            return status::run(options, &mut io::stdout(), &mut io::stderr()).into();
+        }
         Command::Book(options) => {
             return book_file::run(options, &mut io::stdout(), &mut io::stderr()).into();
         }
@@ -116,7 +124,7 @@ pub fn main() -> ExitCode {
     match result {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
-            eprintln!("{}", failure.message.trim_end());
+            line.log.tell(&failure);
             failure.status.into()
         }
     }

@@ -12,13 +12,54 @@ const MOST_NAMED: usize = 6;
 /// Cautions about addresses of nodes. `own` are the addresses of this machine with their masks.
 /// A floor file may well be checked elsewhere than where it will run.
 pub(super) fn cautions(nodes: &[Node], own: &[(Ipv4Addr, Ipv4Addr)]) -> Vec<String> {
-    let mut outside = Vec::new();
+    let mut cautions: Vec<String> = outside(nodes, own).into_iter().collect();
+    cautions.extend(special(nodes, own));
+    cautions
+}
+
+/// That some lie in no network of this machine.
+fn outside(nodes: &[Node], own: &[(Ipv4Addr, Ipv4Addr)]) -> Option<String> {
+    let outside = nodes.iter().filter(|node| {
+        let mut own = own.iter();
+        !own.any(|network| holds(*network, *node.address.ip()))
+    });
+    let outside: Vec<String> = outside
+        .map(|node| format!("{} ({})", node.name, node.address.ip()))
+        .collect();
+    if outside.is_empty() {
+        return None;
+    }
+    let mut networks: Vec<String> = own
+        .iter()
+        .filter(|(address, _)| !address.is_loopback())
+        .map(|(address, mask)| network(*address, *mask))
+        .collect();
+    networks.sort();
+    networks.dedup();
+    let networks = if networks.is_empty() {
+        "this machine is in no network now".to_owned()
+    } else {
+        format!("this machine is in {}", networks.join(", "))
+    };
+    Some(format!(
+        "{} in no network of this machine: {}; {networks}. Is litfloor to run here? Then look \
+         at cable, address and mask on both sides",
+        if outside.len() == 1 {
+            "1 node lies".to_owned()
+        } else {
+            format!("{} lie", counted(outside.len() as u64, "node"))
+        },
+        named(&outside),
+    ))
+}
+
+/// Nodes whose addresses can't be those of machines, with what they are instead.
+pub(super) fn special(nodes: &[Node], own: &[(Ipv4Addr, Ipv4Addr)]) -> Vec<String> {
     let mut special: BTreeMap<String, Vec<String>> = BTreeMap::new();
     for node in nodes {
         let ip = *node.address.ip();
         let told = format!("{} ({ip})", node.name);
         let Some((address, mask)) = own.iter().find(|network| holds(**network, ip)) else {
-            outside.push(told);
             continue;
         };
         // A network of one or two addresses has none to spare (RFC 3021).
@@ -38,30 +79,6 @@ pub(super) fn cautions(nodes: &[Node], own: &[(Ipv4Addr, Ipv4Addr)]) -> Vec<Stri
         }
     }
     let mut cautions = Vec::new();
-    if !outside.is_empty() {
-        let mut networks: Vec<String> = own
-            .iter()
-            .filter(|(address, _)| !address.is_loopback())
-            .map(|(address, mask)| network(*address, *mask))
-            .collect();
-        networks.sort();
-        networks.dedup();
-        let networks = if networks.is_empty() {
-            "this machine is in no network now".to_owned()
-        } else {
-            format!("this machine is in {}", networks.join(", "))
-        };
-        cautions.push(format!(
-            "{} in no network of this machine: {}; {networks}. Is litfloor to run here? Then look \
-             at cable, address and mask on both sides",
-            if outside.len() == 1 {
-                "1 node lies".to_owned()
-            } else {
-                format!("{} lie", counted(outside.len() as u64, "node"))
-            },
-            named(&outside),
-        ));
-    }
     for (what, nodes) in special {
         let verb = if nodes.len() == 1 { "has" } else { "have" };
         cautions.push(format!(
@@ -73,7 +90,7 @@ pub(super) fn cautions(nodes: &[Node], own: &[(Ipv4Addr, Ipv4Addr)]) -> Vec<Stri
     cautions
 }
 
-fn holds((address, mask): (Ipv4Addr, Ipv4Addr), ip: Ipv4Addr) -> bool {
+pub(super) fn holds((address, mask): (Ipv4Addr, Ipv4Addr), ip: Ipv4Addr) -> bool {
     let mask = u32::from(mask);
     u32::from(address) & mask == u32::from(ip) & mask
 }

@@ -18,14 +18,13 @@ use crate::engine::levels::Shown;
 use crate::engine::look::Look;
 use crate::engine::sending::Sending;
 use crate::engine::slots::AllSlots;
-use crate::engine::snapshot::{Levels, State};
+use crate::engine::snapshot::{Dropped, Levels, State};
 use crate::engine::standby::Setup;
 use crate::engine::survey::News;
 use crate::engine::switches::Presses;
 use crate::engine::voltages::Voltages;
 use crate::engine::{Engine, Me};
 use crate::floor::{Floor, FloorFile, Tables};
-use crate::net::batch::Way;
 use crate::net::clock::Clock;
 use crate::net::drops::Drops;
 use crate::net::plane::{self, Heard, How, Published};
@@ -305,10 +304,9 @@ pub(super) async fn serve(
     let pages = Pages::of(sockets.http, sockets.doors)?;
     let drops = Drops::of(&sockets.artnet);
     // The frames first. All else waits for a disk or makes what people look at.
-    let way = Way::best();
     let frames = plane::start(
         sockets.artnet,
-        How { way, machine },
+        How::best(machine),
         engine,
         published,
         clock,
@@ -337,6 +335,9 @@ pub(super) async fn serve(
         started_with,
     };
     let (levels, painted) = watch::channel(Arc::default());
+    // What runs beside the frames; it ends when this is dropped.
+    let mut beside = JoinSet::new();
+    let dropped = count_drops(&mut beside, drops, clock);
     let source = Source {
         floor,
         state: seen.state.clone(),
@@ -349,13 +350,12 @@ pub(super) async fn serve(
         reload,
         archive: Arc::new(records.recorder.archive()),
         energy: records.energy.clone(),
+        dropped,
         simulation: plan.simulation,
         survey,
         faults,
         book: book::for_pages(book.as_ref()),
     };
-    // What runs beside the frames; it ends when this is dropped.
-    let mut beside = JoinSet::new();
     let ends = Ends {
         levels,
         voltages: found,
@@ -363,12 +363,9 @@ pub(super) async fn serve(
         faults: fault_ends,
     };
     think(&mut beside, &source, seen, ends, clock);
-    if let Some(book) = book {
-        beside.spawn(book::follow(source.clone(), book));
-    }
+    book.map(|book| beside.spawn(book::follow(source.clone(), book)));
     beside.spawn(meter::run(source.clone(), &gate, plan.simulated));
     beside.spawn(interfaces::follow(networks));
-    drops.map(|drops| beside.spawn(drops.follow()));
     beside.spawn(reloader.run(wishes));
     let watchdog = tokio::spawn(watchdog::follow(source.state.clone(), stop.subscribe()));
     serve_web(&mut beside, source, gate, pages);
@@ -378,6 +375,17 @@ pub(super) async fn serve(
     let _ = tokio::time::timeout(PATIENCE, watchdog).await;
     come_to_rest(end, records).await?;
     Ok(Arc::clone(&runs.borrow().floor))
+}
+
+/// Counts what the system throws away, where it tells.
+fn count_drops(
+    beside: &mut JoinSet<()>,
+    drops: Option<Drops>,
+    clock: Clock,
+) -> watch::Receiver<Option<Dropped>> {
+    let (told, dropped) = watch::channel(None);
+    drops.map(|drops| beside.spawn(drops.follow(told, clock)));
+    dropped
 }
 
 /// Waits for the frames and the history to end; fails if the frames did so by themselves.

@@ -221,6 +221,15 @@ pub enum Severity {
     Info,
 }
 
+/// Datagrams that the system threw away before anybody could read them.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Dropped {
+    /// So many since the start.
+    pub count: u64,
+    /// Uptime at which it was last seen that there were more, in seconds; nothing if it never was.
+    pub last_s: Option<f64>,
+}
+
 /// The picture, as the levels that stand in the slots.
 #[derive(Debug, Clone, Default)]
 pub struct Levels {

@@ -4,6 +4,12 @@
 use std::net::UdpSocket;
 use std::time::Duration;
 
+use tokio::sync::watch;
+
+use super::clock::Clock;
+use crate::engine::snapshot::Dropped;
+use crate::units::Time;
+
 /// So often it is looked whether there are more.
 const LOOK_EVERY: Duration = Duration::from_secs(5);
 
@@ -35,8 +41,8 @@ impl Drops {
         find(&std::fs::read_to_string(TABLE).ok()?, self.inode)
     }
 
-    /// Says so in the log whenever there are more, for as long as it runs.
-    pub async fn follow(self) {
+    /// Tells how many there are, and says so in the log whenever there are more, for as long as it runs.
+    pub async fn follow(self, told: watch::Sender<Option<Dropped>>, clock: Clock) {
         let mut look = tokio::time::interval(LOOK_EVERY);
         let mut known = 0;
         loop {
@@ -44,10 +50,13 @@ impl Drops {
             let Some(count) = self.count() else {
                 continue;
             };
+            let mut last_s = told.borrow().and_then(|dropped| dropped.last_s);
             if let Some(text) = more(known, count) {
                 tracing::warn!("{text}");
+                last_s = Some(clock.now().s_since(Time::default()));
             }
             known = count;
+            told.send_replace(Some(Dropped { count, last_s }));
         }
     }
 }

@@ -7,15 +7,36 @@ use tokio::sync::watch;
 
 use crate::engine::Interface;
 
-/// IPv4 addresses of this machine with their masks; empty if the system does not tell.
-pub fn list() -> Vec<Interface> {
+/// An address of this machine, and the interface that has it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Named {
+    /// What the system calls the interface.
+    pub name: String,
+    /// The address.
+    pub address: Ipv4Addr,
+    /// Its mask.
+    pub mask: Ipv4Addr,
+}
+
+/// IPv4 addresses of this machine with their interfaces; empty if the system does not tell.
+pub fn named() -> Vec<Named> {
     let all = if_addrs::get_if_addrs().unwrap_or_default();
     all.into_iter()
         .filter_map(|interface| match interface.addr {
-            if_addrs::IfAddr::V4(v4) => Some((v4.ip, v4.netmask)),
+            if_addrs::IfAddr::V4(v4) => Some(Named {
+                name: interface.name,
+                address: v4.ip,
+                mask: v4.netmask,
+            }),
             if_addrs::IfAddr::V6(_) => None,
         })
         .collect()
+}
+
+/// IPv4 addresses of this machine with their masks; empty if the system does not tell.
+pub fn list() -> Vec<Interface> {
+    let all = named().into_iter();
+    all.map(|named| (named.address, named.mask)).collect()
 }
 
 /// Cables are plugged in late, and addresses are given late: they are looked for so often.

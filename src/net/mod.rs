@@ -5,9 +5,11 @@
 //! time (`wait`). It meets the rest of the program only in channels, so nothing that looks can hold a
 //! frame back.
 
+pub mod ask;
 pub mod batch;
 pub mod clock;
 pub mod drops;
+pub mod holder;
 pub mod interfaces;
 pub mod plane;
 pub mod processor;

@@ -77,6 +77,14 @@ pub struct How {
     pub machine: MachineSettings,
 }
 
+impl How {
+    /// In the best way that this system has.
+    pub fn best(machine: MachineSettings) -> Self {
+        let way = Way::best();
+        Self { way, machine }
+    }
+}
+
 /// Starts the data plane on a thread of its own. It ends when it hears so.
 ///
 /// # Errors

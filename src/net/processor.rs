@@ -8,18 +8,29 @@ use crate::floor::model::MachineSettings;
 /// Does what the floor file wishes for the thread that calls this, and tells in the log what came of
 /// it.
 pub fn settle(wishes: MachineSettings) {
-    for told in [
-        wishes.core.map(keep_to),
-        wishes.real_time_priority.map(go_before),
-    ]
-    .into_iter()
-    .flatten()
-    {
+    for told in outcomes(wishes) {
         match told {
             Ok(got) => tracing::info!("{got}"),
             Err(why) => tracing::warn!("{why}"),
         }
     }
+}
+
+/// What would come of these wishes, tried out by a thread of its own that ends at once; nothing if there
+/// are none.
+pub fn try_out(wishes: MachineSettings) -> Option<Vec<Result<String, String>>> {
+    if wishes == MachineSettings::default() {
+        return None;
+    }
+    std::thread::spawn(move || outcomes(wishes).collect())
+        .join()
+        .ok()
+}
+
+fn outcomes(wishes: MachineSettings) -> impl Iterator<Item = Result<String, String>> {
+    let core = wishes.core.map(keep_to);
+    core.into_iter()
+        .chain(wishes.real_time_priority.map(go_before))
 }
 
 /// Lets frames go before whatever the thread that calls this does, and all threads that it starts from

@@ -1,10 +1,12 @@
 //! Opening sockets, with errors that say what to do.
 
-use std::fmt::Write as _;
+use std::fmt;
 use std::io;
 use std::net::{SocketAddr, TcpListener, UdpSocket};
 
 use socket2::{Domain, Protocol, Socket, Type};
+
+use super::holder::{self, Holder};
 
 /// What a console's burst may need: all universes back to back.
 const BUFFER: usize = 8 << 20;
@@ -21,8 +23,9 @@ const OF_A_FRAME: usize = 1_280;
 pub enum OpenError {
     /// Another program has the port.
     #[error(
-        "{what} port {address} is taken by another program. Stop that program, or choose another \
-         address with {flag}."
+        "{what} port {address} is taken by {}. Stop that program, or choose another address with \
+         {flag}.",
+        by_whom(by.as_deref())
     )]
     Taken {
         /// `UDP` or `TCP`, with its use.
@@ -31,6 +34,8 @@ pub enum OpenError {
         address: SocketAddr,
         /// The option that changes it.
         flag: &'static str,
+        /// Who has it, if the system tells.
+        by: Option<Box<Holder>>,
     },
     /// The address is not one of this machine's.
     #[error(
@@ -55,8 +60,14 @@ pub enum OpenError {
     },
 }
 
+/// For people.
+fn by_whom(holder: Option<&Holder>) -> String {
+    holder.map_or_else(|| "another program".to_owned(), Holder::to_string)
+}
+
 fn explain(
     what: &'static str,
+    kind: holder::Kind,
     address: SocketAddr,
     flag: &'static str,
 ) -> impl FnOnce(io::Error) -> OpenError {
@@ -65,6 +76,7 @@ fn explain(
             what,
             address,
             flag,
+            by: holder::of(kind, address).map(Box::new),
         },
         io::ErrorKind::AddrNotAvailable => OpenError::NotOurs { address, flag },
         _ => OpenError::Other {
@@ -109,8 +121,27 @@ fn enlarge(socket: &Socket) -> Buffers {
     }
 }
 
+/// Buffers that a burst may run over.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SmallBuffers {
+    /// How small they are, and what that means.
+    pub told: String,
+    /// What to do about it, where that is known.
+    pub to_do: Option<String>,
+}
+
+impl fmt::Display for SmallBuffers {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.told)?;
+        match &self.to_do {
+            Some(to_do) => write!(f, " {to_do}"),
+            None => Ok(()),
+        }
+    }
+}
+
 /// What to say of buffers that a burst may run over.
-fn too_small(buffers: Buffers) -> Option<String> {
+fn too_small(buffers: Buffers) -> Option<SmallBuffers> {
     let Buffers { receiving, sending } = buffers;
     let small: Vec<_> = [("rmem_max", receiving), ("wmem_max", sending)]
         .into_iter()
@@ -118,14 +149,14 @@ fn too_small(buffers: Buffers) -> Option<String> {
         .collect();
     let &(_, least) = small.iter().min_by_key(|(_, bytes)| bytes)?;
     let frames = 2 * least / OF_A_FRAME;
-    let mut text = format!(
+    let told = format!(
         "The system gives the Art-Net socket buffers of {} KiB to receive and {} KiB to send: some \
          {frames} full frames. A console that sends more universes back to back may lose some of \
          them.",
         receiving >> 10,
         sending >> 10,
     );
-    if cfg!(target_os = "linux") {
+    let to_do = cfg!(target_os = "linux").then(|| {
         let lines = |join: &str| {
             let lines: Vec<_> = small
                 .iter()
@@ -133,14 +164,36 @@ fn too_small(buffers: Buffers) -> Option<String> {
                 .collect();
             lines.join(join)
         };
-        let _ = write!(
-            text,
-            " As root, `sysctl -w {}` allows more from the next start of litfloor on; the same \
+        format!(
+            "As root, `sysctl -w {}` allows more from the next start of litfloor on; the same \
              without `sysctl -w`, one to a line, in /etc/sysctl.d/60-litfloor.conf keeps it so.",
             lines(" "),
-        );
-    }
-    Some(text)
+        )
+    });
+    Some(SmallBuffers { told, to_do })
+}
+
+/// What to say of the buffers that this system gives an Art-Net socket of this user; nothing if a burst
+/// fits.
+///
+/// # Errors
+/// When no socket can be had.
+pub fn small_buffers() -> io::Result<Option<SmallBuffers>> {
+    let socket = Socket::new(Domain::IPV4, Type::DGRAM, Some(Protocol::UDP))?;
+    Ok(too_small(enlarge(&socket)))
+}
+
+/// The same for a user whom the system gives no more than `net.core.rmem_max` and `net.core.wmem_max`
+/// say; nothing where it does not tell.
+pub fn small_buffers_of_others() -> Option<SmallBuffers> {
+    let told = |name: &str| {
+        let text = std::fs::read_to_string(format!("/proc/sys/net/core/{name}")).ok()?;
+        text.trim().parse::<usize>().ok()
+    };
+    too_small(Buffers {
+        receiving: told("rmem_max")?.min(BUFFER),
+        sending: told("wmem_max")?.min(BUFFER),
+    })
 }
 
 /// Opens the Art-Net socket: non-blocking, with a receive buffer for a console's burst.
@@ -148,20 +201,47 @@ fn too_small(buffers: Buffers) -> Option<String> {
 /// # Errors
 /// An [`OpenError`] if the address can't be had.
 pub fn artnet(address: SocketAddr) -> Result<UdpSocket, OpenError> {
+    let (socket, small) = artnet_quietly(address)?;
+    if let Some(warning) = small {
+        tracing::warn!("{warning}");
+    }
+    Ok(socket)
+}
+
+/// The same, without a word in the log of buffers that are small.
+///
+/// # Errors
+/// An [`OpenError`] if the address can't be had.
+pub fn artnet_quietly(address: SocketAddr) -> Result<(UdpSocket, Option<SmallBuffers>), OpenError> {
     let open = || {
         let socket = Socket::new(
             Domain::for_address(address),
             Type::DGRAM,
             Some(Protocol::UDP),
         )?;
-        if let Some(warning) = too_small(enlarge(&socket)) {
-            tracing::warn!("{warning}");
-        }
+        let small = too_small(enlarge(&socket));
         socket.set_nonblocking(true)?;
         socket.bind(&address.into())?;
-        Ok(socket.into())
+        Ok((socket.into(), small))
     };
-    open().map_err(explain("UDP (Art-Net)", address, "--artnet"))
+    open().map_err(explain(
+        "UDP (Art-Net)",
+        holder::Kind::Udp,
+        address,
+        "--artnet",
+    ))
+}
+
+/// Opens a UDP socket at a port of the system's choice.
+///
+/// # Errors
+/// When there is none to be had.
+#[expect(
+    clippy::disallowed_methods,
+    reason = "this is where sockets are opened"
+)]
+pub fn any() -> io::Result<UdpSocket> {
+    UdpSocket::bind((std::net::Ipv4Addr::UNSPECIFIED, 0))
 }
 
 #[expect(
@@ -178,7 +258,7 @@ fn listen(
         listener.set_nonblocking(true)?;
         Ok(listener)
     };
-    open().map_err(explain(what, address, flag))
+    open().map_err(explain(what, holder::Kind::Tcp, address, flag))
 }
 
 /// Opens the dashboard's socket.
@@ -207,13 +287,13 @@ mod tests {
         assert_eq!(of(ENOUGH, ENOUGH), None);
         // What Linux gives where nobody has set it: it holds twice the 166 frames of which the
         // bytes before doubling are made.
-        let text = of(212_992, 212_992).unwrap();
+        let text = of(212_992, 212_992).unwrap().to_string();
         assert!(text.contains("208 KiB"), "{text}");
         assert!(text.contains("some 332 full frames"), "{text}");
         if cfg!(target_os = "linux") {
             let line = "sysctl -w net.core.rmem_max=8388608 net.core.wmem_max=8388608`";
             assert!(text.contains(line), "{text}");
-            let text = of(ENOUGH - 1, ENOUGH).unwrap();
+            let text = of(ENOUGH - 1, ENOUGH).unwrap().to_string();
             assert!(
                 text.contains("sysctl -w net.core.rmem_max=8388608`"),
                 "{text}"

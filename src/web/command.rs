@@ -98,6 +98,7 @@ mod tests {
             reload: mpsc::channel(1).0,
             archive: Arc::new(super::super::testing::MadeUp),
             energy: watch::channel(Arc::default()).1,
+            dropped: watch::channel(None).1,
             simulation: None,
             survey: super::super::Surveys::channels().0,
             faults: super::super::Faults::channels().0,

@@ -120,6 +120,11 @@ impl Crowd {
         self.present.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
+    /// How many are there.
+    pub(super) fn count(&self) -> usize {
+        self.present().ones.len()
+    }
+
     /// One of `place` comes; nothing when there is no room for it.
     pub(super) fn admit(self: &Arc<Self>, place: Place, stage: Stage) -> Option<Admitted> {
         let mut present = self.present();

@@ -17,7 +17,7 @@ use tower_http::compression::CompressionLayer;
 use self::crowd::{Crowd, Room};
 
 use crate::engine::slots::AllSlots;
-use crate::engine::snapshot::{Levels, State};
+use crate::engine::snapshot::{Dropped, Levels, State};
 use crate::engine::voltages::Voltages;
 use crate::power::series::Archive;
 use crate::power::tally::Energy;
@@ -38,6 +38,7 @@ mod labels;
 mod limit;
 mod live;
 mod messages;
+mod metrics;
 mod openapi;
 pub mod operator;
 mod origin;
@@ -119,6 +120,8 @@ pub struct Source {
     pub reload: ReloadOrders,
     /// The recorded history.
     pub archive: Arc<dyn Archive>,
+    /// What the system threw away; nothing where it does not tell.
+    pub dropped: watch::Receiver<Option<Dropped>>,
     /// Totals since the start, once a second.
     pub energy: watch::Receiver<Arc<Energy>>,
     /// What is simulated of the floor; nothing if it is real.
@@ -166,6 +169,7 @@ fn routes() -> Vec<(&'static str, MethodRouter<Shared>)> {
         ("/api/v1/live", get(live::live)),
         ("/api/v1/openapi.json", get(openapi::openapi)),
         ("/healthz", get(health::healthz)),
+        ("/metrics", get(metrics::metrics)),
         (
             "/api/v1/session",
             get(session).post(sign_in).delete(sign_out),

@@ -25,6 +25,7 @@ use super::operator::COOKIE_NAME;
         super::recorded::energy,
         super::live::live,
         super::health::healthz,
+        super::metrics::metrics,
         super::operator::routes::session,
         super::operator::routes::sign_in,
         super::operator::routes::sign_out,

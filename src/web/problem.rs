@@ -40,6 +40,16 @@ pub(super) async fn wrong_method(method: Method, uri: Uri) -> Response {
     problem(StatusCode::METHOD_NOT_ALLOWED, "method_not_allowed", text)
 }
 
+/// What should never fail did: text could not be written.
+pub(super) fn unwritten(error: std::fmt::Error) -> Response {
+    tracing::error!(%error, "a text can't be written");
+    problem(
+        StatusCode::INTERNAL_SERVER_ERROR,
+        "internal",
+        "the answer could not be written",
+    )
+}
+
 /// What should never fail did: a snapshot could not be written as JSON.
 pub(super) fn internal(error: &serde_json::Error) -> Response {
     tracing::error!(%error, "a snapshot can't be written as JSON");

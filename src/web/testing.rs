@@ -21,7 +21,7 @@ use tower::ServiceExt;
 use super::operator::{Gate, Keep};
 use super::{FloorView, Order, ReloadOrder, Shared, Simulation, Source, assemble};
 use crate::engine::slots::AllSlots;
-use crate::engine::snapshot::{Levels, State};
+use crate::engine::snapshot::{Dropped, Levels, State};
 use crate::engine::voltages::Voltages;
 use crate::floor::{FloorFile, testing};
 use crate::power::tally::Energy;
@@ -122,6 +122,7 @@ pub(super) struct Bench {
     pub(super) slots: watch::Sender<Arc<AllSlots>>,
     pub(super) reloads: mpsc::Receiver<ReloadOrder>,
     pub(super) energy: watch::Sender<Arc<Energy>>,
+    pub(super) dropped: watch::Sender<Option<Dropped>>,
     pub(super) surveys: super::SurveyEnds,
     pub(super) faults: super::FaultEnds,
     pub(super) book: crate::store::book::Book,
@@ -162,6 +163,7 @@ impl Bench {
         let (voltages, voltages_seen) = watch::channel(Arc::default());
         let (reload, reloads) = mpsc::channel(1);
         let (energy, energy_seen) = watch::channel(Arc::default());
+        let (dropped, dropped_seen) = watch::channel(None);
         let (watchers, slot_watchers) = (Arc::default(), Arc::default());
         let (survey, surveys) = super::Surveys::channels();
         let (faults, fault_ends) = super::Faults::channels();
@@ -178,6 +180,7 @@ impl Bench {
             reload,
             archive: Arc::new(MadeUp),
             energy: energy_seen,
+            dropped: dropped_seen,
             simulation,
             survey,
             faults,
@@ -198,6 +201,7 @@ impl Bench {
             slots,
             reloads,
             energy,
+            dropped,
             surveys,
             faults: fault_ends,
             book,

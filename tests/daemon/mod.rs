@@ -42,6 +42,7 @@ pub fn litfloor(arguments: &[&str]) -> Command {
     command.args(arguments).env_remove("RUST_LOG");
     // What whoever runs the tests has set, or has kept, is none of their business.
     for name in [
+        "LITFLOOR_LOG",
         "LITFLOOR_PASSPHRASE",
         "LITFLOOR_READINGS_TOKEN",
         "LITFLOOR_MQTT_USER",

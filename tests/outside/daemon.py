@@ -23,7 +23,7 @@ LITFLOOR = os.environ.get("LITFLOOR", str(ROOT / "target" / "debug" / "litfloor"
 ENVIRONMENT = {
     name: value
     for name, value in os.environ.items()
-    if name not in ("LITFLOOR_PASSPHRASE", "STATE_DIRECTORY")
+    if name not in ("LITFLOOR_LOG", "LITFLOOR_PASSPHRASE", "STATE_DIRECTORY")
 }
 ENVIRONMENT["XDG_STATE_HOME"] = str(ROOT / "target" / "tmp" / "outside")
 

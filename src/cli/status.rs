@@ -1,0 +1,179 @@
+//! `litfloor status`: is all well with a litfloor that runs? In a few lines, without a browser.
+//!
+//! Exit status: 0 all is well, 1 something is wrong, 3 nobody answers, or not a litfloor.
+
+mod asked;
+mod judged;
+#[cfg(test)]
+mod tests;
+
+use std::io::{self, Write};
+use std::time::Duration;
+
+use clap::Args;
+use serde::Serialize;
+
+use super::Format;
+use super::report::json;
+use asked::Answers;
+use judged::{LoadRow, Seen};
+
+/// Elements of a kind that are told one by one, those nearest to their limits.
+const MOST_LOADS: usize = 3;
+
+/// What is wrong that is told one by one.
+const MOST_WRONG: usize = 20;
+
+/// Options of `status`.
+#[derive(Debug, Args)]
+pub struct Status {
+    /// Where its dashboard is
+    #[arg(long, value_name = "ADDRESS", default_value = "http://127.0.0.1:8080", value_parser = at)]
+    at: String,
+    /// How to print it
+    #[arg(long, value_enum, default_value_t)]
+    format: Format,
+}
+
+/// `http://ADDRESS:PORT`, of which the first part may be left out.
+fn at(text: &str) -> Result<String, String> {
+    let rest = text.strip_prefix("http://").unwrap_or(text);
+    let rest = rest.strip_suffix('/').unwrap_or(rest);
+    if rest.is_empty() || rest.contains(['/', '@', '?', '#', ' ']) {
+        return Err("write http://ADDRESS:PORT, such as http://127.0.0.1:8080".to_owned());
+    }
+    Ok(format!("http://{rest}"))
+}
+
+/// What is told. The keys stay as they are; others may come.
+#[derive(Debug, Serialize)]
+struct Told {
+    /// Whether nothing is wrong.
+    well: bool,
+    at: String,
+    /// Whether a litfloor answers there; if not, there is nothing below.
+    answers: bool,
+    /// What is wrong, the worst first, for people.
+    wrong: Vec<String>,
+    #[serde(flatten)]
+    seen: Option<Seen>,
+}
+
+/// Asks, and prints what came of it to `out`; why nothing did, to `err` as text.
+pub fn run(options: &Status, out: &mut dyn Write, err: &mut dyn Write) -> u8 {
+    let told = match Answers::of(&options.at) {
+        Ok(answers) => {
+            let (seen, wrong) = judged::judge(answers);
+            Told {
+                well: wrong.is_empty(),
+                at: options.at.clone(),
+                answers: true,
+                wrong,
+                seen: Some(seen),
+            }
+        }
+        Err(why) => Told {
+            well: false,
+            at: options.at.clone(),
+            answers: false,
+            wrong: vec![why],
+            seen: None,
+        },
+    };
+    tell(&told, options.format, out, err).unwrap_or(3)
+}
+
+fn tell(told: &Told, format: Format, out: &mut dyn Write, err: &mut dyn Write) -> io::Result<u8> {
+    match (format, &told.seen) {
+        (Format::Json, _) => json(told, out)?,
+        (Format::Text, Some(seen)) => text(told, seen, out)?,
+        (Format::Text, None) => {
+            for why in &told.wrong {
+                writeln!(err, "{why}")?;
+            }
+        }
+    }
+    Ok(match (told.answers, told.well) {
+        (false, _) => 3,
+        (true, false) => 1,
+        (true, true) => 0,
+    })
+}
+
+fn text(told: &Told, seen: &Seen, out: &mut dyn Write) -> io::Result<()> {
+    let version = seen.version.as_deref().unwrap_or("of unknown version");
+    let since = humantime::format_duration(Duration::from_secs(seen.uptime_s));
+    let verdict = if told.well { "All is well" } else { "NOT WELL" };
+    writeln!(
+        out,
+        "{verdict}: {} at {}, litfloor {version}, for {since}",
+        seen.file, told.at
+    )?;
+    for wrong in told.wrong.iter().take(MOST_WRONG) {
+        writeln!(out, "  ! {wrong}")?;
+    }
+    if let Some(more) = told.wrong.len().checked_sub(MOST_WRONG + 1) {
+        writeln!(out, "  ! and {} more", more + 1)?;
+    }
+    writeln!(
+        out,
+        "Signal:  {}, {:.0} frames a second; {} taken and {} sent since the start",
+        seen.signal, seen.frames_per_s, seen.frames_in, seen.frames_out
+    )?;
+    let limit = seen
+        .floor
+        .limit_va
+        .map_or_else(String::new, |limit| format!(" of {limit:.0}"));
+    writeln!(
+        out,
+        "Draw:    floor {:.0}{limit} VA, scale {:.2} (computed, not measured)",
+        seen.floor.draw_va, seen.floor.scale
+    )?;
+    for kind in ["circuit", "supply", "feed"] {
+        loads(kind, &seen.loads, out)?;
+    }
+    let nodes = &seen.nodes;
+    write!(
+        out,
+        "Nodes:   {} of {} online",
+        nodes.online,
+        nodes.online + nodes.offline.len()
+    )?;
+    match nodes.offline.as_slice() {
+        [] => writeln!(out)?,
+        offline => writeln!(out, "; silent: {}", super::networks::named(offline))?,
+    }
+    let sure = seen.faults.iter().filter(|fault| fault.known).count();
+    let faults = seen.faults.len();
+    writeln!(out, "Faults:  {sure} known, {} possible", faults - sure)?;
+    writeln!(out, "Notices: {}", seen.notices.len())?;
+    // Those that are bad stand above already.
+    for notice in seen.notices.iter().filter(|notice| !notice.is_bad()) {
+        writeln!(out, "  - {}", notice.text)?;
+    }
+    Ok(())
+}
+
+/// Those of a kind that are nearest to their limits, one a line.
+fn loads(kind: &str, all: &[LoadRow], out: &mut dyn Write) -> io::Result<()> {
+    let mut own: Vec<&LoadRow> = all.iter().filter(|load| load.kind == kind).collect();
+    own.sort_by(|one, other| other.used().total_cmp(&one.used()));
+    for load in own.iter().take(MOST_LOADS) {
+        writeln!(
+            out,
+            "         {kind} {}: {:.2} of {:.2} A ({:.0} %), scale {:.2}",
+            load.name,
+            load.draw_a,
+            load.limit_a,
+            100.0 * load.used(),
+            load.scale
+        )?;
+    }
+    match own.len().saturating_sub(MOST_LOADS) {
+        0 => Ok(()),
+        more => writeln!(
+            out,
+            "         and {more} more of this kind, further from their limits"
+        ),
+    }
+}

@@ -1,0 +1,379 @@
+//! What goes wrong before and in the night, by real processes: a port that is taken, a machine that is not
+//! fit, a daemon that is asked how it is, a log for programs.
+
+#![allow(
+    clippy::disallowed_methods,
+    reason = "takes ports away, and answers as a stranger"
+)]
+
+mod daemon;
+
+use std::io::{BufRead, BufReader};
+use std::net::{Ipv4Addr, SocketAddrV4, TcpListener, UdpSocket};
+use std::path::Path;
+use std::process::{Command, Stdio};
+use std::sync::mpsc::{self, RecvTimeoutError};
+use std::time::Duration;
+
+use daemon::{ANY_PORT, Console, Node, PATIENCE, ended};
+use serde_json::Value;
+
+/// A console's pace.
+const FRAME: Duration = Duration::from_millis(25);
+
+/// What `doctor` found, and its exit status.
+fn doctor(floor: &str, artnet: &str, http: &str, state: &Path) -> (i32, Value, String) {
+    let state = state.to_str().unwrap();
+    let (status, out, err) = ended(&[
+        "doctor", floor, "--artnet", artnet, "--http", http, "--state", state, "--format", "json",
+    ]);
+    (status, serde_json::from_str(&out).unwrap(), err)
+}
+
+/// The one thing that is called so and is so.
+fn point<'f>(found: &'f Value, name: &str, verdict: &str) -> &'f Value {
+    let points = found["points"].as_array().unwrap();
+    let mut fitting = points
+        .iter()
+        .filter(|point| point["point"] == name && point["verdict"] == verdict);
+    let point = fitting.next();
+    point.unwrap_or_else(|| panic!("no {name} is {verdict} in {found:#}"))
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_port_that_is_taken_is_told_with_who_has_it() {
+    let (_directory, path) = daemon::file(&daemon::six_panels(&[daemon::free_udp_port()]));
+    let holder = daemon::run(&path);
+    let at = holder.artnet.to_string();
+    let who = format!("is taken by litfloor (process {})", holder.pid());
+    // The same address, and all of them.
+    let port = at.rsplit_once(':').unwrap().1;
+    for artnet in [at.clone(), format!("0.0.0.0:{port}")] {
+        let (status, out, err) =
+            ended(&["run", &path, "--artnet", &artnet, "--http", "127.0.0.1:0"]);
+        assert_eq!((status, out.as_str()), (3, ""), "{err}");
+        assert!(err.contains(&who) && err.contains("--artnet"), "{err}");
+    }
+    assert!(holder.end_with("INT").success(), "it goes on");
+    // And the dashboard's, held by this very process.
+    let listener = TcpListener::bind(ANY_PORT).unwrap();
+    let tcp = listener.local_addr().unwrap();
+    let (status, _, err) = ended(&[
+        "run",
+        &path,
+        "--artnet",
+        "127.0.0.1:0",
+        "--http",
+        &tcp.to_string(),
+    ]);
+    let who = format!("(process {})", std::process::id());
+    assert!(
+        status == 3 && err.contains(&who) && err.contains("--http"),
+        "{err}"
+    );
+    drop(listener);
+}
+
+#[test]
+fn doctor_has_nothing_against_a_machine_that_is_fit() {
+    let node = Node::open("six");
+    let (directory, path) = daemon::file(&daemon::six_panels(&[node.address]));
+    let state = directory.path().join("state");
+    let (status, found, err) = doctor(&path, "127.0.0.1:0", "127.0.0.1:0", &state);
+    assert_eq!((status, err.as_str()), (0, ""), "{found:#}");
+    for name in [
+        "floor_file",
+        "artnet_port",
+        "http_port",
+        "route",
+        "nodes",
+        "state",
+        "versions",
+    ] {
+        point(&found, name, "fine");
+    }
+    assert!(
+        point(&found, "nodes", "fine")["told"]
+            .as_str()
+            .unwrap()
+            .contains("1 node answered")
+    );
+    assert!(!state.exists(), "it changes nothing");
+    // It asked the node, and sent nothing else.
+    let asked = node.next(PATIENCE).unwrap();
+    assert_eq!(asked[8..10], 0x2000_u16.to_le_bytes());
+    assert!(node.arrived.try_iter().next().is_none());
+    let (status, out, _) = ended(&[
+        "doctor",
+        &path,
+        "--artnet",
+        "127.0.0.1:0",
+        "--http",
+        "127.0.0.1:0",
+        "--state",
+        state.to_str().unwrap(),
+    ]);
+    assert_eq!(status, 0, "{out}");
+    assert!(out.contains("0 wrong"), "{out}");
+}
+
+#[test]
+fn doctor_names_what_is_wrong_with_a_machine_and_what_to_do() {
+    let (node, silent) = (Node::open("six"), daemon::free_udp_port());
+    let (directory, path) = daemon::file(&daemon::six_panels(&[node.address, silent]));
+    let udp = UdpSocket::bind(ANY_PORT).unwrap();
+    let tcp = TcpListener::bind(ANY_PORT).unwrap();
+    let (udp_at, tcp_at) = (
+        udp.local_addr().unwrap().to_string(),
+        tcp.local_addr().unwrap().to_string(),
+    );
+    // A node that is silent, where its answer could be heard.
+    let state = directory.path().join("state");
+    let (status, found, _) = doctor(&path, "127.0.0.1:0", "127.0.0.1:0", &state);
+    assert_eq!((status, &found["verdict"]), (3, &"wrong".into()));
+    let told = point(&found, "nodes", "wrong")["told"].as_str().unwrap();
+    assert!(
+        told.contains("1 of 2 nodes answered") && told.contains(&silent.to_string()),
+        "{told}"
+    );
+    // Ports that are taken, and a state directory that is a file.
+    let file = directory.path().join("file");
+    std::fs::write(&file, "").unwrap();
+    let (status, found, _) = doctor(&path, &udp_at, &tcp_at, &file);
+    assert_eq!(status, 3);
+    for (name, at) in [("artnet_port", &udp_at), ("http_port", &tcp_at)] {
+        let point = point(&found, name, "wrong");
+        assert!(
+            point["told"].as_str().unwrap().contains(at.as_str()),
+            "{point}"
+        );
+        if cfg!(target_os = "linux") {
+            let who = format!("(process {})", std::process::id());
+            assert!(point["told"].as_str().unwrap().contains(&who), "{point}");
+        }
+        assert!(point["to_do"].is_string(), "{point}");
+    }
+    point(&found, "state", "wrong");
+    // Who could not listen at the port must not call a node silent.
+    point(&found, "nodes", "mind");
+    // 240.0.0.0/4 is reserved (RFC 1112, 4), and lies in
+    // no network of any machine.
+    let nowhere = SocketAddrV4::new(Ipv4Addr::new(240, 0, 0, 1), 6_454);
+    let (_directory, path) = daemon::file(&daemon::six_panels(&[nowhere]));
+    let (status, found, _) = doctor(&path, "127.0.0.1:0", "127.0.0.1:0", &state);
+    assert_eq!(status, 3, "{found:#}");
+    let points = found["points"].as_array().unwrap();
+    let route = points
+        .iter()
+        .find(|point| point["point"] == "route")
+        .unwrap();
+    // With a router there is a way, of a sort.
+    let told = route["told"].as_str().unwrap();
+    assert!(
+        told.contains("240.0.0.1") && route["verdict"] != "fine",
+        "{route}"
+    );
+    point(&found, "nodes", "wrong");
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn doctor_says_that_there_is_no_way_where_there_is_no_network() {
+    let network = ["unshare", "--user", "--map-root-user", "--net"];
+    let can = Command::new(network[0])
+        .args(&network[1..])
+        .arg("true")
+        .output();
+    if !can.is_ok_and(|output| output.status.success()) {
+        println!("not run: this user may make no network of its own");
+        return;
+    }
+    let far = SocketAddrV4::new(Ipv4Addr::new(10, 1, 2, 3), 6_454);
+    let (directory, path) = daemon::file(&daemon::six_panels(&[far]));
+    let wanted = daemon::litfloor(&["doctor", &path, "--format", "json"]);
+    let mut within = Command::new(network[0]);
+    within
+        .args(&network[1..])
+        .arg(wanted.get_program())
+        .args(wanted.get_args());
+    within.env("STATE_DIRECTORY", directory.path());
+    let output = within.output().unwrap();
+    let found: Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(output.status.code(), Some(3), "{found:#}");
+    let route = point(&found, "route", "wrong");
+    assert!(
+        route["told"]
+            .as_str()
+            .unwrap()
+            .contains("no way to node n0 (10.1.2.3:6454)"),
+        "{route}"
+    );
+    point(&found, "interface", "mind");
+}
+
+#[test]
+fn status_asks_a_daemon_that_runs() {
+    let node = Node::open("six");
+    let floor = include_str!("../config/first-floor.toml");
+    let address = format!("address = \"127.0.0.1\"\nport = {}", node.address.port());
+    let ours = floor.replace("address = \"192.168.1.50\"", &address);
+    assert_ne!(ours, floor);
+    let (_directory, path) = daemon::file(&ours);
+    let daemon = daemon::run(&path);
+    let at = format!("http://{}", daemon.http);
+    let ask = |format| ended(&["status", "--at", &at, "--format", format]);
+    let console = Console::open(daemon.artnet);
+    let (stop, stopped) = mpsc::channel::<()>();
+    let playing = std::thread::spawn(move || {
+        while stopped.recv_timeout(FRAME) == Err(RecvTimeoutError::Timeout) {
+            // All of its one universe.
+            console.dmx(1, &[40; 240]);
+        }
+    });
+    daemon.until(PATIENCE, |state| {
+        (state["signal"] == "live" && state["nodes"][0]["online"] == true).then_some(())
+    });
+    let state = daemon.json("/api/v1/state");
+    let (status, out, err) = ask("json");
+    assert_eq!((status, err.as_str()), (0, ""), "{out}");
+    let told: Value = serde_json::from_str(&out).unwrap();
+    assert_eq!(
+        (&told["well"], &told["answers"]),
+        (&true.into(), &true.into())
+    );
+    assert_eq!(
+        (&told["signal"], &told["file"]),
+        (&"live".into(), &"floor.toml".into())
+    );
+    assert_eq!(
+        told["nodes"],
+        serde_json::json!({"online": 1, "offline": []})
+    );
+    assert_eq!(told["version"], env!("CARGO_PKG_VERSION"));
+    assert!(told["frames_in"].as_u64() >= state["frames_in"].as_u64());
+    assert_eq!(told["loads"].as_array().unwrap().len(), 3);
+    let (status, out, _) = ask("text");
+    assert_eq!(status, 0, "{out}");
+    assert!(
+        out.starts_with(&format!("All is well: floor.toml at {at}")),
+        "{out}"
+    );
+    drop(stop);
+    playing.join().unwrap();
+    // The console has ended: after the time that the file allows the signal is lost.
+    daemon.until(PATIENCE, |state| (state["signal"] == "lost").then_some(()));
+    let (status, out, err) = ask("text");
+    assert_eq!((status, err.as_str()), (1, ""), "{out}");
+    assert!(
+        out.starts_with("NOT WELL") && out.contains("  ! The signal is lost"),
+        "{out}"
+    );
+    assert!(daemon.end_with("INT").success());
+    let (status, out, err) = ask("text");
+    assert_eq!((status, out.as_str()), (3, ""));
+    assert!(
+        err.contains(&format!("No litfloor answers at {at}")),
+        "{err}"
+    );
+    let (status, out, err) = ask("json");
+    let told: Value = serde_json::from_str(&out).unwrap();
+    assert_eq!((status, err.as_str()), (3, ""));
+    assert_eq!(
+        (&told["well"], &told["answers"]),
+        (&false.into(), &false.into())
+    );
+}
+
+#[test]
+fn status_knows_a_stranger() {
+    use std::io::{Read, Write};
+    let listener = TcpListener::bind(ANY_PORT).unwrap();
+    let at = listener.local_addr().unwrap().to_string();
+    let answering = std::thread::spawn(move || {
+        let (mut stream, _) = listener.accept().unwrap();
+        let mut request = [0; 4_096];
+        let length = stream.read(&mut request).unwrap();
+        assert!(request[..length].starts_with(b"GET /healthz "));
+        let answer = "HTTP/1.1 200 OK\r\nContent-Length: 5\r\nConnection: close\r\n\r\nhello";
+        stream.write_all(answer.as_bytes()).unwrap();
+    });
+    let (status, _, err) = ended(&["status", "--at", &at]);
+    answering.join().unwrap();
+    assert!(
+        status == 3 && err.contains("but not as a litfloor"),
+        "{err}"
+    );
+    assert_eq!(ended(&["status", "--at", "https://floor"]).0, 2);
+}
+
+#[test]
+fn every_line_of_a_log_for_programs_is_json() {
+    let (_directory, path) = daemon::file(&daemon::six_panels(&[daemon::free_udp_port()]));
+    let logged = |arguments: &[&str], variable: Option<&str>| {
+        let mut command = daemon::to_run(&path);
+        command.args(arguments).env("RUST_LOG", "debug");
+        if let Some(form) = variable {
+            command.env("LITFLOOR_LOG", form);
+        }
+        let mut child = command
+            .stdout(Stdio::null())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut lines = Vec::new();
+        for line in BufReader::new(child.stderr.take().unwrap()).lines() {
+            let line = line.unwrap();
+            if line.contains("the data plane runs") {
+                let pid = child.id().to_string();
+                let sent = Command::new("kill").args(["-s", "TERM", &pid]).status();
+                assert!(sent.unwrap().success());
+            }
+            lines.push(line);
+        }
+        assert!(child.wait().unwrap().success());
+        lines
+    };
+    for lines in [
+        logged(&["--log", "json"], None),
+        logged(&[], Some("json")),
+        logged(&["--log", "json"], Some("text")),
+    ] {
+        assert!(lines.len() > 1, "{lines:?}");
+        for line in &lines {
+            let told: Value =
+                serde_json::from_str(line).unwrap_or_else(|why| panic!("{why}: {line}"));
+            assert!(
+                told["timestamp"].is_string() && told["level"].is_string(),
+                "{line}"
+            );
+            assert!(told["fields"]["message"].is_string(), "{line}");
+        }
+    }
+    let lines = logged(&[], None);
+    let json = |line: &String| serde_json::from_str::<Value>(line).is_ok();
+    assert!(lines.len() > 1 && !lines.iter().any(json), "{lines:?}");
+    // Why it ends goes there too, though not by way of the log.
+    let udp = UdpSocket::bind(ANY_PORT).unwrap();
+    let at = udp.local_addr().unwrap().to_string();
+    let (status, _, err) = ended(&[
+        "--log",
+        "json",
+        "run",
+        &path,
+        "--artnet",
+        &at,
+        "--http",
+        "127.0.0.1:0",
+    ]);
+    let lines: Vec<Value> = err
+        .lines()
+        .map(|line| serde_json::from_str(line).unwrap())
+        .collect();
+    let last = lines.last().unwrap();
+    assert_eq!((status, &last["fields"]["status"]), (3, &3.into()));
+    assert!(
+        last["fields"]["message"].as_str().unwrap().contains(&at),
+        "{last}"
+    );
+}
