@@ -3,15 +3,18 @@
 use std::fs;
 use std::net::{SocketAddr, TcpListener};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use clap::Args;
+use tokio::task::JoinSet;
 
 use super::address;
 use super::failure::Failure;
 use crate::net::{interfaces, socket};
-use crate::web::door::Names;
+use crate::web::door::{Door, Names};
 use crate::web::operator::Keep;
 use crate::web::tls::{Encryption, Unusable};
+use crate::web::{self, Gate, Source};
 
 /// Options of whoever serves pages to a network.
 #[derive(Debug, Default, Args)]
@@ -93,6 +96,42 @@ impl Doors {
         names.sort_unstable();
         names.dedup();
         names
+    }
+}
+
+/// Where pages are served, and how.
+pub(super) struct Pages {
+    http: tokio::net::TcpListener,
+    guests: Option<tokio::net::TcpListener>,
+    encryption: Option<Encryption>,
+    names: Names,
+}
+
+impl Pages {
+    /// Hands the sockets to the runtime, within which this must be called.
+    pub(super) fn of(http: TcpListener, doors: Opened) -> Result<Self, Failure> {
+        let open = |listener| tokio::net::TcpListener::from_std(listener).map_err(Failure::machine);
+        Ok(Self {
+            http: open(http)?,
+            guests: doors.guests.map(open).transpose()?,
+            encryption: doors.encryption,
+            names: doors.names,
+        })
+    }
+
+    /// Serves the dashboard and the API.
+    pub(super) fn serve(self, beside: &mut JoinSet<()>, source: Source, gate: Gate) {
+        let turned = gate.turned();
+        let (router, keeper) = web::router(source, gate, web::assets::router());
+        beside.spawn(keeper.run());
+        let (names, by) = (self.names, self.encryption);
+        if let Some(listener) = self.guests {
+            let turned = Arc::clone(&turned);
+            let door = Door::for_guests(router.clone(), names.clone(), by.as_ref(), turned);
+            beside.spawn(door.open(listener));
+        }
+        let door = Door::new(router, names, by.as_ref(), turned);
+        beside.spawn(door.open(self.http));
     }
 }
 

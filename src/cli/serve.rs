@@ -8,7 +8,7 @@ use std::time::Duration;
 use tokio::sync::{mpsc, oneshot, watch};
 use tokio::task::JoinSet;
 
-use super::doors::Opened;
+use super::doors::{Opened, Pages};
 use super::failure::Failure;
 use super::meter;
 use super::records::Records;
@@ -32,8 +32,6 @@ use crate::net::{interfaces, processor, socket};
 use crate::store::Place;
 use crate::store::book::Book;
 use crate::units::Time;
-use crate::web::door::{Door, Names};
-use crate::web::tls::Encryption;
 use crate::web::{self, FaultEnds, Faults, FloorView, Gate, Source, SurveyEnds, Surveys};
 
 /// How long open connections and records may take to end after the order to stop.
@@ -368,7 +366,7 @@ pub(super) async fn serve(
     beside.spawn(interfaces::follow(networks));
     beside.spawn(reloader.run(wishes));
     let watchdog = tokio::spawn(watchdog::follow(source.state.clone(), stop.subscribe()));
-    serve_web(&mut beside, source, gate, pages);
+    pages.serve(&mut beside, source, gate);
     let end = run_until_told(told, frames, &stop).await;
     drop(beside);
     // It says at once that this is the end.
@@ -397,41 +395,6 @@ async fn come_to_rest(end: End, records: Records) -> Result<(), Failure> {
     Err(Failure::machine(format!(
         "the data plane has ended by itself: {why}"
     )))
-}
-
-/// Where pages are served, and how.
-struct Pages {
-    http: tokio::net::TcpListener,
-    guests: Option<tokio::net::TcpListener>,
-    encryption: Option<Encryption>,
-    names: Names,
-}
-
-impl Pages {
-    fn of(http: TcpListener, doors: Opened) -> Result<Self, Failure> {
-        let open = |listener| tokio::net::TcpListener::from_std(listener).map_err(Failure::machine);
-        Ok(Self {
-            http: open(http)?,
-            guests: doors.guests.map(open).transpose()?,
-            encryption: doors.encryption,
-            names: doors.names,
-        })
-    }
-}
-
-/// Serves the dashboard and the API.
-fn serve_web(beside: &mut JoinSet<()>, source: Source, gate: Gate, pages: Pages) {
-    let turned = gate.turned();
-    let (router, keeper) = web::router(source, gate, web::assets::router());
-    beside.spawn(keeper.run());
-    let (names, by) = (pages.names, pages.encryption);
-    if let Some(listener) = pages.guests {
-        let turned = Arc::clone(&turned);
-        let door = Door::for_guests(router.clone(), names.clone(), by.as_ref(), turned);
-        beside.spawn(door.open(listener));
-    }
-    let door = Door::new(router, names, by.as_ref(), turned);
-    beside.spawn(door.open(pages.http));
 }
 
 /// How running came to its end.
