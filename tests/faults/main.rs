@@ -5,6 +5,7 @@
 //! as `NOT RUN` with the reason. Other faults have tests of their own: a taken port `tests/commands.rs`, the
 //! book alone under a hundred kills `tests/book_kills.rs`, orders to the floor `tests/turned_down.rs`.
 
+#![cfg(target_os = "linux")]
 #![allow(unreachable_pub, reason = "the parts of one test")]
 #![allow(
     clippy::disallowed_methods,
