@@ -36,10 +36,20 @@ const RARE: [Fault; 2] = [
     ("the process is stopped for a moment", stopped),
 ];
 
+/// All that takes memory, as much of it as may come at one time.
+pub(crate) fn use_all(stage: &mut Stage) {
+    for _ in 0..4 {
+        crowd(stage, 50);
+        browsers(stage);
+        reread(stage);
+        stage.reconcile();
+    }
+}
+
 /// Makes one, and plays on for a while.
-pub(crate) fn make_one(stage: &mut Stage, warm: bool) {
+pub(crate) fn make_one(stage: &mut Stage, kills: bool) {
     let dice = stage.chance.up_to(99);
-    let (name, make) = if !warm && dice < 8 {
+    let (name, make) = if kills && dice < 8 {
         ("kill -9", Stage::kill_and_start as fn(&mut Stage))
     } else if dice < 14 {
         RARE[usize::try_from(dice % 2).unwrap_or(0)]
@@ -228,6 +238,11 @@ fn browsers(stage: &mut Stage) {
 
 fn stuck(stage: &mut Stage) {
     let count = 1 + stage.chance.up_to(49);
+    crowd(stage, count);
+}
+
+/// So many browsers that get stuck.
+fn crowd(stage: &mut Stage, count: u64) {
     for at in 0..count {
         if at % 3 == 0 {
             stage.people.stop_short(stage.daemon.http);

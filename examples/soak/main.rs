@@ -3,7 +3,7 @@
 //! The real program runs the demo's floor between a console and nodes that are simulated here, over real
 //! sockets, while faults are made at random: frames that are lost, overtaken or nonsense, floods, nodes
 //! that restart, a console that falls silent, floor files that are read again, orders, browsers that come
-//! and go or get stuck, and, in the first third, `kill -9`. What must hold is looked at all the time:
+//! and go or get stuck, and, in the first sixth, `kill -9`. What must hold is looked at all the time:
 //!
 //! - no limit of the floor file is passed by what the nodes show (by `sim::truth`, which shares no code
 //!   with the frame path);

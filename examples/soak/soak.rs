@@ -24,7 +24,7 @@ use stage::Stage;
 /// litfloor for hours among faults
 #[derive(Debug, Parser)]
 struct Options {
-    /// How long, in minutes; the first third warms it up
+    /// How long, in minutes: a sixth with kills, a sixth to warm up, then what grows is watched
     #[arg(long, default_value_t = 30)]
     minutes: u64,
     /// Which faults come when
@@ -47,14 +47,19 @@ pub(crate) fn main() -> ExitCode {
     );
     let mut stage = Stage::set(program, options.seed);
     let begun = stage.clock.now();
+    let mut part = Part::Kills;
     while stage.clock.now().us_since(begun) < micros(whole) {
-        let warm = stage.clock.now().us_since(begun) >= micros(whole) / 3;
+        let now = Part::after(stage.clock.now().us_since(begun), micros(whole));
+        if now != part && now == Part::WarmUp {
+            faults::use_all(&mut stage);
+        }
+        part = now;
         // A quarter of a minute of trouble, then a moment of quiet in which all is counted.
         for _ in 0..8 {
-            faults::make_one(&mut stage, warm);
+            faults::make_one(&mut stage, part == Part::Kills);
         }
         stage.reconcile();
-        if warm {
+        if part == Part::Watched {
             stage.sample();
         }
     }
@@ -64,6 +69,29 @@ pub(crate) fn main() -> ExitCode {
         ExitCode::SUCCESS
     } else {
         ExitCode::FAILURE
+    }
+}
+
+/// What a sixth, another sixth and the rest are for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Part {
+    /// It is killed now and then.
+    Kills,
+    /// From now on it is one process, which takes the memory that it needs.
+    WarmUp,
+    /// From now on it takes no more.
+    Watched,
+}
+
+impl Part {
+    const fn after(us: u64, whole_us: u64) -> Self {
+        if us < whole_us / 6 {
+            Self::Kills
+        } else if us < whole_us / 3 {
+            Self::WarmUp
+        } else {
+            Self::Watched
+        }
     }
 }
 

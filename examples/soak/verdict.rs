@@ -93,10 +93,10 @@ impl fmt::Display for Verdict {
         )?;
         #[expect(clippy::cast_precision_loss, reason = "for people")]
         let mib = |bytes: u64| bytes as f64 / GROWS_BY;
-        for sample in [seen.samples.first(), seen.samples.last()]
-            .into_iter()
-            .flatten()
-        {
+        // About ten of them, and the last.
+        let step = seen.samples.len().div_ceil(10).max(1);
+        let some = seen.samples.iter().step_by(step);
+        for sample in some.chain(seen.samples.last()) {
             writeln!(
                 f,
                 "after {:.0} s: {:.2} MiB of its own, {} descriptors",

@@ -1,6 +1,6 @@
 //! `litfloor run FLOOR.toml`: the real thing.
 
-use std::io;
+use std::io::{self, Write};
 use std::net::{SocketAddr, SocketAddrV4};
 use std::path::PathBuf;
 
@@ -81,7 +81,9 @@ pub fn run(options: &Run, color: bool) -> Result<(), Failure> {
     let (stop, _) = watch::channel(false);
     let last = runtime.block_on(serve::serve(plan, gate, sockets, stop))?;
     if !last.nodes.is_empty() {
-        println!(
+        // The terminal may be gone.
+        let _ = writeln!(
+            io::stdout(),
             "Ended. The nodes hold the last picture they got: to make the floor dark, switch off \
              its supplies or let the console send black before the end."
         );

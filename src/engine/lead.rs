@@ -17,7 +17,7 @@ use crate::wire::beat::Beat;
 
 impl Engine {
     /// This floor has another litfloor that stands by, or for which this one does: it sends nothing until
-    /// it has listened. `file` is a number of the floor file, the same on both machines.
+    /// it has listened.
     pub fn set_standby(&mut self, setup: Setup, now: Time) {
         self.standby = Some(Standby::new(setup, now));
     }
