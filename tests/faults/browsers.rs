@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 
 use crate::daemon::{self, Daemon, Node, PATIENCE};
 use crate::found;
-use crate::player::{Playing, Seen, during, ms, until};
+use crate::player::{Playing, SOON, Seen, during, ms, until};
 
 const BROWSERS: usize = 50;
 
@@ -118,7 +118,7 @@ fn fifty_that_are_stuck_make_no_frame_late_or_lost() {
     );
     drop(browsers);
     assert_eq!(lost, 0, "pictures were lost");
-    // Generous: this is a debug build on a machine with other things to do.
-    assert!(of(&late, 100) <= Duration::from_secs(1), "{late:?}");
+    // Generous: this is a debug build, on a machine that may have other things to do.
     assert!(of(&late, 50) <= Duration::from_millis(50), "{late:?}");
+    assert!(of(&late, 95) <= SOON, "{late:?}");
 }

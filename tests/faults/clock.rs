@@ -159,5 +159,4 @@ fn an_hour_back_and_ahead_loses_no_frame_and_no_history() {
     assert_eq!(missing, 0, "pictures were lost");
     assert!(hours.iter().all(|seconds| *seconds >= 5.0), "{hours:?}");
     assert!(unrecorded < 3.0, "{unrecorded} s of {uptime} s");
-    assert!(gap < Duration::from_secs(1), "{gap:?}");
 }

@@ -8,15 +8,15 @@ use crate::found;
 use crate::player::{Seen, ms, picture, until};
 
 #[test]
-fn a_node_that_comes_back_shows_the_picture_within_a_second() {
+fn a_node_that_comes_back_shows_the_picture_when_it_is_sent_again() {
     let node = Node::open("six");
     let address = node.address;
     let (_directory, path) = daemon::file(&daemon::six_panels(&[address]));
     let daemon = daemon::run(&path);
     let console = Console::open(daemon.artnet);
-    UNIVERSES
-        .iter()
-        .for_each(|universe| console.dmx(*universe, &picture(1)));
+    for universe in UNIVERSES {
+        console.dmx(universe, &picture(1));
+    }
     until(&node, &mut Seen::default(), |seen| seen.whole() == Some(1));
     drop(node);
     // Two seconds without it.
@@ -37,5 +37,6 @@ fn a_node_that_comes_back_shows_the_picture_within_a_second() {
         "nothing: its picture is sent again",
         &format!("{} until it shows all six universes", ms(took)),
     );
-    assert!(took <= Duration::from_secs(1), "{took:?}");
+    // What stands still is sent every 0.9 s; the rest is left for a machine that is busy.
+    assert!(took <= Duration::from_millis(1_900), "{took:?}");
 }
