@@ -76,6 +76,11 @@ impl<T: DeserializeOwned, S: Send + Sync> FromRequest<S> for Told<T> {
                 StatusCode::PAYLOAD_TOO_LARGE => Refusal::TooLarge,
                 _ => Refusal::NotUnderstood(error.body_text()),
             })?;
+        // What is described are objects. A list of their values in the order of their keys would be taken, too.
+        if body.trim_ascii_start().first() == Some(&b'[') {
+            let text = "a list, but an object in braces is expected";
+            return Err(Refusal::NotUnderstood(text.to_owned()));
+        }
         serde_json::from_slice(&body)
             .map(Self)
             .map_err(|error| Refusal::NotUnderstood(error.to_string()))

@@ -37,6 +37,7 @@ async fn a_walk_does_not_begin() {
         (json!({"level": 256}), (400, "not_understood")),
         (json!({"level": -1}), (400, "not_understood")),
         (json!({"levels": 3}), (400, "not_understood")),
+        (json!([null, null]), (400, "not_understood")),
         (json!({"level": 0}), (422, "too_dark")),
         (json!({"ends_with": "nobody"}), (422, "not_connected")),
     ] {
