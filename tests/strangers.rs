@@ -56,7 +56,7 @@ impl House {
 
     /// Frames go on, and a friend is answered, whatever strangers do.
     fn is_well(&self) {
-        assert_eq!(self.daemon.get("/healthz").0, 200);
+        self.daemon.until_well();
     }
 }
 

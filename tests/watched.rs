@@ -70,7 +70,7 @@ fn a_service_manager_is_fed_while_the_data_plane_works_and_only_then() {
     // sd_notify(3): assignments, one to a line.
     assert_eq!(manager.told_soon(), "READY=1\nWATCHDOG=1\n");
     // Ready means ready: it answers, and frames run.
-    assert_eq!(daemon.get("/healthz").0, 200);
+    daemon.until_well();
     let begun = Instant::now();
     for _ in 0..10 {
         assert_eq!(manager.told_soon(), "WATCHDOG=1\n");

@@ -87,6 +87,7 @@ impl Daemon {
             survey: surveys,
             faults: known,
             book: book.map(|book| web::Book::new(Arc::new(book))),
+            dropped: watch::channel(None).1,
         };
         let gate = Gate::open(Keep::Memory, None).expect("nothing is kept");
         let gate = gate.with_readings_token(TOKEN);

@@ -194,6 +194,11 @@ impl Daemon {
         self.child.wait().unwrap();
     }
 
+    /// Waits until the data plane has reported: that takes a moment from the start.
+    pub fn until_well(&self) {
+        self.until(PATIENCE, |_| (self.get("/healthz").0 == 200).then_some(()));
+    }
+
     /// Sends a signal by its name.
     pub fn signal(&self, signal: &str) {
         let pid = self.child.id().to_string();

@@ -8,6 +8,7 @@ use super::*;
 #[test]
 fn heads_that_are_too_long_or_too_slow_are_refused() {
     let house = House::new(&[], None);
+    house.is_well();
     let at = house.daemon.http;
     let padded = |bytes: usize| format!("X-Long: {}\r\n", "a".repeat(bytes));
     // RFC 6585, section 5: 431 Request Header Fields Too Large.
