@@ -88,10 +88,4 @@ async fn all(data: &[u8]) {
     look(&daemon);
 }
 
-fuzz_target!(|data: &[u8]| {
-    let runtime = tokio::runtime::Builder::new_current_thread()
-        .enable_time()
-        .start_paused(true)
-        .build();
-    runtime.expect("a runtime").block_on(all(data));
-});
+fuzz_target!(|data: &[u8]| litfloor_fuzz::in_no_time(all(data)));

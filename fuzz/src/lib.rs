@@ -6,6 +6,7 @@ pub mod daemon;
 pub mod http;
 pub mod world;
 
+use std::future::Future;
 use std::sync::{Arc, LazyLock};
 
 use litfloor::floor::{Floor, FloorFile, Tables, parse};
@@ -40,4 +41,13 @@ pub fn view_of(text: &str, floor: &Arc<Floor>, tables: &Arc<Tables>, revision: u
         text: text.to_owned(),
     };
     FloorView::new(file, floor, tables, revision, false)
+}
+
+/// Runs one execution to its end on a clock that goes on by itself whenever all wait.
+pub fn in_no_time(execution: impl Future<Output = ()>) {
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_time()
+        .start_paused(true)
+        .build();
+    runtime.expect("a runtime").block_on(execution);
 }

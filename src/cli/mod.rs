@@ -28,6 +28,7 @@ pub mod run;
 mod serve;
 mod show;
 mod simulation;
+mod sockets;
 mod standby;
 pub mod status;
 mod summary;

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::net::Ipv4Addr;
 
 use super::summary::counted;
+use crate::engine::holds;
 use crate::floor::model::Node;
 
 /// Nodes that are named one by one.
@@ -88,11 +89,6 @@ pub(super) fn special(nodes: &[Node], own: &[(Ipv4Addr, Ipv4Addr)]) -> Vec<Strin
         ));
     }
     cautions
-}
-
-pub(super) fn holds((address, mask): (Ipv4Addr, Ipv4Addr), ip: Ipv4Addr) -> bool {
-    let mask = u32::from(mask);
-    u32::from(address) & mask == u32::from(ip) & mask
 }
 
 /// `192.168.1.0/24`.

@@ -1,6 +1,5 @@
 //! Assembles the parts and runs them until someone says stop: what `run` and `demo` share.
 
-use std::net::{SocketAddr, SocketAddrV4, TcpListener, UdpSocket};
 use std::sync::Arc;
 use std::sync::atomic::AtomicUsize;
 use std::time::Duration;
@@ -8,11 +7,12 @@ use std::time::Duration;
 use tokio::sync::{mpsc, oneshot, watch};
 use tokio::task::JoinSet;
 
-use super::doors::{Opened, Pages};
+use super::doors::Pages;
 use super::failure::Failure;
 use super::meter;
 use super::records::Records;
 use super::reload::{Hangups, Reader, Reloader};
+use super::sockets::Sockets;
 use super::{book, health, show, standby, survey, voltages, watchdog};
 use crate::engine::levels::Shown;
 use crate::engine::look::Look;
@@ -28,7 +28,7 @@ use crate::floor::{Floor, FloorFile, Tables};
 use crate::net::clock::Clock;
 use crate::net::drops::Drops;
 use crate::net::plane::{self, Heard, How, Published};
-use crate::net::{interfaces, processor, socket};
+use crate::net::{interfaces, processor};
 use crate::store::Place;
 use crate::store::book::Book;
 use crate::units::Time;
@@ -39,77 +39,6 @@ const PATIENCE: Duration = Duration::from_millis(500);
 
 /// How long the frames may, which take back a peak first.
 const FRAMES_PATIENCE: Duration = Duration::from_millis(1_500);
-
-/// Both sockets, open.
-#[derive(Debug)]
-pub(super) struct Sockets {
-    artnet: UdpSocket,
-    http: TcpListener,
-    doors: Opened,
-    /// Where Art-Net is listened to.
-    pub(super) artnet_at: SocketAddrV4,
-    /// Where the dashboard is.
-    pub(super) http_at: SocketAddr,
-}
-
-impl Sockets {
-    /// Opens both, before anything else is done, so that a taken port is said at once.
-    pub(super) fn open(
-        artnet: SocketAddrV4,
-        http: SocketAddr,
-        doors: Opened,
-    ) -> Result<Self, Failure> {
-        let artnet = socket::artnet(artnet.into()).map_err(Failure::machine)?;
-        let http = socket::http(http).map_err(Failure::machine)?;
-        let SocketAddr::V4(artnet_at) = artnet.local_addr().map_err(Failure::machine)? else {
-            return Err(Failure::machine("the Art-Net socket has no IPv4 address"));
-        };
-        let http_at = http.local_addr().map_err(Failure::machine)?;
-        Ok(Self {
-            artnet,
-            http,
-            doors,
-            artnet_at,
-            http_at,
-        })
-    }
-
-    /// Says where Art-Net is listened to and where the dashboard is.
-    pub(super) fn tell(&self) {
-        println!("Art-Net in: {}", self.artnet_at);
-        let scheme = self.doors.encryption.as_ref().map_or("http", |_| "https");
-        let port = self.http_at.port();
-        let at = self.http_at.ip();
-        if at.is_unspecified() {
-            println!("Dashboard: {scheme}://127.0.0.1:{port}");
-            let own = interfaces::list();
-            for (address, _) in own.iter().filter(|(address, _)| !address.is_loopback()) {
-                println!("From a phone on the same network: {scheme}://{address}:{port}");
-            }
-        } else {
-            println!("Dashboard: {scheme}://{}", self.http_at);
-            if at.is_loopback() {
-                println!("It is for this machine only; --http 0.0.0.0:{port} opens it to phones.");
-            }
-        }
-        let guests = self.doors.guests.as_ref();
-        if let Some(Ok(at)) = guests.map(TcpListener::local_addr) {
-            println!("For guests, who can only look: {scheme}://{at}");
-        }
-        if let Some(encryption) = &self.doors.encryption {
-            println!(
-                "Certificate (SHA-256): {}{}",
-                encryption.fingerprint(),
-                if encryption.was_given() {
-                    ""
-                } else {
-                    "\nlitfloor made it of itself: browsers warn of it. Go on only if the one that they \
-                     show has this fingerprint."
-                }
-            );
-        }
-    }
-}
 
 /// The runtime of everything but the data plane.
 pub(super) fn runtime() -> Result<tokio::runtime::Runtime, Failure> {

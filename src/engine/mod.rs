@@ -29,6 +29,7 @@ pub mod offset;
 pub mod out;
 mod pacing;
 mod picture;
+mod polls;
 pub mod report;
 mod send;
 pub mod sending;
@@ -49,6 +50,8 @@ mod wheel;
 
 use std::net::{Ipv4Addr, SocketAddrV4};
 use std::sync::Arc;
+
+pub use polls::holds;
 
 use callers::Callers;
 use command::Running;
@@ -74,8 +77,7 @@ use crate::power::alarm::Alarms;
 use crate::power::cap::Limiter;
 use crate::units::Time;
 use crate::wire::dmx::Dmx;
-use crate::wire::poll::Poll;
-use crate::wire::poll_reply::{self, Identity, Page, PollReply};
+use crate::wire::poll_reply::{self, Page};
 use crate::wire::{self, Packet, PortAddress};
 
 /// One of this machine's networks: its address there and the mask.
@@ -348,77 +350,6 @@ impl Engine {
         }
     }
 
-    fn poll(
-        &mut self,
-        now: Time,
-        from: SocketAddrV4,
-        poll: Poll,
-        outlet: &mut impl Outlet,
-    ) -> Outcome {
-        if !self.callers.may_answer(*from.ip(), now) {
-            return Outcome::PollHeldBack;
-        }
-        let me = Identity {
-            address: self.address_for(*from.ip()),
-            short_name: format!("litfloor {}", self.floor.name),
-            long_name: format!("litfloor: {}", self.floor.name),
-            version: version(),
-        };
-        let live = |address: PortAddress| {
-            self.switches.is_live(address)
-                || self
-                    .universes
-                    .get(self.by_address[usize::from(address.number())] as usize)
-                    .and_then(|universe| universe.at)
-                    .is_some_and(|at| !self.picture.is_lost(at, now))
-        };
-        for (page, bind_index) in self.pages.iter().zip(1_usize..) {
-            if page.universes.iter().any(|&address| poll.asks(address)) {
-                // More than 255 pages don't fit the field; they still list their ports.
-                let bind_index = u8::try_from(bind_index).unwrap_or(u8::MAX);
-                let reply = poll_reply::write(&me, page, live, bind_index, self.replies);
-                out::send_reply(outlet, from, &reply);
-            }
-        }
-        self.replies = self.replies.wrapping_add(1);
-        Outcome::Poll
-    }
-
-    fn poll_reply(&mut self, now: Time, from: SocketAddrV4, reply: PollReply) {
-        if let Some(standby) = &mut self.standby
-            && standby.is_peer(*from.ip())
-            && !self.nodes.has(*from.ip())
-        {
-            standby.peer_answered(now);
-        } else if let Some(node) = self.nodes.reply(from, reply, now) {
-            self.node_answers(node, true, now);
-        }
-    }
-
-    /// The networks of this machine are these now.
-    pub fn set_interfaces(&mut self, interfaces: Vec<Interface>) {
-        self.me.interfaces = interfaces;
-    }
-
-    /// The address of this machine that `peer` can reach.
-    fn address_for(&self, peer: Ipv4Addr) -> Ipv4Addr {
-        let listener = *self.me.listener.ip();
-        if !listener.is_unspecified() {
-            return listener;
-        }
-        let near = self.me.interfaces.iter().find(|(address, mask)| {
-            u32::from(*address) & u32::from(*mask) == u32::from(peer) & u32::from(*mask)
-        });
-        let other = || {
-            self.me
-                .interfaces
-                .iter()
-                .find(|(address, _)| !address.is_loopback())
-        };
-        near.or_else(other)
-            .map_or(Ipv4Addr::LOCALHOST, |(address, _)| *address)
-    }
-
     fn node_answers(&mut self, node: usize, answers: bool, now: Time) {
         for out in self.tables.outputs_of(node) {
             self.limiter.node_answers(out, answers, now);
@@ -517,13 +448,4 @@ impl Engine {
             self.fading |= self.picture.is_fading(index, at, now);
         }
     }
-}
-
-/// Version of this program, major and minor.
-fn version() -> [u8; 2] {
-    let number = |text: &str| text.parse().unwrap_or(0);
-    [
-        number(env!("CARGO_PKG_VERSION_MAJOR")),
-        number(env!("CARGO_PKG_VERSION_MINOR")),
-    ]
 }

@@ -59,38 +59,31 @@ impl fmt::Display for Holder {
 /// has exactly this address goes before one that has all.
 pub fn of(kind: Kind, address: SocketAddr) -> Option<Holder> {
     let mut in_the_way = listeners(kind, address.port());
-    in_the_way.retain(|listener| clash(listener.address.ip(), address.ip()));
-    in_the_way.sort_by_key(|listener| listener.address != address);
-    let mut first = in_the_way.into_iter().next()?;
-    first.process = first.inode.and_then(process);
-    Some(first.holder())
+    in_the_way.retain(|listener| clash(listener.holder.address.ip(), address.ip()));
+    in_the_way.sort_by_key(|listener| listener.holder.address != address);
+    in_the_way.into_iter().next().map(Listener::with_process)
 }
 
 /// Everybody who listens at a port of this machine, whatever the address.
 pub fn all(kind: Kind, port: u16) -> Vec<Holder> {
-    let mut all = listeners(kind, port);
-    for listener in &mut all {
-        listener.process = listener.inode.and_then(process);
-    }
-    all.into_iter().map(Listener::holder).collect()
+    let all = listeners(kind, port).into_iter();
+    all.map(Listener::with_process).collect()
 }
 
 /// A line of a table.
 #[derive(Debug, PartialEq, Eq)]
 struct Listener {
-    address: SocketAddr,
-    uid: u32,
+    /// Without its process, which takes long to find.
+    holder: Holder,
     /// Nothing once its process has closed it.
     inode: Option<u64>,
-    process: Option<Process>,
 }
 
 impl Listener {
-    fn holder(self) -> Holder {
+    fn with_process(self) -> Holder {
         Holder {
-            address: self.address,
-            uid: self.uid,
-            process: self.process,
+            process: self.inode.and_then(process),
+            ..self.holder
         }
     }
 }
@@ -104,7 +97,7 @@ fn listeners(kind: Kind, port: u16) -> Vec<Listener> {
     let lines = texts.iter().flat_map(|text| text.lines().skip(1));
     lines
         .filter_map(|line| listener(kind, line))
-        .filter(|listener| listener.address.port() == port)
+        .filter(|listener| listener.holder.address.port() == port)
         .collect()
 }
 
@@ -115,10 +108,12 @@ fn listener(kind: Kind, line: &str) -> Option<Listener> {
     }
     let inode: u64 = columns.get(INODE)?.parse().ok()?;
     Some(Listener {
-        address: address(columns.get(LOCAL)?)?,
-        uid: columns.get(UID)?.parse().ok()?,
+        holder: Holder {
+            address: address(columns.get(LOCAL)?)?,
+            uid: columns.get(UID)?.parse().ok()?,
+            process: None,
+        },
         inode: (inode != 0).then_some(inode),
-        process: None,
     })
 }
 
@@ -216,7 +211,7 @@ mod tests {
             )
         };
         let found = listener(Kind::Tcp, &line("0A")).unwrap();
-        assert_eq!((found.uid, found.inode), (1_000, Some(70_012)));
+        assert_eq!((found.holder.uid, found.inode), (1_000, Some(70_012)));
         assert_eq!(listener(Kind::Tcp, &line("01")), None);
         assert!(listener(Kind::Udp, &line("07")).is_some());
         assert_eq!(listener(Kind::Udp, "0: 1 2"), None);

@@ -60,8 +60,8 @@ pub enum OpenError {
     },
 }
 
-/// For people.
-fn by_whom(holder: Option<&Holder>) -> String {
+/// Who has a port, for people.
+pub fn by_whom(holder: Option<&Holder>) -> String {
     holder.map_or_else(|| "another program".to_owned(), Holder::to_string)
 }
 

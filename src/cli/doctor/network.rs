@@ -9,6 +9,7 @@ use std::time::Duration;
 use super::super::networks::{self, named};
 use super::super::summary::counted;
 use super::Point;
+use crate::engine::holds;
 use crate::floor::Floor;
 use crate::floor::model::Node;
 use crate::net::ask::{self, Heard};
@@ -75,9 +76,7 @@ fn taken(point: &'static str, error: &OpenError) -> Point {
         let to_do = "give an address and port that can be had";
         return Point::wrong(point, error.to_string(), to_do);
     };
-    let whom = by
-        .as_deref()
-        .map_or_else(|| "another program".to_owned(), Holder::to_string);
+    let whom = socket::by_whom(by.as_deref());
     let process = by.as_ref().and_then(|by| by.process.as_ref());
     let to_do = if process.is_some_and(|process| process.name == "litfloor") {
         "if that is the litfloor of tonight, `litfloor status` says how it is, and doctor is for before \
@@ -208,9 +207,7 @@ pub(super) fn of_ways(
             }
         };
         let leaves = name_of(from);
-        let home = own
-            .iter()
-            .find(|own| networks::holds((own.address, own.mask), ip));
+        let home = own.iter().find(|own| holds((own.address, own.mask), ip));
         // Whatever this machine sends to itself goes by the loopback.
         let here = ip.is_loopback() || own.iter().any(|own| own.address == ip);
         points.push(match home {
