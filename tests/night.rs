@@ -304,7 +304,27 @@ fn status_knows_a_stranger() {
         status == 3 && err.contains("but not as a litfloor"),
         "{err}"
     );
-    assert_eq!(ended(&["status", "--at", "https://floor"]).0, 2);
+    assert_eq!(ended(&["status", "--at", "ftp://floor"]).0, 2);
+}
+
+#[test]
+fn frames_go_on_where_nobody_reads_what_is_told() {
+    let node = Node::open("six");
+    let (_directory, path) = daemon::file(&daemon::six_panels(&[node.address]));
+    // As after `litfloor run FLOOR.toml | head -1`: whoever read has gone.
+    let gone = || Stdio::from(std::io::pipe().unwrap().1);
+    let mut command = daemon::to_run(&path);
+    command
+        .env("RUST_LOG", "debug")
+        .stdout(gone())
+        .stderr(gone());
+    let mut child = command.spawn().unwrap();
+    // What nobody sends is made dark.
+    assert!(node.next(PATIENCE).is_some());
+    let pid = child.id().to_string();
+    let sent = Command::new("kill").args(["-s", "TERM", &pid]).status();
+    assert!(sent.unwrap().success());
+    assert!(child.wait().unwrap().success());
 }
 
 #[test]

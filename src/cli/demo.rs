@@ -1,6 +1,7 @@
 //! `litfloor demo`: a simulated floor, console and nodes around the real daemon, over real UDP
 //! on this machine's loopback.
 
+use std::io::{self, Write};
 use std::net::{Ipv4Addr, SocketAddr, SocketAddrV4};
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -86,13 +87,17 @@ pub fn run(options: &Demo, color: bool) -> Result<(), Failure> {
             console,
             stopping,
         ));
-        println!(
-            "A simulated floor, {}: console, nodes, panels and sensors are not real.",
-            floor.name
-        );
-        sockets.tell();
-        println!("Control: {}", gate.told());
-        println!("Ctrl-C ends it.");
+        let announced = |out: &mut dyn Write| {
+            writeln!(
+                out,
+                "A simulated floor, {}: console, nodes, panels and sensors are not real.",
+                floor.name
+            )?;
+            sockets.tell(out)?;
+            writeln!(out, "Control: {}\nCtrl-C ends it.", gate.told())
+        };
+        // Where nobody reads it any more, it is played all the same.
+        let _: io::Result<()> = announced(&mut io::stdout());
         let plan = Plan {
             file,
             floor,

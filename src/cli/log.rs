@@ -45,13 +45,12 @@ impl LogFormat {
 
     /// Says why a command ends. That is no matter of `RUST_LOG`.
     pub(super) fn tell(self, failure: &Failure) {
-        match self {
-            Self::Text => eprintln!("{}", failure.message.trim_end()),
-            Self::Json => eprintln!(
-                "{}",
-                line(failure.message.trim_end(), "end", failure.status)
-            ),
-        }
+        let message = failure.message.trim_end();
+        // Where nobody reads it, the exit status still says it.
+        let _: io::Result<()> = match self {
+            Self::Text => writeln!(io::stderr(), "{message}"),
+            Self::Json => writeln!(io::stderr(), "{}", line(message, "end", failure.status)),
+        };
     }
 }
 

@@ -1,7 +1,7 @@
 //! `litfloor manuals --into DIR`: manual pages and shell completions, as packages want them.
 
 use std::fs;
-use std::io;
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 use clap::{Args, CommandFactory};
@@ -41,8 +41,12 @@ fn write(into: &Path) -> io::Result<()> {
     for shell in [Shell::Bash, Shell::Zsh, Shell::Fish] {
         clap_complete::generate_to(shell, &mut Line::command(), "litfloor", &completions)?;
     }
-    println!("{}\n{}", pages.display(), completions.display());
-    Ok(())
+    writeln!(
+        io::stdout(),
+        "{}\n{}",
+        pages.display(),
+        completions.display()
+    )
 }
 
 #[cfg(test)]

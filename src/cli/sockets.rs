@@ -1,5 +1,6 @@
 //! Where litfloor listens, and what is said of that at the start.
 
+use std::io::{self, Write};
 use std::net::{SocketAddr, SocketAddrV4, TcpListener, UdpSocket};
 
 use super::doors::Opened;
@@ -41,29 +42,36 @@ impl Sockets {
     }
 
     /// Says where Art-Net is listened to and where the dashboard is.
-    pub(super) fn tell(&self) {
-        println!("Art-Net in: {}", self.artnet_at);
+    pub(super) fn tell(&self, out: &mut dyn Write) -> io::Result<()> {
+        writeln!(out, "Art-Net in: {}", self.artnet_at)?;
         let scheme = self.doors.encryption.as_ref().map_or("http", |_| "https");
         let port = self.http_at.port();
         let at = self.http_at.ip();
         if at.is_unspecified() {
-            println!("Dashboard: {scheme}://127.0.0.1:{port}");
+            writeln!(out, "Dashboard: {scheme}://127.0.0.1:{port}")?;
             let own = interfaces::list();
             for (address, _) in own.iter().filter(|(address, _)| !address.is_loopback()) {
-                println!("From a phone on the same network: {scheme}://{address}:{port}");
+                writeln!(
+                    out,
+                    "From a phone on the same network: {scheme}://{address}:{port}"
+                )?;
             }
         } else {
-            println!("Dashboard: {scheme}://{}", self.http_at);
+            writeln!(out, "Dashboard: {scheme}://{}", self.http_at)?;
             if at.is_loopback() {
-                println!("It is for this machine only; --http 0.0.0.0:{port} opens it to phones.");
+                writeln!(
+                    out,
+                    "It is for this machine only; --http 0.0.0.0:{port} opens it to phones."
+                )?;
             }
         }
         let guests = self.doors.guests.as_ref();
         if let Some(Ok(at)) = guests.map(TcpListener::local_addr) {
-            println!("For guests, who can only look: {scheme}://{at}");
+            writeln!(out, "For guests, who can only look: {scheme}://{at}")?;
         }
         if let Some(encryption) = &self.doors.encryption {
-            println!(
+            writeln!(
+                out,
                 "Certificate (SHA-256): {}{}",
                 encryption.fingerprint(),
                 if encryption.was_given() {
@@ -72,7 +80,8 @@ impl Sockets {
                     "\nlitfloor made it of itself: browsers warn of it. Go on only if the one that they \
                      show has this fingerprint."
                 }
-            );
+            )?;
         }
+        Ok(())
     }
 }
