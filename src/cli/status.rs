@@ -4,6 +4,7 @@
 
 mod asked;
 mod judged;
+mod line;
 #[cfg(test)]
 mod tests;
 
@@ -17,6 +18,7 @@ use super::Format;
 use super::report::json;
 use asked::Answers;
 use judged::{LoadRow, Seen};
+use line::{At, Fingerprint};
 
 /// Elements of a kind that are told one by one, those nearest to their limits.
 const MOST_LOADS: usize = 3;
@@ -27,22 +29,16 @@ const MOST_WRONG: usize = 20;
 /// Options of `status`.
 #[derive(Debug, Args)]
 pub struct Status {
-    /// Where its dashboard is
-    #[arg(long, value_name = "ADDRESS", default_value = "http://127.0.0.1:8080", value_parser = at)]
-    at: String,
+    /// Where its dashboard is: `http://ADDRESS:PORT`, or https
+    #[arg(long, value_name = "ADDRESS", default_value = "http://127.0.0.1:8080")]
+    at: At,
+    /// Of the certificate that it shows, as litfloor printed it at its start (SHA-256); else one that
+    /// this machine trusts
+    #[arg(long, value_name = "FINGERPRINT")]
+    fingerprint: Option<Fingerprint>,
     /// How to print it
     #[arg(long, value_enum, default_value_t)]
     format: Format,
-}
-
-/// `http://ADDRESS:PORT`, of which the first part may be left out.
-fn at(text: &str) -> Result<String, String> {
-    let rest = text.strip_prefix("http://").unwrap_or(text);
-    let rest = rest.strip_suffix('/').unwrap_or(rest);
-    if rest.is_empty() || rest.contains(['/', '@', '?', '#', ' ']) {
-        return Err("write http://ADDRESS:PORT, such as http://127.0.0.1:8080".to_owned());
-    }
-    Ok(format!("http://{rest}"))
 }
 
 /// What is told. The keys stay as they are; others may come.
@@ -61,12 +57,12 @@ struct Told {
 
 /// Asks, and prints what came of it to `out`; why nothing did, to `err` as text.
 pub fn run(options: &Status, out: &mut dyn Write, err: &mut dyn Write) -> u8 {
-    let told = match Answers::of(&options.at) {
+    let told = match Answers::of(&options.at, options.fingerprint.as_ref()) {
         Ok(answers) => {
             let (seen, wrong) = judged::judge(answers);
             Told {
                 well: wrong.is_empty(),
-                at: options.at.clone(),
+                at: options.at.to_string(),
                 answers: true,
                 wrong,
                 seen: Some(seen),
@@ -74,7 +70,7 @@ pub fn run(options: &Status, out: &mut dyn Write, err: &mut dyn Write) -> u8 {
         }
         Err(why) => Told {
             well: false,
-            at: options.at.clone(),
+            at: options.at.to_string(),
             answers: false,
             wrong: vec![why],
             seen: None,

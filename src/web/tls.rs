@@ -109,7 +109,8 @@ impl Encryption {
     }
 }
 
-fn fingerprint(certificate: &CertificateDer<'_>) -> String {
+/// The SHA-256 fingerprint of a certificate, as browsers show it: pairs of hexadecimal digits with colons.
+pub fn fingerprint(certificate: &CertificateDer<'_>) -> String {
     let hash = digest::digest(&digest::SHA256, certificate);
     let mut text = String::new();
     for (at, byte) in hash.as_ref().iter().enumerate() {

@@ -236,3 +236,72 @@ fn a_given_certificate_serves_both_doors_and_what_does_not_fit_is_called_so() {
     assert_eq!(status, 2, "{complaint}");
     assert!(complaint.contains("--tls-key"), "{complaint}");
 }
+
+#[test]
+fn status_asks_the_encrypted_door_if_it_knows_the_certificate() {
+    let mut house = House::new(&["--tls-own"], None);
+    let at = house.daemon.http;
+    let fingerprint = house.daemon.said("Certificate (SHA-256): ");
+    let file = house.directory.path().join("state/tls-own.pem");
+    let encrypted = format!("https://{at}");
+    let nobody = house.directory.path().join("nobody.pem");
+    std::fs::write(&nobody, "").unwrap();
+    let status = |at: &str, more: &[&str], trusted: &Path| {
+        let mut command = daemon::litfloor(&["status", "--at", at]);
+        // Where rustls looks for what a machine trusts.
+        command
+            .args(more)
+            .env("SSL_CERT_FILE", trusted)
+            .env_remove("SSL_CERT_DIR");
+        let output = command.output().unwrap();
+        let text = |bytes| String::from_utf8(bytes).unwrap();
+        (
+            output.status.code().unwrap(),
+            text(output.stdout),
+            text(output.stderr),
+        )
+    };
+    let answers = |(code, out, err): (i32, String, String)| {
+        // No console plays here: it is not well, but it answers.
+        assert_eq!((code, err.as_str()), (1, ""), "{out}");
+        assert!(
+            out.starts_with(&format!("NOT WELL: floor.toml at {encrypted}, ")),
+            "{out}"
+        );
+    };
+    let plain = fingerprint.replace(':', "").to_lowercase();
+    for written in [&fingerprint, &plain] {
+        answers(status(&encrypted, &["--fingerprint", written], &nobody));
+    }
+    answers(status(&encrypted, &[], &file));
+
+    let refused = |(code, out, err): (i32, String, String)| {
+        assert_eq!((code, out.as_str()), (3, ""), "{err}");
+        err
+    };
+    let why = refused(status(&encrypted, &[], &nobody));
+    assert!(
+        why.contains(&fingerprint) && why.contains("--fingerprint"),
+        "{why}"
+    );
+    let other = make(house.directory.path(), "other");
+    let why = refused(status(&encrypted, &[], &other.0));
+    assert!(why.contains(&fingerprint), "{why}");
+    let wrong = "00:".repeat(31) + "00";
+    let why = refused(status(&encrypted, &["--fingerprint", &wrong], &file));
+    assert!(why.contains(&fingerprint) && why.contains(&wrong), "{why}");
+    let why = refused(status(&format!("http://{at}"), &[], &nobody));
+    assert!(
+        why.contains("encrypted only") && why.contains(&encrypted),
+        "{why}"
+    );
+
+    // Asked encrypted, a plain door answers what is no encryption.
+    let plain = House::new(&[], None);
+    let at = format!("https://{}", plain.daemon.http);
+    let why = refused(status(&at, &["--fingerprint", &fingerprint], &nobody));
+    assert!(
+        why.contains(&format!("No litfloor answers at {at}")),
+        "{why}"
+    );
+}

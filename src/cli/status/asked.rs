@@ -1,15 +1,13 @@
 //! What a running litfloor answers.
 
-use std::time::Duration;
+use std::io;
 
+use axum::http::StatusCode;
 use serde::Deserialize;
-use ureq::Agent;
+use serde::de::DeserializeOwned;
+use tokio::runtime;
 
-/// For each answer.
-const PATIENCE: Duration = Duration::from_secs(5);
-
-/// No answer is longer: the state of 10,000 panels has some 4 MB.
-const LONGEST: u64 = 64 << 20;
+use super::line::{At, Fingerprint, Line, Lost};
 
 /// All that was asked.
 #[derive(Debug)]
@@ -108,43 +106,44 @@ struct Problem {
 }
 
 impl Answers {
-    /// Asks the litfloor at `at`.
+    /// Asks the litfloor at `at`, which shows the certificate of this fingerprint if one is given.
     ///
     /// # Errors
     /// Why there is none, for people.
-    pub(super) fn of(at: &str) -> Result<Self, String> {
-        // Neither an answer nor the environment may lead elsewhere.
-        let agent: Agent = Agent::config_builder()
-            .timeout_global(Some(PATIENCE))
-            .max_redirects(0)
-            .http_status_as_error(false)
-            .proxy(None)
-            .user_agent(concat!("litfloor/", env!("CARGO_PKG_VERSION")))
+    pub(super) fn of(at: &At, wanted: Option<&Fingerprint>) -> Result<Self, String> {
+        let runtime = runtime::Builder::new_current_thread()
+            .enable_all()
             .build()
-            .into();
-        let ask = |path: &str| get(&agent, at, path).map_err(|error| nobody(at, &error));
-        let (status, health) = ask("/healthz")?;
-        let unhealthy = match (status, health.as_str()) {
-            (200, "ok") => None,
-            (503, text) => match serde_json::from_str(text) {
+            .map_err(|error: io::Error| format!("This machine gives no means to ask: {error}"))?;
+        runtime.block_on(async {
+            let line = Line::to(at, wanted).await;
+            let mut line = line.map_err(|lost| nobody(at, lost))?;
+            Self::over(&mut line, at).await
+        })
+    }
+
+    async fn over(line: &mut Line, at: &At) -> Result<Self, String> {
+        let unhealthy = match ask(line, at, "/healthz").await? {
+            (StatusCode::OK, text) if text == "ok" => None,
+            (StatusCode::SERVICE_UNAVAILABLE, text) => match serde_json::from_str(&text) {
                 Ok(Problem { error, message }) if error == "unhealthy" => Some(message),
+                _ => return Err(stranger(at)),
+            },
+            (StatusCode::TEMPORARY_REDIRECT, _) => return Err(encrypted_only(at)),
+            (StatusCode::MISDIRECTED_REQUEST, text) => match serde_json::from_str(&text) {
+                Ok(Problem { error, message }) if error == "foreign_host" => return Err(message),
                 _ => return Err(stranger(at)),
             },
             _ => return Err(stranger(at)),
         };
-        let (status, state) = ask("/api/v1/state")?;
-        let state = serde_json::from_str(&state)
-            .ok()
-            .filter(|_| status == 200)
-            .ok_or_else(|| stranger(at))?;
-        let (_, faults) = ask("/api/v1/faults")?;
-        let health: Health = serde_json::from_str(&faults).map_err(|_| stranger(at))?;
-        let (status, metrics) = ask("/metrics")?;
+        let state = described(line, at, "/api/v1/state").await?;
+        let health: Health = described(line, at, "/api/v1/faults").await?;
+        let (status, metrics) = ask(line, at, "/metrics").await?;
         Ok(Self {
             unhealthy,
             state,
             faults: health.faults,
-            metrics: if status == 200 {
+            metrics: if status == StatusCode::OK {
                 metrics
             } else {
                 String::new()
@@ -168,23 +167,39 @@ impl Answers {
     }
 }
 
-fn get(agent: &Agent, at: &str, path: &str) -> Result<(u16, String), ureq::Error> {
-    let mut answer = agent.get(format!("{at}{path}")).call()?;
-    let status = answer.status().as_u16();
-    let body = answer.body_mut().with_config().limit(LONGEST);
-    Ok((status, body.read_to_string()?))
+async fn ask(line: &mut Line, at: &At, path: &str) -> Result<(StatusCode, String), String> {
+    line.get(path).await.map_err(|lost| nobody(at, lost))
 }
 
-fn nobody(at: &str, error: &ureq::Error) -> String {
+/// An answer of the API.
+async fn described<T: DeserializeOwned>(line: &mut Line, at: &At, path: &str) -> Result<T, String> {
+    let (status, text) = ask(line, at, path).await?;
+    let read = serde_json::from_str(&text).ok();
+    read.filter(|_| status == StatusCode::OK)
+        .ok_or_else(|| stranger(at))
+}
+
+fn nobody(at: &At, lost: Lost) -> String {
+    match lost {
+        Lost::Untrusted(why) => why,
+        Lost::Silent(why) => format!(
+            "No litfloor answers at {at} ({why}). Does it run, and is this the address that it said at \
+             its start (\"Dashboard:\"), with http or https as there? Give that one with --at. If it should run and does not, \
+             look at why it ended, in its own terminal or by `journalctl -u litfloor -e`, and start it \
+             again: until then the nodes hold or lose their picture, and nothing is capped."
+        ),
+    }
+}
+
+fn encrypted_only(at: &At) -> String {
     format!(
-        "No litfloor answers at {at} ({error}). Does it run, and is this the address that it said at its \
-         start (\"Dashboard:\")? Give that one with --at. If it should run and does not, look at why it \
-         ended, in its own terminal or by `journalctl -u litfloor -e`, and start it again: until then the \
-         nodes hold or lose their picture, and nothing is capped."
+        "What answers at {at} speaks encrypted only. Ask with --at {}, and with --fingerprint and the \
+         fingerprint that litfloor printed at its start (\"Certificate (SHA-256)\").",
+        at.encrypted()
     )
 }
 
-fn stranger(at: &str) -> String {
+fn stranger(at: &At) -> String {
     format!(
         "Something answers at {at}, but not as a litfloor of this version does. Give the address that \
          litfloor said at its start (\"Dashboard:\") with --at."

@@ -156,20 +156,45 @@ fn faults_count_where_one_knows_where_to_go() {
 
 #[test]
 fn addresses_are_taken_as_people_write_them() {
-    for written in [
-        "127.0.0.1:8080",
-        "http://127.0.0.1:8080",
-        "http://127.0.0.1:8080/",
+    for (written, taken) in [
+        ("127.0.0.1:8080", "http://127.0.0.1:8080"),
+        ("http://127.0.0.1:8080", "http://127.0.0.1:8080"),
+        ("http://127.0.0.1:8080/", "http://127.0.0.1:8080"),
+        ("https://floor.local:8080/", "https://floor.local:8080"),
+        ("https://[::1]:8080", "https://[::1]:8080"),
     ] {
-        assert_eq!(at(written).unwrap(), "http://127.0.0.1:8080");
+        assert_eq!(written.parse::<At>().unwrap().to_string(), taken);
     }
     for written in [
         "",
         "http://",
-        "https://floor:8080",
+        "ftp://floor:8080",
         "http://a@b",
         "floor/path",
+        "floor?x",
+        "floor:port",
+        ":8080",
+        "http://http://floor",
     ] {
-        assert!(at(written).is_err(), "{written}");
+        assert!(written.parse::<At>().is_err(), "{written}");
+    }
+}
+
+#[test]
+fn fingerprints_are_taken_with_colons_and_without() {
+    // Of the empty text: FIPS 180-4's SHA-256, as in NIST's examples of it.
+    let plain = "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855";
+    let taken: Fingerprint = plain.parse().unwrap();
+    let pairs = "E3:B0:C4:42:98:FC:1C:14:9A:FB:F4:C8:99:6F:B9:24:27:AE:41:E4:64:9B:93:4C:A4:95:99:1B:78:52:B8:55";
+    assert_eq!(taken, pairs.parse().unwrap());
+    let empty = crate::web::tls::fingerprint(&Vec::new().into());
+    assert_eq!(taken, empty.parse().unwrap());
+    for written in [
+        "",
+        &plain[1..],
+        &plain.replace('e', "g"),
+        "é".repeat(32).as_str(),
+    ] {
+        assert!(written.parse::<Fingerprint>().is_err(), "{written}");
     }
 }
