@@ -39,7 +39,14 @@ pub(super) fn open(history: &Place) -> Result<Option<Book>, Failure> {
         }
     };
     match Book::open(&place) {
-        Ok(book) => Ok(Some(book)),
+        Ok(book) => {
+            if !book.is_writable() {
+                tracing::warn!(
+                    "the book of repairs can only be looked at: its file can't be written"
+                );
+            }
+            Ok(Some(book))
+        }
         // The floor is not to stay dark for want of a book.
         Err(NotOpened {
             path,

@@ -28,7 +28,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::SystemTime;
 
 pub use crate::book::rows;
-use rusqlite::{Connection, Transaction, TransactionBehavior};
+use rusqlite::{Connection, MAIN_DB, Transaction, TransactionBehavior};
 
 pub use contents::Contents;
 pub use entry::{BenchEntry, ByHand, DAEMON, Found, Step};
@@ -53,7 +53,8 @@ struct Inner {
 }
 
 impl Book {
-    /// Opens a book, and makes one where there is none.
+    /// Opens a book, and makes one where there is none. One whose file or directory can only be read is
+    /// opened to be looked at.
     ///
     /// # Errors
     /// When the file is damaged, no book, of a newer litfloor, or can't be had. Then nothing was changed.
@@ -65,6 +66,11 @@ impl Book {
                 version: AtomicU64::new(1),
             }),
         })
+    }
+
+    /// Whether it can be written; one that can't was opened to be looked at.
+    pub fn is_writable(&self) -> bool {
+        !self.connection().is_readonly(MAIN_DB).unwrap_or(false)
     }
 
     /// Grows with every change that this process makes.

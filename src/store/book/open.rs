@@ -10,7 +10,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use rusqlite::{Connection, OptionalExtension};
+use rusqlite::{Connection, OpenFlags, OptionalExtension};
 
 use super::layout::{self, APPLICATION, LAYOUT};
 use crate::store::file::{broken, make, private, said};
@@ -89,15 +89,18 @@ impl Flaw {
     }
 }
 
-/// Opens a book; makes one where there is none.
+/// Opens a book; makes one where there is none. One in a place where nothing can be written is opened to be
+/// looked at.
 pub(super) fn open(place: &BookPlace) -> Result<Connection, NotOpened> {
     let new = *place == BookPlace::Memory;
     let (path, connection) = match place {
         BookPlace::Memory => (Path::new(":memory:"), Connection::open_in_memory()),
         BookPlace::File(path) => {
             if let Err(flaw) = there(path) {
-                let path = path.clone();
-                return Err(NotOpened { path, flaw });
+                return to_look_at(path).map_err(|()| NotOpened {
+                    path: path.clone(),
+                    flaw,
+                });
             }
             (path.as_path(), Connection::open(path))
         }
@@ -110,6 +113,22 @@ pub(super) fn open(place: &BookPlace) -> Result<Connection, NotOpened> {
         path: path.to_owned(),
         flaw,
     })
+}
+
+/// A sound book of this layout that can't be written. What else is wrong with one that can't says less than
+/// that it can't.
+fn to_look_at(path: &Path) -> Result<Connection, ()> {
+    let look = || -> Result<Connection, Flaw> {
+        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let connection = Connection::open_with_flags(path, flags)?;
+        connection.busy_timeout(PATIENCE)?;
+        whose(&connection)?;
+        whole(&connection)?;
+        Ok(connection)
+    };
+    let connection = look().map_err(drop)?;
+    let layout = layout::number(&connection, "user_version").map_err(drop)?;
+    (layout == LAYOUT).then_some(connection).ok_or(())
 }
 
 /// Sees to it that there is a file which only its owner can read. A new book is made under another name
