@@ -154,8 +154,11 @@ impl Engine {
                  {lowest_v:.2} V."
             ));
         }
+        // As many decimals as tell the two apart.
+        let apart = |digits: &usize| format!("{lowest_v:.digits$}") != format!("{well_v:.digits$}");
+        let digits = (2..6).find(apart).unwrap_or(6);
         Some(format!(
-            "Feed {name}: {lowest_v:.2} V at its lowest pixel, less than the {well_v:.2} V that \
+            "Feed {name}: {lowest_v:.digits$} V at its lowest pixel, less than the {well_v:.2} V that \
              the floor file allows, computed from its cables: its light gets darker and changes its \
              colour, and copper gets warm."
         ))
