@@ -10,7 +10,7 @@ import { OperatorDialog } from "./components/OperatorDialog";
 import { PatternBanner } from "./components/PatternBanner";
 import { StatusStrip } from "./components/StatusStrip";
 import { ThemeToggle } from "./components/ThemeToggle";
-import { argument, entryOf, OF_BOOK, type Page, page } from "./lib/route";
+import { argument, entryOf, isThere, type Page, page } from "./lib/route";
 import { BenchPage } from "./pages/bench/BenchPage";
 import { FaultsPage } from "./pages/faults/FaultsPage";
 import { FloorPage } from "./pages/floor/FloorPage";
@@ -25,7 +25,7 @@ import { SignalPage } from "./pages/signal/SignalPage";
 import { SteppingPage } from "./pages/stepping/SteppingPage";
 import { SurveyPage } from "./pages/survey/SurveyPage";
 import { TestPage } from "./pages/test/TestPage";
-import { hasBook, layout, state } from "./store";
+import { guest, hasBook, layout, state } from "./store";
 import css from "./app.module.css";
 
 const PAGE: Record<Page, { title: string; view: typeof FloorPage }> = {
@@ -51,7 +51,8 @@ const SHORT: ReadonlySet<string> = new Set(["test", "faults"]);
 export function App() {
   const shown = layout.value;
   const now = state.value;
-  const at = OF_BOOK.has(page.value) && shown !== null && !hasBook.value ? "faults" : page.value;
+  const there = { book: shown === null || hasBook.value, guest: guest.value };
+  const at = [page.value, entryOf(page.value)].find((name) => isThere(name, there)) ?? "floor";
   const { title, view: View } = PAGE[at];
   const main = useRef<HTMLElement>(null);
   const first = useRef(true);
@@ -68,7 +69,7 @@ export function App() {
   }, [title]);
 
   return (
-    <div class={`${css.shell} ${page.value === "floor" ? css.fixed : ""}`}>
+    <div class={`${css.shell} ${at === "floor" ? css.fixed : ""}`}>
       <Header toPage={() => main.current?.focus()} />
       <Navigation />
       <div class={css.tools}>
@@ -78,9 +79,9 @@ export function App() {
       <StatusStrip />
       <ConnectionNotice />
       <PatternBanner />
-      <main ref={main} class={`${css.main} ${page.value === "floor" ? css.full : ""}`} tabIndex={-1} aria-label={title}>
-        {now && page.value !== "floor" && <Notices notices={now.notices} short={SHORT.has(entryOf(page.value))} />}
-        {shown && now ? <View key={page.value === "panel" ? "panel" : `${page.value}/${argument.value}`} layout={shown} state={now} /> : <Loading />}
+      <main ref={main} class={`${css.main} ${at === "floor" ? css.full : ""}`} tabIndex={-1} aria-label={title}>
+        {now && at !== "floor" && <Notices notices={now.notices} short={SHORT.has(entryOf(at))} />}
+        {shown && now ? <View key={at === "panel" ? "panel" : `${at}/${argument.value}`} layout={shown} state={now} /> : <Loading />}
       </main>
       {dialogOpen.value && <OperatorDialog />}
     </div>

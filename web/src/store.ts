@@ -56,9 +56,9 @@ export const slots = signal<ReadonlyMap<number, UniverseSlots>>(new Map());
 
 export const view = signal<View>("sent");
 export const selected = signal<string | null>(null);
-/** The floor has no nodes: what arrives is shown and reckoned, and nothing is held back. */
 /** Whether this litfloor keeps a book of repairs. */
 export const hasBook = computed(() => layout.value?.floor.book ?? false);
+/** The floor has no nodes: what arrives is shown and reckoned, and nothing is held back. */
 export const watchOnly = computed(() => layout.value?.floor.watch_only ?? false);
 
 /** Seconds since anything arrived. */

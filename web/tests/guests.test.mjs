@@ -12,6 +12,9 @@ import { browser, goto } from "./visit.mjs";
 
 const where = { skip: !PROGRAM && "LITFLOOR is not set" };
 const PASSPHRASE = "correct horse";
+/** Pages that guests have not, and what they see in their place. */
+const NEAREST = { test: "floor", stepping: "floor", survey: "faults", bench: "faults", rebuild: "faults", labels: "faults" };
+const GONE = Object.keys(NEAREST);
 const FOR_GUESTS = "For guests, who can only look: ";
 
 /** A floor that runs with both doors; its node is nobody on the loopback. */
@@ -55,20 +58,46 @@ test("guests see every page and no control; the operator signs in over an encryp
     await goto(operator.page, "test");
     await operator.page.getByRole("button", { name: "Start", exact: true }).waitFor();
 
+    // Something stands in the book.
+    const noted = await operator.page.evaluate(async () => {
+      const note = JSON.stringify({ text: "A screw is missing.", who: "Ida" });
+      const answer = await fetch("/api/v1/book/panels/X1/notes", { method: "POST", body: note, headers: { "content-type": "application/json" } });
+      return answer.status;
+    });
+    assert.equal(noted, 200);
+
     // With the operator's cookie too, for cookies do not know ports.
     const guest = await check.open(browser, guests, trusting);
     await guest.page.context().addCookies([cookie]);
     await guest.page.reload();
     await check.ready(guest.page, "floor");
+    await guest.page.getByText("Guests", { exact: true }).waitFor();
     const pages = check.PAGES.filter((name) => name !== "test");
     const named = await guest.page.getByRole("navigation").getByRole("link").allTextContents();
     assert.deepEqual(named.map((word) => word.trim().toLowerCase()), pages);
-    for (const name of [...pages, "panels"]) {
-      await goto(guest.page, name);
+    for (const name of [...pages, "panels", "panel/X1"]) {
+      await guest.page.evaluate((hash) => {
+        location.hash = hash;
+      }, `#/${name}`);
+      await check.ready(guest.page, name.replace(/[/].*/, ""));
+      if (name === "panel/X1") await guest.page.getByText("A screw is missing.").waitFor();
       for (const word of [/sign in/i, /^signed in$/i, /^control$/i, /^start/i, /^begin/i, /read the file again/i, /^stop/i, /^set/i]) {
         assert.equal(await guest.page.getByRole("button", { name: word }).count(), 0, `${name}: ${word}`);
       }
+      // What is typed is only looked for, and no way leads to what is not there.
+      const fields = await guest.page.locator("main :is(input[type=text], input[type=number], input[type=range], input:not([type]), textarea)").evaluateAll((all) => all.map((field) => field.labels?.[0]?.textContent ?? field.outerHTML));
+      assert.deepEqual(fields.filter((label) => !/^(Find a panel|Search by serial)/.test(label)), [], name);
+      assert.equal(await guest.page.locator("a[download], a[href*='/api/']").count(), 0, name);
+      for (const gone of GONE) assert.equal(await guest.page.locator(`a[href^="#/${gone}"]`).count(), 0, `${name}: ${gone}`);
       await check.noViolations(guest.page, `${name} for guests`);
+      await check.shoot(guest.page, `guests-${name.replace("/", "-")}`);
+    }
+    // Who types their addresses sees what is nearest.
+    for (const gone of GONE) {
+      await guest.page.evaluate((hash) => {
+        location.hash = hash;
+      }, `#/${gone}`);
+      await check.ready(guest.page, NEAREST[gone]);
     }
     // Nothing was asked that guests don't get: a browser would have complained.
     assert.deepEqual(guest.wrong, []);

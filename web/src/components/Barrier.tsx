@@ -1,6 +1,6 @@
 import { dialogOpen } from "../api/operator";
 import { barrier } from "../lib/pattern";
-import { connection, rights } from "../store";
+import { connection, guest, rights } from "../store";
 import { Icon } from "./Icon";
 import css from "./Barrier.module.css";
 import buttons from "./button.module.css";
@@ -11,8 +11,9 @@ export const barred = () => barrier(rights.value, connection.value.kind);
 /** Says why nothing can be changed from here, with the way to it where there is one. */
 export function Barrier({ id }: { id: string }) {
   const why = barred();
-  if (why === null) return null;
-  const signIn = rights.value?.passphrase_set === true && !rights.value.may_control && !rights.value.guest;
+  // Guests have no control that could be barred.
+  if (why === null || guest.value) return null;
+  const signIn = rights.value?.passphrase_set === true && !rights.value.may_control;
   return (
     <div class={css.barrier}>
       <Icon name="lock" size={18} />

@@ -1,6 +1,6 @@
 import { narrow } from "../lib/narrow";
 import { page } from "../lib/route";
-import { layout } from "../store";
+import { guest, layout } from "../store";
 import css from "./Header.module.css";
 
 export function Header({ toPage }: { toPage(): void }) {
@@ -31,6 +31,11 @@ export function Header({ toPage }: { toPage(): void }) {
       {floor?.simulated && (
         <strong class={css.badge} title="Console, nodes and light are simulated: nothing real is lit">
           {narrow.value ? "Demo" : "Demo – simulated"}
+        </strong>
+      )}
+      {guest.value && (
+        <strong class={css.badge} title="This address is for guests: it shows the floor and changes nothing">
+          Guests
         </strong>
       )}
     </header>

@@ -1,4 +1,4 @@
-import { entryOf, page, PAGES } from "../lib/route";
+import { entryOf, isThere, page, PAGES } from "../lib/route";
 import { guest } from "../store";
 import { Icon } from "./Icon";
 import css from "./Navigation.module.css";
@@ -8,7 +8,7 @@ const WORD: Record<(typeof PAGES)[number], string> = { floor: "Floor", faults: "
 export function Navigation() {
   return (
     <nav class={css.nav} aria-label="Pages">
-      {PAGES.filter((name) => !(guest.value && name === "test")).map((name) => (
+      {PAGES.filter((name) => isThere(name, { book: true, guest: guest.value })).map((name) => (
         <a key={name} class={css.link} href={`#/${name}`} aria-current={page.value === name ? "page" : entryOf(page.value) === name ? "true" : undefined}>
           <Icon name={name} size={18} />
           {WORD[name]}

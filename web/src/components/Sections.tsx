@@ -1,5 +1,5 @@
-import { hasBook } from "../store";
-import { hashOf, OF_BOOK, page, type Page } from "../lib/route";
+import { guest, hasBook } from "../store";
+import { hashOf, isThere, page, type Page } from "../lib/route";
 import { Icon, type IconName } from "./Icon";
 import css from "./Sections.module.css";
 
@@ -14,7 +14,8 @@ const SECTIONS: readonly { name: Page; word: string; icon: IconName }[] = [
 
 /** The ways between the pages about what is dead and the book. */
 export function Sections() {
-  const there = SECTIONS.filter(({ name }) => hasBook.value || !OF_BOOK.has(name));
+  const there = SECTIONS.filter(({ name }) => isThere(name, { book: hasBook.value, guest: guest.value }));
+  if (there.length < 2) return null;
   const at: Page = page.value === "panel" ? "panels" : page.value;
   return (
     <nav class={css.nav} aria-label="Faults and repairs">

@@ -1,5 +1,5 @@
 import type { ComponentChildren } from "preact";
-import type { SignalWord, State } from "../api/types";
+import type { SignalWord, StandbyDuty, State } from "../api/types";
 import { amps, percent, plural, rate, uptime, voltAmps } from "../lib/format";
 import { mains, worstHeadroom } from "../lib/loads";
 import { narrow } from "../lib/narrow";
@@ -78,10 +78,18 @@ function Live({ now }: { now: State }) {
   );
 }
 
+/** Of two litfloors, which one this is. */
+const DUTY: Record<StandbyDuty, string> = { listens: "listens first", leads: "leads", stands_by: "stands by", ended: "ended" };
+
 function Link() {
   const link = connection.value;
   if (link.kind === "open") {
-    return <Cell icon="link" tone="good" label="Daemon" value="online" title="This page is connected to litfloor" />;
+    const standby = state.value?.standby;
+    return (
+      <Cell icon="link" tone="good" label="Daemon" value="online" title="This page is connected to litfloor">
+        {standby ? DUTY[standby.duty] : null}
+      </Cell>
+    );
   }
   if (link.kind === "connecting") {
     return <Cell icon="wait" tone="info" label="Daemon" value="trying" title="This page is connecting to litfloor" />;

@@ -1,10 +1,12 @@
 import { useId } from "preact/hooks";
 import { remember, who } from "../lib/who";
+import { guest } from "../store";
 import css from "./fields.module.css";
 
 /** Who does what is written into the book; this device remembers it. What lacks without it has the id `lacksId`. */
 export function WhoField({ lacksId }: { lacksId?: string }) {
   const id = useId();
+  if (guest.value) return null;
   const lacks = lacksId ? nobody() : null;
   return (
     <div class={css.field}>

@@ -15,7 +15,14 @@ const BELOW = {
 export type Page = Entry | keyof typeof BELOW;
 
 /** Pages that are nothing without the book of repairs. */
-export const OF_BOOK: ReadonlySet<Page> = new Set<Page>(["panels", "panel", "bench", "rebuild", "labels"]);
+const OF_BOOK: ReadonlySet<Page> = new Set<Page>(["panels", "panel", "bench", "rebuild", "labels"]);
+
+/** Pages that are there only to change something. */
+const OF_CONTROL: ReadonlySet<Page> = new Set<Page>(["test", "stepping", "survey", "bench", "rebuild", "labels"]);
+
+/** Whether a page is there, with or without a book and for guests. */
+export const isThere = (page: Page, { book, guest }: { book: boolean; guest: boolean }): boolean =>
+  (book || !OF_BOOK.has(page)) && !(guest && OF_CONTROL.has(page));
 
 const ALL: readonly Page[] = [...PAGES, ...(Object.keys(BELOW) as (keyof typeof BELOW)[])];
 

@@ -6,6 +6,7 @@ import { Barrier, barred } from "../../components/Barrier";
 import { Card } from "../../components/Card";
 import { FailureNote } from "../../components/FailureNote";
 import { Icon } from "../../components/Icon";
+import { NotForGuests } from "../../components/NotForGuests";
 import { Status } from "../../components/Status";
 import { TextField } from "../../components/TextField";
 import { useAction } from "../../components/useWatched";
@@ -14,6 +15,7 @@ import { closedFirst, lastAt, moment, nextSteps, stageLook } from "../../lib/boo
 import { bookedAs, walkingOrder } from "../../lib/faults";
 import { hashOf } from "../../lib/route";
 import { who } from "../../lib/who";
+import { guest } from "../../store";
 import buttons from "../../components/button.module.css";
 import css from "./FaultList.module.css";
 
@@ -42,7 +44,7 @@ export function Booked({ fault, lacksId, barrierId, onPanel = false }: BookedPro
       {fault.state === "repaired" && (
         <p class={css.small}>
           Only a survey proves it.{" "}
-          {fault.position !== null && (
+          {fault.position !== null && !guest.value && (
             <a class={css.button} href={hashOf("survey", fault.position)}>
               <Icon name="search" /> Prove it by a survey of {fault.position}
             </a>
@@ -50,9 +52,11 @@ export function Booked({ fault, lacksId, barrierId, onPanel = false }: BookedPro
         </p>
       )}
       <details class={css.more}>
-        <summary>Steps and note</summary>
+        <summary>{guest.value ? "Steps" : "Steps and note"}</summary>
         <Steps steps={fault.steps} />
-        <TextField label="Note (if you like)" value={note} onText={setNote} long />
+        <NotForGuests>
+          <TextField label="Note (if you like)" value={note} onText={setNote} long />
+        </NotForGuests>
       </details>
       <div class={css.buttons}>
         {nextSteps(fault.state).map(({ state, word }, at) => (

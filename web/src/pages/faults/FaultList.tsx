@@ -4,11 +4,12 @@ import { Barrier } from "../../components/Barrier";
 import { Card } from "../../components/Card";
 import { Empty } from "../../components/Empty";
 import { Icon } from "../../components/Icon";
+import { NotForGuests } from "../../components/NotForGuests";
 import { FAULTS_CSV } from "../../api/book";
 import { bookedAs, nothingFound } from "../../lib/faults";
 import { plural } from "../../lib/format";
 import { hashOf } from "../../lib/route";
-import { hasBook } from "../../store";
+import { guest, hasBook } from "../../store";
 import { WhoField } from "../../components/WhoField";
 import { FaultRow } from "./FaultRow";
 import action from "../../components/ActionButton.module.css";
@@ -57,7 +58,7 @@ function Ways() {
       <button type="button" class={buttons.solid} onClick={() => window.print()}>
         <Icon name="print" /> Print the walking list
       </button>
-      {hasBook.value && (
+      {hasBook.value && !guest.value && (
         <a class={`${buttons.solid} ${css.link}`} href={FAULTS_CSV} download>
           <Icon name="down" /> Book as CSV
         </a>
@@ -73,9 +74,11 @@ function Nothing({ health }: { health: Health }) {
       <Empty icon={known ? "ok" : "info"} title={title}>
         {text}
       </Empty>
-      <a class={`${buttons.solid} ${action.main} ${css.link}`} href={hashOf("survey")}>
-        <Icon name="search" /> {known ? "Make another survey" : "Make a survey"}
-      </a>
+      <NotForGuests>
+        <a class={`${buttons.solid} ${action.main} ${css.link}`} href={hashOf("survey")}>
+          <Icon name="search" /> {known ? "Make another survey" : "Make a survey"}
+        </a>
+      </NotForGuests>
     </div>
   );
 }

@@ -4,7 +4,7 @@ import { Card } from "../../components/Card";
 import { PanelPlan } from "../../components/PanelPlan";
 import { PlanKey } from "../../components/PlanKey";
 import { CONDITIONS, conditionWord, marksShown, panelMarks, tally } from "../../lib/faults";
-import type { Layout } from "../../store";
+import { guest, type Layout } from "../../store";
 import { PanelSheet } from "./PanelSheet";
 
 interface Props {
@@ -22,7 +22,7 @@ export function FaultPlan({ layout, health, chosen, onPick }: Props) {
   const sums = tally(health.panels);
   const panel = health.panels.find(({ position }) => position === chosen);
   return (
-    <Card title="The floor" aside="Tap a panel to see more or to report it">
+    <Card title="The floor" aside={guest.value ? "Tap a panel to see more" : "Tap a panel to see more or to report it"}>
       <PanelPlan
         layout={layout}
         label="Plan of the floor with its faults"

@@ -9,7 +9,7 @@ import { useAction } from "../../components/useWatched";
 import { causeWord, evidenceWord, markOf, sureLook, sureWords } from "../../lib/faults";
 import { ago, duration, plural } from "../../lib/format";
 import { hashOf } from "../../lib/route";
-import { hasBook } from "../../store";
+import { guest, hasBook } from "../../store";
 import { Booked } from "./Booked";
 import css from "./FaultList.module.css";
 
@@ -52,7 +52,7 @@ export function FaultRow({ fault, booked, bookKnown, seenForS }: Props) {
       {fault.alternatives.length > 0 && <p class={css.small}>Or it is: {fault.alternatives.join("; ")}.</p>}
       <div class={css.buttons}>
         {position !== null && <LightThis spot={{ kind: "panel", position }} reasonId="faults-barrier" />}
-        {position !== null && (
+        {position !== null && !guest.value && (
           <a class={css.button} href={hashOf("survey", position)}>
             Survey this panel
           </a>

@@ -6,7 +6,7 @@ import { Card } from "../../components/Card";
 import { Sections } from "../../components/Sections";
 import { Stale, Unseen } from "../../components/Unseen";
 import { useWatched } from "../../components/useWatched";
-import { hasBook, type Layout } from "../../store";
+import { guest, hasBook, type Layout } from "../../store";
 import { FaultList } from "./FaultList";
 import { FaultPlan } from "./FaultPlan";
 import { History, OnlyInBook } from "./Booked";
@@ -50,7 +50,7 @@ function Page({ layout }: { layout: Layout }) {
           <div class={css.list}>
             <FaultList health={known} book={book} />
             <OnlyInBook health={known} />
-            {hasBook.value && <WriteFault floor={layout.floor} />}
+            {hasBook.value && !guest.value && <WriteFault floor={layout.floor} />}
             {hasBook.value && <History />}
           </div>
         </div>

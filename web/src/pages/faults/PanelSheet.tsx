@@ -6,9 +6,11 @@ import { Barrier, barred } from "../../components/Barrier";
 import { FailureNote } from "../../components/FailureNote";
 import { Icon } from "../../components/Icon";
 import { LightThis } from "../../components/LightThis";
+import { NotForGuests } from "../../components/NotForGuests";
 import { useAction } from "../../components/useWatched";
 import { causeWord, SAYS, segmentWords } from "../../lib/faults";
 import { hashOf } from "../../lib/route";
+import { guest } from "../../store";
 import { Pick } from "../test/Pick";
 import buttons from "../../components/button.module.css";
 import css from "./PanelSheet.module.css";
@@ -57,7 +59,7 @@ export function PanelSheet({ floor, position, panel, health, onClose }: Props) {
       ))}
       {panel && panel.pressed.length > 0 && <p class={css.small}>Pressed now: switch {panel.pressed.join(", ")}.</p>}
       <fieldset class={css.group}>
-        <legend>What is it about?</legend>
+        <legend>{guest.value ? "Its segments" : "What is it about?"}</legend>
         <Pick name="segment" chosen={segment === null} onPick={() => setSegment(null)}>
           The whole panel
         </Pick>
@@ -67,7 +69,9 @@ export function PanelSheet({ floor, position, panel, health, onClose }: Props) {
           </Pick>
         ))}
       </fieldset>
-      <p class={css.small}>Report what you see of {subject}:</p>
+      <NotForGuests>
+        <p class={css.small}>Report what you see of {subject}:</p>
+      </NotForGuests>
       <Barrier id="report-barrier" />
       <div class={css.says}>
         {SAYS.map(({ says, word, icon }) => (

@@ -7,6 +7,7 @@ import { Empty } from "../../components/Empty";
 import { Icon } from "../../components/Icon";
 import { held, Launch } from "../../components/Launch";
 import { LightThis } from "../../components/LightThis";
+import { NotForGuests } from "../../components/NotForGuests";
 import { Sections } from "../../components/Sections";
 import { TextField } from "../../components/TextField";
 import { Stale, Unseen } from "../../components/Unseen";
@@ -70,12 +71,14 @@ function Unknown({ serial, at }: { serial: string; at: string | undefined }) {
               {at ? `The floor file has it at ${at}, but nothing has been written of it yet.` : "Was the serial typed rightly? If the panel is new, test it on the bench or place it on the floor: then it stands in the book."}
             </Empty>
             <div class={css.row}>
-              <a class={`${buttons.solid} ${css.link}`} href={hashOf("bench", serial)}>
-                Test it on the bench
-              </a>
-              <a class={`${buttons.solid} ${css.link}`} href={hashOf("rebuild", serial)}>
-                Place it on the floor
-              </a>
+              <NotForGuests>
+                <a class={`${buttons.solid} ${css.link}`} href={hashOf("bench", serial)}>
+                  Test it on the bench
+                </a>
+                <a class={`${buttons.solid} ${css.link}`} href={hashOf("rebuild", serial)}>
+                  Place it on the floor
+                </a>
+              </NotForGuests>
               <a class={`${buttons.solid} ${css.link}`} href={hashOf("panels")}>
                 All panels
               </a>
@@ -104,21 +107,25 @@ function Now({ book, at }: { book: BookPanel; at: string | null }) {
           {position !== null && at !== null && position !== at && <p>The floor file still has it at {at}: rewrite the file on the page Rebuild.</p>}
           {position !== null && at === null && <p>The floor file does not name its serial yet: rewrite the file on the page Rebuild.</p>}
         </div>
-        <img class={css.code} src={labelPath(serial, location.origin)} alt={`Code that leads to the page of ${serial}`} width={96} height={96} />
+        <NotForGuests>
+          <img class={css.code} src={labelPath(serial, location.origin)} alt={`Code that leads to the page of ${serial}`} width={96} height={96} />
+        </NotForGuests>
       </div>
       <Barrier id="light-barrier" />
-      <div class={css.row}>
-        {where !== null && <LightThis spot={{ kind: "panel", position: where }} word="Light it" reasonId="light-barrier" />}
-        <a class={`${buttons.solid} ${css.link}`} href={hashOf("bench", serial)}>
-          <Icon name="test" /> Bench
-        </a>
-        <a class={`${buttons.solid} ${css.link}`} href={hashOf("rebuild", serial)}>
-          <Icon name="walk" /> Place it
-        </a>
-        <a class={`${buttons.solid} ${css.link}`} href={hashOf("labels", serial)}>
-          <Icon name="code" /> Print its label
-        </a>
-      </div>
+      <NotForGuests>
+        <div class={css.row}>
+          {where !== null && <LightThis spot={{ kind: "panel", position: where }} word="Light it" reasonId="light-barrier" />}
+          <a class={`${buttons.solid} ${css.link}`} href={hashOf("bench", serial)}>
+            <Icon name="test" /> Bench
+          </a>
+          <a class={`${buttons.solid} ${css.link}`} href={hashOf("rebuild", serial)}>
+            <Icon name="walk" /> Place it
+          </a>
+          <a class={`${buttons.solid} ${css.link}`} href={hashOf("labels", serial)}>
+            <Icon name="code" /> Print its label
+          </a>
+        </div>
+      </NotForGuests>
     </Card>
   );
 }
@@ -140,22 +147,24 @@ function Notes({ book }: { book: BookPanel }) {
       ) : (
         <p class={css.small}>None yet.</p>
       )}
-      <details class={form.more}>
-        <summary>Add a note</summary>
-        <form
-          class={form.form}
-          onSubmit={(event) => {
-            event.preventDefault();
-            if (!held(lacks)) void writeNote(action, book.serial, text.trim(), who.value.trim()).then((done) => done && setText(""));
-          }}
-        >
-          <TextField label="Note" value={text} onText={setText} long />
-          <WhoField />
-          <Launch action={action} icon="plus" waiting="Writing…" lacks={lacks}>
-            Write it down
-          </Launch>
-        </form>
-      </details>
+      <NotForGuests>
+        <details class={form.more}>
+          <summary>Add a note</summary>
+          <form
+            class={form.form}
+            onSubmit={(event) => {
+              event.preventDefault();
+              if (!held(lacks)) void writeNote(action, book.serial, text.trim(), who.value.trim()).then((done) => done && setText(""));
+            }}
+          >
+            <TextField label="Note" value={text} onText={setText} long />
+            <WhoField />
+            <Launch action={action} icon="plus" waiting="Writing…" lacks={lacks}>
+              Write it down
+            </Launch>
+          </form>
+        </details>
+      </NotForGuests>
     </Card>
   );
 }

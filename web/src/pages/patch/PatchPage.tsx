@@ -2,6 +2,7 @@ import { useSignal, useSignalEffect } from "@preact/signals";
 import { useMemo } from "preact/hooks";
 import type { State, UniverseState } from "../../api/types";
 import buttons from "../../components/button.module.css";
+import { NotForGuests } from "../../components/NotForGuests";
 import { Card } from "../../components/Card";
 import { Empty } from "../../components/Empty";
 import { FloorFile } from "../../components/FloorFile";
@@ -59,7 +60,9 @@ export function PatchPage({ layout, state }: { layout: Layout; state: State }) {
               {troubled === 0 ? "no universe has any" : `${troubled} of ${plural(state.universes.length, "universe")}`}
             </span>
           </div>
-          <Reference state={state} />
+          <NotForGuests>
+            <Reference state={state} />
+          </NotForGuests>
         </Card>
         <FloorFile floor={layout.floor} state={state} />
       </div>

@@ -5,13 +5,16 @@ import { ActionButton } from "../../components/ActionButton";
 import { Barrier, barred } from "../../components/Barrier";
 import { CautionBox } from "../../components/CautionBox";
 import { FailureNote } from "../../components/FailureNote";
+import { NotForGuests } from "../../components/NotForGuests";
 import { Status } from "../../components/Status";
 import { seconds } from "../../lib/format";
+import { guest } from "../../store";
 import css from "./SensorsCard.module.css";
 
 /** The run that learns what the floor really draws: its cautions, its progress, what came of it. */
 export function Calibration({ state }: { state: State }) {
   const run = state.calibration;
+  if (guest.value && !run.running && run.outcomes.length === 0) return null;
   return (
     <section class={css.part} aria-label="Calibration">
       <h3>Calibration</h3>
@@ -27,7 +30,9 @@ export function Calibration({ state }: { state: State }) {
           <FailureNote action={stopping} />
         </>
       ) : (
-        <Begin />
+        <NotForGuests>
+          <Begin />
+        </NotForGuests>
       )}
       {!run.running && run.outcomes.length > 0 && (
         <ul class={css.outcomes} aria-label="What the last run taught">

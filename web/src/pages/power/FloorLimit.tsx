@@ -8,7 +8,7 @@ import { Card } from "../../components/Card";
 import { FailureNote } from "../../components/FailureNote";
 import { Status } from "../../components/Status";
 import { percent, voltAmps } from "../../lib/format";
-import { watchOnly } from "../../store";
+import { guest, watchOnly } from "../../store";
 import { Fact } from "../floor/Fact";
 import css from "./FloorLimit.module.css";
 
@@ -48,6 +48,9 @@ function TurnDown({ now }: { now: FloorLoadState }) {
   const sound = wish !== null && Number.isInteger(wish) && wish >= 0 && wish <= 1e9;
   const off = barred() !== null;
   const live = now.live_limit_va;
+  if (guest.value) {
+    return live === null ? null : <p class={css.lead}>Turned down to {voltAmps(live)}.</p>;
+  }
   return (
     <form
       class={css.form}

@@ -1,4 +1,5 @@
 import { useSignal } from "@preact/signals";
+import { NotForGuests } from "../../components/NotForGuests";
 import buttons from "../../components/button.module.css";
 import { CHOICES, csvPath, rangeOf, readFields, toField, type Choice, type Range } from "../../lib/range";
 import css from "./RangePicker.module.css";
@@ -45,9 +46,11 @@ export function RangePicker({ choice, range, onChoose, onRange }: Props) {
           )}
         </form>
       )}
-      <a class={css.csv} href={csvPath(range ?? rangeOf("minutes", Date.now() / 1000))} download="litfloor-history.csv">
-        Download as CSV
-      </a>
+      <NotForGuests>
+        <a class={css.csv} href={csvPath(range ?? rangeOf("minutes", Date.now() / 1000))} download="litfloor-history.csv">
+          Download as CSV
+        </a>
+      </NotForGuests>
     </div>
   );
 }
