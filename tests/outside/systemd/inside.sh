@@ -1,0 +1,72 @@
+#!/bin/bash
+# What the package's service does under systemd, told as lines "NAME VALUE" in /mnt/told.
+set -u
+exec 3>/mnt/told
+# The machine ends with this script.
+trap 'touch /mnt/done; systemctl --force --force poweroff' EXIT
+
+tell() { echo "$1 ${*:2}" >&3; }
+
+# shown PROPERTY: what systemd knows of the service.
+shown() { systemctl show --property "$1" --value litfloor; }
+
+# until_so COMMAND...: waits until it succeeds, 30 s at most; gives the milliseconds.
+until_so() {
+    local begun
+    begun=$(date +%s%3N)
+    while ! "$@"; do
+        (($(date +%s%3N) - begun < 30000)) || { echo late; return; }
+        sleep 0.02
+    done
+    echo $(($(date +%s%3N) - begun))
+}
+
+process() { shown MainPID; }
+runs_otherwise() { [[ $(shown SubState) == running && $(process) != "$1" ]]; }
+answers() { litfloor status >/mnt/status.log 2>&1; [[ $? != 3 ]]; }
+in_journal() { journalctl --unit litfloor --no-pager | grep -qF "$1"; }
+
+tell version "$(systemctl --version | head -1)"
+tell installed "$(dpkg-query --show --showformat '${db:Status-Status}' litfloor)"
+tell unwritten "$(systemctl start litfloor && shown ActiveState)"
+
+cp /usr/share/doc/litfloor/examples/first-floor.toml /etc/litfloor/floor.toml
+systemctl start litfloor
+tell start "$? $(shown ActiveState) $(shown SubState)"
+first=$(process)
+tell user "$(stat -c %U "/proc/$first")"
+tell capabilities "$(sed -n 's/^CapEff:\s*//p' "/proc/$first/status")"
+tell privileges "$(sed -n 's/^NoNewPrivs:\s*//p' "/proc/$first/status")"
+tell filter "$(sed -n 's/^Seccomp:\s*//p' "/proc/$first/status")"
+tell state "$(stat -c '%U %a' /var/lib/litfloor)"
+tell book "$(stat -c '%U %a' /var/lib/litfloor/book.sqlite3)"
+tell answers_ms "$(until_so answers)"
+for path in /etc/litfloor /usr/bin /var/log /home; do
+    tell written "$path $(nsenter --target "$first" --mount touch "$path/litfloor-was-here" 2>&1 | grep -o 'Read-only file system' || echo yes)"
+done
+
+tell sound_reload "$(systemctl reload litfloor; echo $?)"
+echo broken >>/etc/litfloor/floor.toml
+systemctl reload litfloor
+tell told_ms "$(until_so in_journal 'the floor of before goes on')"
+tell broken_reload "$(shown ActiveState) $([[ $(process) == "$first" ]] && echo same)"
+sed -i '$ d' /etc/litfloor/floor.toml
+
+kill -STOP "$first"
+tell stopped_ms "$(until_so runs_otherwise "$first")"
+tell after_stopped "$(shown NRestarts)"
+second=$(process)
+kill -KILL "$second"
+tell killed_ms "$(until_so runs_otherwise "$second")"
+tell after_killed "$(shown NRestarts)"
+tell answers_again_ms "$(until_so answers)"
+
+systemctl stop litfloor
+tell stop "$(shown ActiveState) $(shown Result) $(shown ExecMainStatus)"
+echo broken >>/etc/litfloor/floor.toml
+systemctl start litfloor
+failed() { [[ $(shown ActiveState) == failed ]]; }
+tell failed_ms "$(until_so failed)"
+tell broken_start "$(shown ExecMainStatus) $(shown NRestarts)"
+dpkg --remove litfloor >/mnt/remove.log 2>&1
+tell removed "$(dpkg-query --show --showformat '${db:Status-Status}' litfloor) $(systemctl is-active litfloor)"
