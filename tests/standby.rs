@@ -299,7 +299,8 @@ fn without_a_key_or_an_address_of_its_own_it_does_not_start() {
     assert!(why.contains("LITFLOOR_STANDBY_KEY"), "{why}");
     let elsewhere = daemon::free_udp_port().to_string();
     let (status, _, why) = daemon::ended(&["run", &path, "--artnet", &elsewhere, http[0], http[1]]);
-    assert_eq!(status, 1, "{why}");
+    // The address may come yet: it is worth another try.
+    assert_eq!(status, 3, "{why}");
     assert!(
         why.contains("neither is where this litfloor listens"),
         "{why}"

@@ -244,6 +244,7 @@ impl World {
             role: Role::First,
             duty: [Duty::StandsBy, Duty::Leads, Duty::Ends][usize::from(what % 3)],
             wants: what & 0x40 != 0,
+            blind: floor_va & 1 != 0,
             file: 0,
             run: OTHER_RUN + u64::from(what >> 7),
             number: self.handled,

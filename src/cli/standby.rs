@@ -29,7 +29,7 @@ pub(super) fn setup(
     let Some(pair) = floor.network.standby else {
         return Ok(None);
     };
-    let (role, peer) = which(pair, artnet, own).map_err(Failure::input)?;
+    let (role, peer) = which(pair, artnet, own)?;
     let key = key(std::env::var(KEY).ok().as_deref()).map_err(Failure::usage)?;
     let mut run = [0; 8];
     OsRng.try_fill_bytes(&mut run).map_err(|error| {
@@ -48,27 +48,28 @@ fn which(
     pair: StandbyPair,
     artnet: SocketAddrV4,
     own: &[Interface],
-) -> Result<(Role, SocketAddrV4), String> {
+) -> Result<(Role, SocketAddrV4), Failure> {
     let ours = |listener| interfaces::loops_back(listener, artnet, own);
     match (ours(pair.first), ours(pair.second)) {
         (true, false) => Ok((Role::First, pair.second)),
         (false, true) => Ok((Role::Second, pair.first)),
         (false, false) => {
             let own: Vec<_> = own.iter().map(|(address, _)| address.to_string()).collect();
-            Err(format!(
+            // An interface may still come: whoever starts litfloor again tries again.
+            Err(Failure::machine(format!(
                 "[standby] of the floor file names {} and {}, and neither is where this litfloor listens \
                  ({artnet}; this machine has {}). Correct the addresses, give this one with --artnet, or \
                  take [standby] out to run alone.",
                 pair.first,
                 pair.second,
                 own.join(", ")
-            ))
+            )))
         }
-        (true, true) => Err(format!(
+        (true, true) => Err(Failure::usage(format!(
             "both {} and {} of [standby] are addresses of this machine at which this litfloor listens: \
              give the one that it is to have with --artnet.",
             pair.first, pair.second
-        )),
+        ))),
     }
 }
 
@@ -76,7 +77,7 @@ fn key(text: Option<&str>) -> Result<Key, String> {
     let wanted = format!(
         "[standby] of the floor file needs a key that both machines know and nobody else, or anybody could \
          say that the other one is still alive. Set {KEY} to the same {LEAST} characters or more on both, \
-         for example in /etc/default/litfloor."
+         in the environment, or for the package's service in /etc/litfloor/secrets, which only root can read."
     );
     match text {
         None => Err(wanted),
@@ -121,17 +122,30 @@ mod tests {
         };
         let own = |last| [([10, 0, 0, last].into(), [255, 255, 255, 0].into())];
         let any = at("0.0.0.0:6454");
-        assert_eq!(which(pair, any, &own(2)), Ok((Role::First, pair.second)));
-        assert_eq!(which(pair, any, &own(3)), Ok((Role::Second, pair.first)));
-        let why = which(pair, any, &own(4)).unwrap_err();
-        assert!(why.contains("this machine has 10.0.0.4"), "{why}");
-        let other_port = which(pair, at("0.0.0.0:6455"), &own(2)).unwrap_err();
-        assert!(other_port.contains("0.0.0.0:6455"), "{other_port}");
+        let found = |artnet, own: &[_]| which(pair, artnet, own).unwrap();
+        let refused = |artnet, own: &[_]| {
+            let failure = which(pair, artnet, own).unwrap_err();
+            (failure.status, failure.message)
+        };
+        assert_eq!(found(any, &own(2)), (Role::First, pair.second));
+        assert_eq!(found(any, &own(3)), (Role::Second, pair.first));
+        // An address that is not there may come yet, so that is the machine's fault.
+        let (status, why) = refused(any, &own(4));
+        assert!(
+            status == 3 && why.contains("this machine has 10.0.0.4"),
+            "{why}"
+        );
+        let (status, other_port) = refused(at("0.0.0.0:6455"), &own(2));
+        assert!(
+            status == 3 && other_port.contains("0.0.0.0:6455"),
+            "{other_port}"
+        );
         let both = [own(2), own(3)].concat();
-        assert!(which(pair, any, &both).unwrap_err().contains("--artnet"));
+        let (status, why) = refused(any, &both);
+        assert!(status == 2 && why.contains("--artnet"), "{why}");
         assert_eq!(
-            which(pair, at("10.0.0.3:6454"), &both),
-            Ok((Role::Second, pair.first))
+            found(at("10.0.0.3:6454"), &both),
+            (Role::Second, pair.first)
         );
     }
 

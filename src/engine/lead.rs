@@ -7,7 +7,7 @@ use super::command::Command;
 use super::out::{self, Outlet};
 use super::send::Leaving;
 use super::snapshot::{StandbyDuty, StandbyRole, StandbyState};
-use super::standby::{Change, Duty, Role, Setup, Standby};
+use super::standby::{Change, Duty, Role, Says, Setup, Standby};
 use super::survey::Ending;
 use crate::pattern::Refused;
 use crate::power::cap::{Limiter, OutIndex};
@@ -103,10 +103,16 @@ impl Engine {
     }
 
     fn beat(&mut self, now: Time, outlet: &mut impl Outlet) {
-        let floor_va = self.live_floor_va();
-        let file = self.file_number;
+        if self
+            .standby
+            .as_ref()
+            .is_none_or(|standby| now < standby.next())
+        {
+            return;
+        }
+        let says = self.says(now);
         if let Some(standby) = &mut self.standby
-            && let Some(bytes) = standby.beat(now, file, floor_va)
+            && let Some(bytes) = standby.beat(now, says)
         {
             out::send_beat(outlet, standby.peer(), &bytes);
         }
@@ -114,11 +120,18 @@ impl Engine {
 
     /// Tells the other one that this one ends, so that it leads at once. The last that an engine does.
     pub fn say_goodbye(&mut self, now: Time, outlet: &mut impl Outlet) {
-        let floor_va = self.live_floor_va();
-        let file = self.file_number;
+        let says = self.says(now);
         if let Some(standby) = &mut self.standby {
-            let bytes = standby.last_beat(now, file, floor_va);
+            let bytes = standby.last_beat(now, says);
             out::send_beat(outlet, standby.peer(), &bytes);
+        }
+    }
+
+    fn says(&self, now: Time) -> Says {
+        Says {
+            file: self.file_number,
+            floor_va: self.live_floor_va(),
+            blind: self.signal(now).is_dark(),
         }
     }
 
@@ -221,6 +234,7 @@ impl Engine {
             peer_duty: heard.map(|(beat, _)| duty(beat.duty)),
             peer_heard_s: heard.map(|(_, at)| now.s_since(at)),
             same_file: heard.map(|(beat, _)| beat.file == self.file_number),
+            peer_hears_picture: heard.map(|(beat, _)| !beat.blind),
             deaf: standby.deaf(now),
         })
     }

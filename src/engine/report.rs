@@ -245,7 +245,7 @@ impl Engine {
             .collect()
     }
 
-    fn signal(&self, now: Time) -> SignalState {
+    pub(super) fn signal(&self, now: Time) -> SignalState {
         let mut live = 0;
         let mut came = 0;
         for at in self.universes.iter().filter_map(|universe| universe.at) {

@@ -43,6 +43,17 @@ pub struct Setup {
     pub run: u64,
 }
 
+/// What a beat says of the one who sends it, beside who leads.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Says {
+    /// Number of its floor file.
+    pub(super) file: u64,
+    /// Live limit of the floor, in volt-amperes.
+    pub(super) floor_va: Option<u32>,
+    /// Whether it hears no picture.
+    pub(super) blind: bool,
+}
+
 /// What has to be done.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Change {
@@ -136,9 +147,12 @@ impl Standby {
         self.heard.as_ref().map(|heard| (&heard.beat, heard.at))
     }
 
-    /// Whether the other one answers polls but its beats can't be read: its key is another.
+    /// Whether the other one answers polls but its beats can't be read: its key is another. What it answered
+    /// before it fell silent says nothing of that.
     pub(super) fn deaf(&self, now: Time) -> bool {
-        !self.hears(now) && self.answers_polls(now)
+        let since = self.heard.map(|heard| heard.at.plus_ms(SILENT_MS));
+        let answers = self.answered > since && self.answers_polls(now);
+        !self.hears(now) && answers
     }
 
     fn answers_polls(&self, now: Time) -> bool {
@@ -263,7 +277,7 @@ impl Standby {
     }
 
     /// The beat that is due, as bytes.
-    pub(super) fn beat(&mut self, now: Time, file: u64, floor_va: Option<u32>) -> Option<Vec<u8>> {
+    pub(super) fn beat(&mut self, now: Time, says: Says) -> Option<Vec<u8>> {
         if now < self.next_beat {
             return None;
         }
@@ -272,26 +286,27 @@ impl Standby {
         } else {
             Duty::StandsBy
         };
-        Some(self.write(duty, now, file, floor_va))
+        Some(self.write(duty, now, says))
     }
 
     /// The last beat: this one ends.
-    pub(super) fn last_beat(&mut self, now: Time, file: u64, floor_va: Option<u32>) -> Vec<u8> {
-        self.write(Duty::Ends, now, file, floor_va)
+    pub(super) fn last_beat(&mut self, now: Time, says: Says) -> Vec<u8> {
+        self.write(Duty::Ends, now, says)
     }
 
-    fn write(&mut self, duty: Duty, now: Time, file: u64, floor_va: Option<u32>) -> Vec<u8> {
+    fn write(&mut self, duty: Duty, now: Time, says: Says) -> Vec<u8> {
         self.next_beat = now.plus_ms(BEAT_EVERY_MS);
         self.number += 1;
         let beat = Beat {
             role: self.setup.role,
             duty,
             wants: self.wants(now),
-            file,
+            blind: says.blind,
+            file: says.file,
             run: self.setup.run,
             number: self.number,
             heard: self.names,
-            floor_va,
+            floor_va: says.floor_va,
         };
         beat.write(&self.setup.key).to_vec()
     }

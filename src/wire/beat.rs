@@ -7,7 +7,7 @@
 //! | 8 | version: 1 |
 //! | 9 | who sends it: 1 the first, 2 the second |
 //! | 10 | what it does: 0 stands by, 1 leads, 2 ends |
-//! | 11 | 1 if it wants to lead again |
+//! | 11 | bit 0: it wants to lead again; bit 1: it hears no picture |
 //! | 12–19 | number of its floor file, little-endian like all that follows |
 //! | 20–27 | number of its run: drawn when it was started |
 //! | 28–35 | number of the beat in that run: counts up |
@@ -65,6 +65,8 @@ pub struct Beat {
     pub duty: Duty,
     /// Whether it wants to lead again.
     pub wants: bool,
+    /// Whether it hears no picture, so that the floor would be dark if it led.
+    pub blind: bool,
     /// Number of its floor file.
     pub file: u64,
     /// Number of its run.
@@ -102,7 +104,7 @@ impl Beat {
             Duty::Leads => 1,
             Duty::Ends => 2,
         };
-        bytes[11] = u8::from(self.wants);
+        bytes[11] = u8::from(self.wants) | u8::from(self.blind) << 1;
         for (at, number) in [
             (12, self.file),
             (20, self.run),
@@ -143,7 +145,8 @@ impl Beat {
                 2 => Duty::Ends,
                 _ => return None,
             },
-            wants: signed[11] == 1,
+            wants: signed[11] & 1 != 0,
+            blind: signed[11] & 2 != 0,
             file: number(12),
             run: number(20),
             number: number(28),
@@ -164,6 +167,7 @@ mod tests {
         role: Role::Second,
         duty: Duty::Leads,
         wants: true,
+        blind: false,
         file: 0x0102_0304_0506_0708,
         run: 0x1112_1314_1516_1718,
         number: 7,
@@ -200,12 +204,13 @@ mod tests {
     proptest! {
         #[test]
         fn what_is_written_is_read(
-            first: bool, duty in 0..3, wants: bool, numbers: [u64; 4], limit in prop::option::of(0..u32::MAX),
+            first: bool, duty in 0..3, wants: bool, blind: bool, numbers: [u64; 4], limit in prop::option::of(0..u32::MAX),
         ) {
             let beat = Beat {
                 role: if first { Role::First } else { Role::Second },
                 duty: [Duty::StandsBy, Duty::Leads, Duty::Ends][usize::try_from(duty).unwrap()],
                 wants,
+                blind,
                 file: numbers[0],
                 run: numbers[1],
                 number: numbers[2],

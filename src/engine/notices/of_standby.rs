@@ -1,8 +1,6 @@
 //! Who leads, and what keeps the other one from it.
 
-use super::super::snapshot::{
-    Notice, Severity, SignalState, StandbyDuty, StandbyRole, StandbyState, State,
-};
+use super::super::snapshot::{Notice, Severity, StandbyDuty, StandbyRole, StandbyState, State};
 use super::notice;
 
 /// A beat that is older than this is late.
@@ -38,8 +36,7 @@ pub(super) fn all(state: &State) -> Vec<Notice> {
         );
         notices.push(notice("standby_other_file", Severity::Warning, text));
     }
-    let no_picture = matches!(state.signal, SignalState::Waiting | SignalState::Lost);
-    if standby.duty == StandbyDuty::StandsBy && no_picture {
+    if standby.duty == StandbyDuty::StandsBy && state.signal.is_dark() {
         let text = "This litfloor stands by but hears no picture: let the console send to both, by \
                     broadcast or to two addresses, or the floor goes dark when this one has to lead.";
         notices.push(notice(
@@ -47,6 +44,15 @@ pub(super) fn all(state: &State) -> Vec<Notice> {
             Severity::Warning,
             text.to_owned(),
         ));
+    }
+    let waits = there && standby.peer_duty == Some(StandbyDuty::StandsBy);
+    if waits && standby.peer_hears_picture == Some(false) && !state.signal.is_dark() {
+        let text = format!(
+            "The litfloor at {} stands by but hears no picture: let the console send to both, by broadcast \
+             or to two addresses, or the floor goes dark when that one has to lead.",
+            standby.peer
+        );
+        notices.push(notice("standby_no_picture_there", Severity::Warning, text));
     }
     notices
 }
@@ -81,6 +87,7 @@ fn of_duty(standby: &StandbyState) -> Notice {
 
 #[cfg(test)]
 mod tests {
+    use super::super::super::snapshot::SignalState;
     use super::*;
 
     fn told(change: impl FnOnce(&mut StandbyState, &mut SignalState)) -> Vec<(String, Severity)> {
@@ -93,6 +100,7 @@ mod tests {
             peer_duty: Some(StandbyDuty::Leads),
             peer_heard_s: Some(0.02),
             same_file: Some(true),
+            peer_hears_picture: Some(true),
             deaf: false,
         };
         let mut signal = SignalState::Live;
@@ -143,5 +151,11 @@ mod tests {
         let silent =
             |_: &mut StandbyState, signal: &mut SignalState| *signal = SignalState::Waiting;
         assert_eq!(codes(told(silent)), ["standby_no_picture"]);
+        let silent_there = |standby: &mut StandbyState, _: &mut SignalState| {
+            standby.duty = StandbyDuty::Leads;
+            standby.peer_duty = Some(StandbyDuty::StandsBy);
+            standby.peer_hears_picture = Some(false);
+        };
+        assert!(codes(told(silent_there)).contains(&"standby_no_picture_there".to_owned()));
     }
 }

@@ -26,6 +26,9 @@ pub struct StandbyState {
     /// Whether it had the same floor file.
     #[schema(required)]
     pub same_file: Option<bool>,
+    /// Whether it heard the console's picture.
+    #[schema(required)]
+    pub peer_hears_picture: Option<bool>,
     /// Whether the other one answers polls, but its beats can't be read.
     pub deaf: bool,
 }

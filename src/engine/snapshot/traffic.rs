@@ -18,6 +18,13 @@ pub enum SignalState {
     Lost,
 }
 
+impl SignalState {
+    /// Whether nothing mapped arrives.
+    pub const fn is_dark(self) -> bool {
+        matches!(self, Self::Waiting | Self::Lost)
+    }
+}
+
 /// One universe that arrives, or should.
 #[expect(
     clippy::struct_excessive_bools,

@@ -6,6 +6,12 @@ use super::*;
 
 const KEY: Key = [7; 32];
 
+const SAYS: Says = Says {
+    file: 5,
+    floor_va: None,
+    blind: false,
+};
+
 fn at(last: u8) -> SocketAddrV4 {
     SocketAddrV4::new(Ipv4Addr::new(10, 0, 0, last), 6454)
 }
@@ -68,7 +74,7 @@ impl Pair {
                 one.listen(now);
             }
             one.decide(now);
-            sent.extend(one.beat(now, 5, None).map(|bytes| (from, bytes)));
+            sent.extend(one.beat(now, SAYS).map(|bytes| (from, bytes)));
         }
         if self.joined {
             for (from, bytes) in &sent {
@@ -143,7 +149,7 @@ fn who_says_that_it_ends_is_followed_at_once() {
     let mut pair = Pair::new();
     pair.run(5_000);
     let mut first = pair.first.take().unwrap();
-    let last = first.last_beat(pair.now, 5, None);
+    let last = first.last_beat(pair.now, SAYS);
     assert!(pair.second.as_mut().unwrap().hear(at(1), &last, pair.now));
     pair.step();
     assert_eq!(pair.who(), (false, true));
@@ -248,16 +254,16 @@ fn forged_beats_are_none() {
     let mut second = one(Role::Second, 22, Time::from_s(1));
     let mut forger = one(Role::First, 11, Time::from_s(1));
     forger.setup.key = [8; 32];
-    let bytes = forger.beat(Time::from_s(1), 5, None).unwrap();
+    let bytes = forger.beat(Time::from_s(1), SAYS).unwrap();
     assert!(!second.hear(at(1), &bytes, Time::from_s(1)));
     let mut first = one(Role::First, 11, Time::from_s(1));
-    let bytes = first.beat(Time::from_s(1), 5, None).unwrap();
+    let bytes = first.beat(Time::from_s(1), SAYS).unwrap();
     assert!(
         !second.hear(at(9), &bytes, Time::from_s(1)),
         "from elsewhere"
     );
     let mut twin = one(Role::Second, 33, Time::from_s(1));
-    let bytes = twin.beat(Time::from_s(1), 5, None).unwrap();
+    let bytes = twin.beat(Time::from_s(1), SAYS).unwrap();
     assert!(
         !second.hear(at(1), &bytes, Time::from_s(1)),
         "of the same role"
@@ -272,6 +278,21 @@ fn whoever_answers_polls_but_can_t_be_understood_is_not_fought() {
     assert!(second.deaf(Time::from_s(2)));
     // Until it answers no more.
     assert_eq!(second.decide(Time::from_s(12)), Some(Change::Lead));
+}
+
+#[test]
+fn whoever_was_understood_and_is_silent_is_gone_and_not_deaf() {
+    let mut pair = Pair::new();
+    pair.run(2_000);
+    let now = pair.now;
+    pair.second.as_mut().unwrap().peer_answered(now);
+    pair.first = None;
+    pair.run(1_000);
+    let second = pair.second.as_mut().unwrap();
+    assert!(second.leads() && !second.deaf(pair.now));
+    // Started again with another key it answers polls.
+    second.peer_answered(pair.now);
+    assert!(second.deaf(pair.now));
 }
 
 proptest! {
