@@ -52,13 +52,7 @@ impl Engine {
     }
 
     /// Takes a beat; false if it is none.
-    pub(super) fn hear_beat(
-        &mut self,
-        now: Time,
-        from: std::net::SocketAddrV4,
-        bytes: &[u8],
-        outlet: &mut impl Outlet,
-    ) -> bool {
+    pub(super) fn hear_beat(&mut self, now: Time, bytes: &[u8], outlet: &mut impl Outlet) -> bool {
         let Some(standby) = self.standby.as_mut().filter(|_| Beat::looks_like(bytes)) else {
             return false;
         };
@@ -66,7 +60,7 @@ impl Engine {
             && standby
                 .heard()
                 .is_some_and(|(beat, _)| beat.duty == Duty::Leads);
-        if !standby.hear(from, bytes, now) {
+        if !standby.hear(bytes, now) {
             return false;
         }
         let heard = standby.heard().map(|(beat, _)| *beat);

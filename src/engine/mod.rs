@@ -265,7 +265,7 @@ impl Engine {
                 Outcome::PollReply
             }
             Ok(Packet::Other(_)) => Outcome::PassedOver,
-            Err(_) if self.hear_beat(now, from, bytes, outlet) => Outcome::Beat,
+            Err(_) if self.hear_beat(now, bytes, outlet) => Outcome::Beat,
             Err(refusal) => refusal.into(),
         };
         self.tally.count(outcome);

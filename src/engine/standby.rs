@@ -30,6 +30,15 @@ const WELL_AFTER_MS: u64 = 10_000;
 /// Runs of the other one that are remembered as over.
 const MOST_GONE: usize = 32;
 
+/// Runs that claim to be the other one's, of which ours names one after the other while none is heard.
+const MOST_CLAIMS: usize = 16;
+
+/// A claim that was not repeated for so long is forgotten.
+const CLAIM_LASTS_MS: u64 = 1_000;
+
+/// Whoever begins anew without ending counts its run up; no further than this from the one before.
+const SAME_PROCESS: u64 = 1 << 16;
+
 /// What a second litfloor needs to stand by for the first, and the first to be stood by for.
 #[derive(Debug, Clone)]
 pub struct Setup {
@@ -63,6 +72,13 @@ pub(super) enum Change {
     Stand,
 }
 
+/// Somebody who knows the key says that this is the other one's run; it may be one that is long over.
+#[derive(Debug, Clone, Copy)]
+struct Claim {
+    run: u64,
+    at: Time,
+}
+
 /// The other one, as it was heard last.
 #[derive(Debug, Clone, Copy)]
 struct Heard {
@@ -84,9 +100,11 @@ pub(super) struct Standby {
     number: u64,
     next_beat: Time,
     heard: Option<Heard>,
-    /// The run of the other one that our beats name.
-    names: u64,
-    /// Its runs before that.
+    /// Who claims to be the other one while none is heard.
+    claims: Vec<Claim>,
+    /// Which of them our next beat names.
+    turn: usize,
+    /// Its runs before the one that is heard, of those that have named ours.
     gone: Vec<u64>,
     /// When the other one answered a poll.
     answered: Option<Time>,
@@ -108,7 +126,8 @@ impl Standby {
             number: 0,
             next_beat: now,
             heard: None,
-            names: 0,
+            claims: Vec::new(),
+            turn: 0,
             gone: Vec::new(),
             answered: None,
             seen: now,
@@ -172,41 +191,78 @@ impl Standby {
         self.answered = Some(now);
     }
 
-    /// Takes a beat; false if it is none of the other one's, or an old one that somebody sends again.
+    /// Takes a beat; false if it is none of the other one's, or an old one that somebody sends again. From
+    /// which of its addresses it comes is no matter: who has several sends from any.
     ///
     /// Every run has a number that is drawn when it begins. Of a run that is heard a beat must be newer
-    /// than the last; another run is heard only when it names ours, which it can't have known before
-    /// we began, and is forgotten for good when the next takes its place.
-    pub(super) fn hear(&mut self, from: SocketAddrV4, bytes: &[u8], now: Time) -> bool {
+    /// than the last. Another run is heard only when it names ours, which it can't have known before we
+    /// began; while one is heard it must also be what the same process goes on as. The one before is then
+    /// forgotten for good.
+    pub(super) fn hear(&mut self, bytes: &[u8], now: Time) -> bool {
         let read = Beat::read(bytes, &self.setup.key);
-        let other = read.filter(|beat| from == self.setup.peer && beat.role != self.setup.role);
-        let Some(beat) = other else {
+        let Some(beat) = read.filter(|beat| beat.role != self.setup.role) else {
             return false;
         };
         let before = self.heard.map(|heard| (heard.beat.run, heard.beat.number));
-        match before {
-            Some((run, number)) if run == beat.run => {
-                if beat.number <= number {
-                    return false;
-                }
+        if let Some((run, number)) = before
+            && run == beat.run
+        {
+            if beat.number <= number {
+                return false;
             }
-            _ if self.gone.contains(&beat.run) => return false,
-            _ => {
-                self.names = beat.run;
-                if beat.heard != self.setup.run {
-                    // It will name ours when it has heard us.
-                    return true;
-                }
-                if let Some((run, _)) = before {
-                    if self.gone.len() == MOST_GONE {
-                        self.gone.remove(0);
-                    }
-                    self.gone.push(run);
-                }
+        } else {
+            if self.gone.contains(&beat.run) {
+                return false;
+            }
+            let goes_on = before
+                .is_some_and(|(run, _)| (1..=SAME_PROCESS).contains(&beat.run.wrapping_sub(run)));
+            if beat.heard != self.setup.run || (self.hears(now) && !goes_on) {
+                // It will name ours when it has heard us, and be heard when nobody else is.
+                self.claim(beat.run, now);
+                return true;
+            }
+            if let Some((run, _)) = before {
+                self.forget(run);
             }
         }
         self.heard = Some(Heard { beat, at: now });
         true
+    }
+
+    /// Notes that somebody says to be the other one. Those that came first stay, so that nobody is
+    /// pushed out by many.
+    fn claim(&mut self, run: u64, now: Time) {
+        let fresh = |claim: &Claim| now.us_since(claim.at) < CLAIM_LASTS_MS * 1_000;
+        self.claims.retain(fresh);
+        if let Some(claim) = self.claims.iter_mut().find(|claim| claim.run == run) {
+            claim.at = now;
+        } else if self.claims.len() < MOST_CLAIMS {
+            self.claims.push(Claim { run, at: now });
+        }
+    }
+
+    /// A run is over. When too many are, ours gets another number: what was recorded of those that are no
+    /// longer remembered names the one before.
+    fn forget(&mut self, run: u64) {
+        if self.gone.len() == MOST_GONE {
+            self.gone.clear();
+            self.setup.run = next_run(self.setup.run);
+        }
+        self.gone.push(run);
+    }
+
+    /// The run that our next beat names: the one that is heard, else the claims in turn, for only the one that is
+    /// no recording answers.
+    fn names(&mut self, now: Time) -> u64 {
+        if let Some(heard) = self.heard.filter(|_| self.hears(now)) {
+            return heard.beat.run;
+        }
+        self.turn = self.turn.wrapping_add(1);
+        let claims = self.claims.len();
+        let claim = self.turn.checked_rem(claims).map(|at| self.claims[at].run);
+        claim
+            .or(self.heard.map(|heard| heard.beat.run))
+            .unwrap_or(0)
     }
 
     /// Whether it was away for so long that the other one may have taken the lead meanwhile, or given it
@@ -223,7 +279,7 @@ impl Standby {
     pub(super) fn listen(&mut self, now: Time) {
         (self.leads, self.listens) = (false, true);
         (self.began, self.since) = (now, now);
-        self.setup.run = self.setup.run.wrapping_add(1).max(1);
+        self.setup.run = next_run(self.setup.run);
         self.heard = None;
         self.next_beat = now;
     }
@@ -297,6 +353,7 @@ impl Standby {
     fn write(&mut self, duty: Duty, now: Time, says: Says) -> Vec<u8> {
         self.next_beat = now.plus_ms(BEAT_EVERY_MS);
         self.number += 1;
+        let names = self.names(now);
         let beat = Beat {
             role: self.setup.role,
             duty,
@@ -305,10 +362,19 @@ impl Standby {
             file: says.file,
             run: self.setup.run,
             number: self.number,
-            heard: self.names,
+            heard: names,
             floor_va: says.floor_va,
         };
         beat.write(&self.setup.key).to_vec()
+    }
+}
+
+/// What a run that begins anew goes on as.
+const fn next_run(run: u64) -> u64 {
+    match run.wrapping_add(1) {
+        // 0 says that none was heard.
+        0 => 1,
+        next => next,
     }
 }
 
