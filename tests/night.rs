@@ -327,6 +327,20 @@ fn frames_go_on_where_nobody_reads_what_is_told() {
     assert!(child.wait().unwrap().success());
 }
 
+/// An access point for guests that comes up late. The address is of those for documentation (RFC 5737).
+#[cfg(target_os = "linux")]
+#[test]
+fn a_page_whose_address_is_not_there_yet_keeps_no_frame_from_the_floor() {
+    let node = Node::open("six");
+    let (_directory, path) = daemon::file(&daemon::six_panels(&[node.address]));
+    let mut command = daemon::to_run(&path);
+    command.args(["--guests", "203.0.113.9:0"]);
+    let daemon = daemon::Daemon::of(command);
+    assert!(node.next(PATIENCE).is_some());
+    daemon.until_well();
+    assert!(daemon.end_with("TERM").success());
+}
+
 #[test]
 fn every_line_of_a_log_for_programs_is_json() {
     let (_directory, path) = daemon::file(&daemon::six_panels(&[daemon::free_udp_port()]));

@@ -254,11 +254,46 @@ fn listen(
     flag: &'static str,
 ) -> Result<TcpListener, OpenError> {
     let open = || {
-        let listener = TcpListener::bind(address)?;
+        let listener = match TcpListener::bind(address) {
+            Err(error) if error.kind() == io::ErrorKind::AddrNotAvailable => {
+                let listener = beforehand(address).ok_or(error)?;
+                tracing::warn!(
+                    "{what}: this machine has no address {} now. The page is there when the address is; is it \
+                     the one that {flag} was to have?",
+                    address.ip()
+                );
+                listener
+            }
+            bound => bound?,
+        };
         listener.set_nonblocking(true)?;
         Ok(listener)
     };
     open().map_err(explain(what, holder::Kind::Tcp, address, flag))
+}
+
+/// Listens at an address that this machine does not have yet: an access point that comes up late must not keep
+/// the floor dark. Nothing where the system can't.
+fn beforehand(address: SocketAddr) -> Option<TcpListener> {
+    #[cfg(target_os = "linux")]
+    {
+        let socket = Socket::new(Domain::for_address(address), Type::STREAM, None).ok()?;
+        match address {
+            SocketAddr::V4(_) => socket.set_freebind_v4(true),
+            SocketAddr::V6(_) => socket.set_freebind_v6(true),
+        }
+        .ok()?;
+        socket.set_reuse_address(true).ok()?;
+        socket.bind(&address.into()).ok()?;
+        // As the standard library has it.
+        socket.listen(128).ok()?;
+        Some(socket.into())
+    }
+    #[cfg(not(target_os = "linux"))]
+    {
+        let _ = address;
+        None
+    }
 }
 
 /// Opens the dashboard's socket.

@@ -51,21 +51,30 @@ impl Encryption {
         Self::of(certificate, key, true)
     }
 
-    /// By a certificate that litfloor made of itself for these `names`, now or on an earlier day.
+    /// By a certificate that litfloor made of itself for these `names`, now or on an earlier day. One that
+    /// can't be used any more is replaced, and one that can't be kept serves as long as litfloor runs: the log
+    /// says so. Neither is a reason to leave the floor dark.
     ///
     /// # Errors
-    /// When what was kept can't be read, or a new one can't be made or kept. The text says what to do.
+    /// When none can be made.
     pub fn own(keep: &Keep, names: &[String]) -> Result<Self, String> {
-        if let Some(kept) = keep.read_file(OWN)? {
-            return Self::of(kept.as_bytes(), kept.as_bytes(), false).map_err(|why| {
-                format!(
-                    "{OWN} in the state directory can't be used: {why}. Remove it, and litfloor makes a \
-                     new one; browsers then ask once more whether they trust it."
-                )
-            });
+        match keep.read_file(OWN) {
+            Ok(Some(kept)) => match Self::of(kept.as_bytes(), kept.as_bytes(), false) {
+                Ok(kept) => return Ok(kept),
+                Err(why) => tracing::warn!(
+                    "{OWN} in the state directory can't be used: {why}. A new one takes its place; browsers \
+                     ask once more whether they trust it."
+                ),
+            },
+            Ok(None) => {}
+            Err(why) => tracing::warn!("the certificate: {why}"),
         }
         let made = make(names).map_err(|error| format!("no certificate can be made: {error}"))?;
-        keep.write_file(OWN, made.as_bytes())?;
+        if let Err(why) = keep.write_file(OWN, made.as_bytes()) {
+            tracing::warn!(
+                "the certificate can't be kept, and the next start makes another one: {why}"
+            );
+        }
         Self::of(made.as_bytes(), made.as_bytes(), false).map_err(|why| why.to_string())
     }
 
@@ -162,12 +171,24 @@ mod tests {
             let mode = std::fs::metadata(&file).unwrap().permissions().mode();
             assert_eq!(mode & 0o777, 0o600);
         }
+        // One that is damaged is replaced, for good.
         std::fs::write(&file, "no certificate").unwrap();
-        let why = Encryption::own(&keep, &names()).unwrap_err();
-        assert!(why.contains(OWN) && why.contains("Remove it"), "{why}");
-        std::fs::remove_file(&file).unwrap();
         let new = Encryption::own(&keep, &names()).unwrap();
         assert_ne!(first.fingerprint(), new.fingerprint());
+        let again = Encryption::own(&keep, &names()).unwrap();
+        assert_eq!(new.fingerprint(), again.fingerprint());
+    }
+
+    #[test]
+    fn one_that_can_t_be_kept_serves_all_the_same() {
+        let directory = tempfile::tempdir().unwrap();
+        let taken = directory.path().join("a file");
+        std::fs::write(&taken, "").unwrap();
+        for keep in [Keep::Directory(taken), Keep::Nowhere("no home".to_owned())] {
+            let first = Encryption::own(&keep, &names()).unwrap();
+            let next = Encryption::own(&keep, &names()).unwrap();
+            assert_ne!(first.fingerprint(), next.fingerprint());
+        }
     }
 
     #[test]
