@@ -166,6 +166,8 @@ stage no-dashboard cargo check --no-default-features --all-targets
 stage licences licences
 # Builds the program too, so that all later stages run the very same one.
 must build cargo test --no-run
+# What daemons of earlier runs have kept.
+rm -rf "${CARGO_TARGET_DIR:-$PWD/target}/tmp/states"
 stage rust-tests cargo test --no-fail-fast
 stage tsc npm --prefix web run check
 stage web-tests npm --prefix web test

@@ -92,7 +92,7 @@ fn what_was_written_is_there_after_a_kill_and_serials_are_entered_once() {
 }
 
 #[test]
-fn a_damaged_book_is_refused_and_left_as_it_is() {
+fn a_floor_is_lit_without_a_damaged_book_which_is_left_as_it_is() {
     let node = Node::open("six");
     let (directory, floor) = daemon::file(&daemon::six_panels(&[node.address]));
     let state = directory.path().join("state");
@@ -112,16 +112,21 @@ fn a_damaged_book_is_refused_and_left_as_it_is() {
     bytes[from..to].fill(0xA5);
     fs::write(&book, &bytes).unwrap();
 
-    let words: Vec<&str> = words.iter().map(String::as_str).collect();
-    let (status, _, said) = daemon::ended(&words);
-    assert_eq!(status, 1, "{said}");
-    for part in [
-        "damaged",
-        "book.sqlite3",
-        "litfloor book recover",
-        "litfloor book export",
-    ] {
-        assert!(said.contains(part), "{part} is not in: {said}");
+    let daemon = started(&words);
+    let told = daemon.until(daemon::PATIENCE, |state| {
+        let notices = state["notices"].as_array()?;
+        let notice = notices.iter().find(|notice| notice["code"] == "not_kept")?;
+        Some(notice["text"].as_str()?.to_owned())
+    });
+    for part in ["damaged", "litfloor book"] {
+        assert!(told.contains(part), "{part} is not in: {told}");
     }
+    while node
+        .next(daemon::PATIENCE)
+        .is_none_or(|bytes| !bytes.starts_with(b"Art-Net\0\0\x50"))
+    {}
+    let note = json!({"text": "not to be kept", "who": "Ida"});
+    assert_eq!(post(&daemon, "/api/v1/book/panels/P9/notes", &note).0, 404);
+    assert!(daemon.end_with("TERM").success());
     assert_eq!(fs::read(&book).unwrap(), bytes);
 }

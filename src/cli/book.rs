@@ -7,7 +7,6 @@ use std::sync::Arc;
 use tokio::sync::watch;
 use tokio::task::spawn_blocking;
 
-use super::failure::Failure;
 use crate::book::{FaultRow, FaultState, Found, NotDone, PlacedRow};
 use crate::engine::survey::state::SurveyOutcome;
 use crate::floor::Floor;
@@ -25,38 +24,61 @@ const STANDS_S: f64 = 5.0;
 /// Common practice, no source.
 const AWAY_S: f64 = 30.0;
 
-/// Opens the book where the history is kept; nothing where there is no place for it.
-///
-/// # Errors
-/// When there is one that can't be used: nothing is written then, and litfloor must not run.
-pub(super) fn open(history: &Place) -> Result<Option<Book>, Failure> {
+/// The book, or why there is none.
+#[derive(Debug, Default)]
+pub(super) struct Opened {
+    pub(super) book: Option<Book>,
+    /// What can't be kept, for people.
+    pub(super) not_kept: Option<String>,
+}
+
+/// Opens the book where the history is kept. The floor is not to stay dark for want of one: where it can't be used
+/// litfloor runs without, and leaves it as it is.
+pub(super) fn open(history: &Place) -> Opened {
     let place = match history {
         Place::Memory => BookPlace::Memory,
         Place::Directory(directory) => BookPlace::File(directory.join(NAME)),
         Place::Nowhere(why) => {
             tracing::warn!(%why, "no book of repairs is kept");
-            return Ok(None);
+            return without(format!("No book of repairs is kept: {why}."));
         }
     };
     match Book::open(&place) {
+        Ok(book) if book.is_writable() => Opened {
+            book: Some(book),
+            not_kept: None,
+        },
         Ok(book) => {
-            if !book.is_writable() {
-                tracing::warn!(
-                    "the book of repairs can only be looked at: its file can't be written"
-                );
+            let told = "The book of repairs can only be looked at: its file can't be written.";
+            tracing::warn!("{told}");
+            Opened {
+                book: Some(book),
+                not_kept: Some(told.to_owned()),
             }
-            Ok(Some(book))
         }
-        // The floor is not to stay dark for want of a book.
         Err(NotOpened {
             path,
             flaw: Flaw::NotHad(why),
         }) => {
             let path = path.display();
             tracing::warn!(%why, %path, "no book of repairs is kept");
-            Ok(None)
+            without(format!("No book of repairs is kept: {why}."))
         }
-        Err(why) => Err(Failure::input(why)),
+        Err(refused) => {
+            tracing::error!("{refused}");
+            without(format!(
+                "The book of repairs can't be used, and nothing is written into it: {}. The log of litfloor \
+                 says what to do; `litfloor book` has the means.",
+                refused.flaw
+            ))
+        }
+    }
+}
+
+const fn without(not_kept: String) -> Opened {
+    Opened {
+        book: None,
+        not_kept: Some(not_kept),
     }
 }
 

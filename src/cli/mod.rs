@@ -14,6 +14,7 @@ pub mod doctor;
 mod doors;
 mod failure;
 mod health;
+mod keeping;
 mod log;
 pub mod manuals;
 mod meter;

@@ -13,7 +13,7 @@ use super::meter;
 use super::records::Records;
 use super::reload::{Hangups, Reader, Reloader};
 use super::sockets::Sockets;
-use super::{book, health, show, standby, survey, voltages, watchdog};
+use super::{book, health, keeping, show, standby, survey, voltages, watchdog};
 use crate::engine::levels::Shown;
 use crate::engine::look::Look;
 use crate::engine::sending::Sending;
@@ -30,7 +30,6 @@ use crate::net::drops::Drops;
 use crate::net::plane::{self, Heard, How, Published};
 use crate::net::{interfaces, processor};
 use crate::store::Place;
-use crate::store::book::Book;
 use crate::units::Time;
 use crate::web::{self, FaultEnds, Faults, FloorView, Gate, Source, SurveyEnds, Surveys};
 
@@ -174,8 +173,8 @@ fn keep(
     history: Place,
     seen: &Seen,
     floor: &watch::Receiver<Arc<FloorView>>,
-) -> Result<(Option<Book>, Records), Failure> {
-    let book = book::open(&history)?;
+) -> Result<(book::Opened, Records), Failure> {
+    let book = book::open(&history);
     let records = Records::start(history, &seen.state, floor)?;
     Ok((book, records))
 }
@@ -281,7 +280,7 @@ pub(super) async fn serve(
         simulation: plan.simulation,
         survey,
         faults,
-        book: book::for_pages(book.as_ref()),
+        book: book::for_pages(book.book.as_ref()),
     };
     let ends = Ends {
         levels,
@@ -290,7 +289,9 @@ pub(super) async fn serve(
         faults: fault_ends,
     };
     think(&mut beside, &source, seen, ends, clock);
-    book.map(|book| beside.spawn(book::follow(source.clone(), book)));
+    let kept = book.book;
+    kept.map(|book| beside.spawn(book::follow(source.clone(), book)));
+    beside.spawn(keeping::follow(source.clone(), book.not_kept));
     beside.spawn(meter::run(source.clone(), &gate, plan.simulated));
     beside.spawn(interfaces::follow(networks));
     beside.spawn(reloader.run(wishes));

@@ -53,6 +53,9 @@ pub enum Command {
     /// This is what earlier runs taught. Likewise.
     #[serde(skip)]
     Calibrations(Vec<Kept>),
+    /// This can't be kept, and why: sentences for people, none if all is. Likewise.
+    #[serde(skip)]
+    NotKept(Vec<String>),
     /// Begin a survey: go dark and wait for its first light. Likewise.
     #[serde(skip)]
     Survey(survey::Wish),
@@ -166,6 +169,7 @@ impl Engine {
             Command::Calibrate => self.begin_calibration(now, outlet).map_err(not_begun)?,
             Command::StopCalibration => self.stop_calibration(now, outlet),
             Command::HealthVersion(version) => self.health_version = version,
+            Command::NotKept(told) => self.not_kept = told,
             Command::Calibrations(kept) => {
                 self.take_calibrations(kept);
             }

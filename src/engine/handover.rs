@@ -80,6 +80,7 @@ impl Engine {
         // The light of a calibration run or a survey ends with that.
         let ends = before.metering.is_running() || before.surveys.is_running();
         self.health_version = before.health_version;
+        self.not_kept = std::mem::take(&mut before.not_kept);
         self.surveys = survey::Surveys::after(&mut before.surveys);
         if let Some(running) = before.running.take().filter(|_| !ends) {
             self.take_over_pattern(&running, now);

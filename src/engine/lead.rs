@@ -185,6 +185,7 @@ impl Engine {
             | Command::Readings(_)
             | Command::StopCalibration
             | Command::HealthVersion(_)
+            | Command::NotKept(_)
             | Command::Calibrations(_)
             | Command::StopSurvey(_) => false,
         };

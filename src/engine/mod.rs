@@ -155,6 +155,8 @@ pub struct Engine {
     looks: look::Looks,
     /// How often what is known of faults has changed; it is worked out elsewhere.
     health_version: u32,
+    /// What can't be kept, and why.
+    not_kept: Vec<String>,
     /// The other litfloor, if there is one.
     standby: Option<Standby>,
     /// A number of the floor file, by which both know whether they have the same.
@@ -193,6 +195,7 @@ impl Engine {
             surveys: Surveys::default(),
             looks: look::Looks::new(&floor, tables.outputs.len()),
             health_version: 0,
+            not_kept: Vec::new(),
             standby: None,
             file_number: 0,
             leaving: Leaving::new(&tables, now),

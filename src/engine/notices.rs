@@ -70,6 +70,8 @@ pub(super) fn of(state: &State, when_lost: WhenLost) -> Vec<Notice> {
     notices.extend(of_sensors::all(&state.sensors));
     notices.extend(of_switches::all(&state.inputs));
     notices.extend(of_standby::all(state));
+    let not_kept = state.not_kept.iter();
+    notices.extend(not_kept.map(|told| notice("not_kept", Severity::Warning, told.clone())));
     notices.sort_by_key(|notice| notice.severity);
     notices
 }

@@ -148,6 +148,7 @@ impl Engine {
             pattern: self.pattern_state(now),
             survey: self.surveys.told(),
             health_version: self.health_version,
+            not_kept: self.not_kept.clone(),
             standby: self.standby_state(now),
             alarms: Vec::new(),
             notices: Vec::new(),

@@ -74,6 +74,9 @@ pub struct State {
     pub survey: u32,
     /// Counts up whenever what is known of faults changes: `/api/v1/faults` says what.
     pub health_version: u32,
+    /// What can't be kept, and why; a notice says it.
+    #[serde(skip)]
+    pub not_kept: Vec<String>,
     /// The other litfloor that stands by, or for which this one does; nothing where the floor file names none.
     #[schema(required)]
     pub standby: Option<StandbyState>,

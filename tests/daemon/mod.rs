@@ -13,7 +13,7 @@ use std::net::{Ipv4Addr, SocketAddr, SocketAddrV4, TcpStream, UdpSocket};
 use std::path::Path;
 use std::process::{Child, Command, ExitStatus, Stdio};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::mpsc::{self, Receiver, RecvTimeoutError};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
@@ -52,7 +52,15 @@ pub fn litfloor(arguments: &[&str]) -> Command {
     ] {
         command.env_remove(name);
     }
-    command.env("XDG_STATE_HOME", env!("CARGO_TARGET_TMPDIR"));
+    // Each keeps what it keeps for itself: two that write into one directory complain of each other.
+    static STARTED: AtomicU64 = AtomicU64::new(0);
+    let own = STARTED.fetch_add(1, Ordering::Relaxed);
+    let state = format!(
+        "{}/states/{}-{own}",
+        env!("CARGO_TARGET_TMPDIR"),
+        std::process::id()
+    );
+    command.env("XDG_STATE_HOME", state);
     command.current_dir(env!("CARGO_MANIFEST_DIR"));
     command
 }

@@ -266,21 +266,21 @@ fn a_panel_takes_its_faults_along() {
 
 #[test]
 fn where_there_is_no_place_no_book_is_kept() {
-    assert!(
-        open(&Place::Nowhere("no home".to_owned()))
-            .unwrap()
-            .is_none()
+    let nowhere = open(&Place::Nowhere("no home".to_owned()));
+    assert!(nowhere.book.is_none());
+    assert_eq!(
+        nowhere.not_kept.as_deref(),
+        Some("No book of repairs is kept: no home.")
     );
     let directory = tempfile::tempdir().unwrap();
     let place = Place::Directory(directory.path().to_owned());
-    std::fs::write(
-        directory.path().join(NAME),
-        "no book at all, and longer than a head",
-    )
-    .unwrap();
-    let why = open(&place).unwrap_err();
-    assert!(
-        format!("{why:?}").contains("no book of litfloor"),
-        "{why:?}"
-    );
+    assert!(open(&place).not_kept.is_none());
+    let text = "no book at all, and longer than a head";
+    std::fs::write(directory.path().join(NAME), text).unwrap();
+    let refused = open(&place);
+    assert!(refused.book.is_none());
+    let told = refused.not_kept.unwrap();
+    assert!(told.contains("no book of litfloor"), "{told}");
+    let kept = std::fs::read_to_string(directory.path().join(NAME)).unwrap();
+    assert_eq!(kept, text, "it is left as it is");
 }
