@@ -159,8 +159,8 @@ impl Engine {
         let digits = (2..6).find(apart).unwrap_or(6);
         Some(format!(
             "Feed {name}: {lowest_v:.digits$} V at its lowest pixel, less than the {well_v:.2} V that \
-             the floor file allows, computed from its cables: its light gets darker and changes its \
-             colour, and copper gets warm."
+             the floor file allows, computed from its cables: light may get darker and change its colour \
+             there, and copper gets warm."
         ))
     }
 

@@ -57,12 +57,14 @@ for (const size of [check.SMALL, check.SIZES.phone]) {
 }
 
 test("of two litfloors every page says which this one is", () => {
-  const standby = { role: "second", duty: "stands_by", since_s: 9, taken: 0, peer: "10.0.0.2:6454", peer_duty: "leads", peer_heard_s: 0.1, same_file: true, deaf: false };
+  const standby = { role: "second", duty: "stands_by", since_s: 9, taken: 0, peer: "10.0.0.2:6454", peer_duty: "leads", peer_heard_s: 0.1, same_file: true, peer_hears_picture: true, deaf: false };
   return visit({ mock: { change: (state) => ({ ...state, standby }) } }, async (page) => {
     for (const name of check.PAGES) {
       await goto(page, name);
       await page.getByLabel("Status").getByText("stands by", { exact: true }).waitFor();
     }
+    await goto(page, "floor");
+    await page.getByText("Nothing leaves to the nodes from here").waitFor();
   });
 });
 

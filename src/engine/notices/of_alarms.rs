@@ -9,9 +9,9 @@ fn head(code: &str) -> &'static str {
     if code == Cause::CappingLong.code() {
         "The cap has dimmed these for long, so the picture asks for more than the floor may draw"
     } else if code == Cause::VoltageLow.code() {
-        "Too little voltage at the end of these, computed from their cables"
+        "Too little voltage at the end of these, now or a moment ago, computed from their cables"
     } else {
-        "Near their limits"
+        "Near their limits, now or a moment ago"
     }
 }
 
@@ -68,7 +68,7 @@ mod tests {
             [
                 (
                     "near_limit".to_owned(),
-                    "Near their limits: feed a, supply b.".to_owned()
+                    "Near their limits, now or a moment ago: feed a, supply b.".to_owned()
                 ),
                 ("capping_long".to_owned(), "feed:a alone.".to_owned()),
             ]

@@ -355,6 +355,7 @@ export interface StandbyState {
   peer_duty: StandbyDuty | null;
   peer_heard_s: number | null;
   same_file: boolean | null;
+  peer_hears_picture: boolean | null;
   deaf: boolean;
 }
 

@@ -3,7 +3,7 @@ import type { View } from "../../api/decode";
 import buttons from "../../components/button.module.css";
 import { Icon } from "../../components/Icon";
 import { WatchOnly } from "../../components/WatchOnly";
-import { view, watchOnly } from "../../store";
+import { state, view, watchOnly } from "../../store";
 import css from "./FloorTools.module.css";
 
 const VIEWS: { view: View; word: string; icon: "out" | "in" }[] = [
@@ -29,6 +29,10 @@ export function FloorTools({ labels }: { labels: Signal<boolean> }) {
       <div class={css.hint}>
         {watchOnly.value ? (
           <WatchOnly />
+        ) : view.value === "sent" && state.value?.standby && state.value.standby.duty !== "leads" ? (
+          <p>
+            <strong>Nothing leaves to the nodes from here: this litfloor stands by.</strong>
+          </p>
         ) : view.value === "sent" ? (
           <p>After the cap: what leaves to the nodes.</p>
         ) : (

@@ -1,7 +1,7 @@
 import type { State } from "../../api/types";
 import { Card } from "../../components/Card";
 import { Empty } from "../../components/Empty";
-import { watchOnly } from "../../store";
+import { guest, watchOnly } from "../../store";
 import { Calibration } from "./Calibration";
 import { ReadingsToken } from "./ReadingsToken";
 import { SensorRow } from "./SensorRow";
@@ -9,6 +9,7 @@ import css from "./SensorsCard.module.css";
 
 /** What is measured, beside what is computed at the same place. */
 export function SensorsCard({ state, simulated }: { state: State; simulated: boolean }) {
+  if (state.sensors.length === 0 && guest.value) return null;
   if (state.sensors.length === 0) {
     return (
       <Card title="Sensors">
