@@ -101,6 +101,35 @@ fn sync_goes_onwards_once_to_each_node_after_the_frames_of_the_set() {
     }
 }
 
+/// Whoever sends many of them, perhaps from the console's forged address, makes no flood to the nodes of that.
+#[test]
+fn a_sync_that_shows_nothing_new_goes_onwards_once_a_second() {
+    let mut stage = Stage::usual("");
+    stage.pass(2_000);
+    stage.console(A, &dmx(0, 1, &[1; 6]));
+    assert_eq!(stage.console(A, SYNC), Outcome::Sync);
+    stage.news();
+    let (mut frames, mut syncs) = (0, 0);
+    for _ in 0..2_500 {
+        for _ in 0..10 {
+            assert_eq!(stage.console(A, SYNC), Outcome::Sync);
+        }
+        stage.pass(1);
+        let news = stage.news();
+        syncs += news.iter().filter(|left| left.is_sync()).count();
+        frames += news.iter().filter(|left| left.dmx().is_some()).count();
+    }
+    // Of 25,000 there is one after each frame that is repeated, and one a second.
+    assert!(frames > 0 && syncs > 0);
+    assert!(syncs <= frames + 3, "{syncs} for {frames} frames");
+    // What is new is shown at once.
+    stage.console(A, &dmx(0, 1, &[9; 6]));
+    stage.console(A, SYNC);
+    let news = stage.news();
+    let (frame, sync) = (&news[0], &news[1]);
+    assert!(frame.dmx().is_some() && sync.is_sync());
+}
+
 #[test]
 fn no_sync_leaves_when_the_source_uses_none() {
     let mut stage = Stage::usual("");

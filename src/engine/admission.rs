@@ -25,16 +25,17 @@ pub(super) fn pins(floor: &Floor, tables: &Tables) -> Vec<Option<Ipv4Addr>> {
 
 impl Engine {
     /// Whether a packet from this address is let in. Nodes need no leave to answer and to send their
-    /// switches, and who stands by needs none.
+    /// switches, and who stands by needs none to poll and to answer; its beats are none of Art-Net's.
     pub(super) fn admits(&self, from: Ipv4Addr, packet: &Packet<'_>) -> bool {
-        if self.floor.network.admits(from) || self.is_standby(from) {
+        if self.floor.network.admits(from) {
             return true;
         }
         match packet {
             // Whose switches they may be is known better by who takes them.
             Packet::Dmx(dmx) => self.switches.has(dmx.port_address),
-            Packet::PollReply(_) => self.nodes.has(from),
-            Packet::Sync | Packet::Poll(_) | Packet::Other(_) => false,
+            Packet::PollReply(_) => self.nodes.has(from) || self.is_standby(from),
+            Packet::Poll(_) => self.is_standby(from),
+            Packet::Sync | Packet::Other(_) => false,
         }
     }
 

@@ -13,6 +13,9 @@ use crate::power::cap::OutIndex;
 use crate::power::peak;
 use crate::units::Time;
 
+/// Nodes are told again to wait for syncs after so long, if the console sends some and nothing else.
+const SYNC_AGAIN_MS: u64 = 1_000;
+
 /// Unchanged data is sent again after this time (Art-Net 4: 800 to 1,000 ms).
 const KEEP_ALIVE_MS: u64 = 900;
 
@@ -46,6 +49,8 @@ pub(super) struct Leaving {
     looked: Vec<OutIndex>,
     pub(super) frames_out: u64,
     last_sync: Option<Time>,
+    /// `frames_out` at that time.
+    synced_out: u64,
     urgent: bool,
 }
 
@@ -57,6 +62,13 @@ struct Out {
 }
 
 impl Leaving {
+    /// Whether nodes have shown all that left: another sync tells them nothing, but that they are to go on
+    /// waiting for one, which they do for four seconds (Art-Net 4).
+    fn shown(&self, now: Time) -> bool {
+        let lately = |at: Time| now.us_since(at) < SYNC_AGAIN_MS * 1_000;
+        self.synced_out == self.frames_out && self.last_sync.is_some_and(lately)
+    }
+
     pub(super) fn new(tables: &Tables, now: Time) -> Self {
         let outs = vec![Out::default(); tables.outputs.len()];
         Self {
@@ -66,6 +78,7 @@ impl Leaving {
             outs,
             frames_out: 0,
             last_sync: None,
+            synced_out: 0,
             urgent: false,
         }
     }
@@ -83,6 +96,7 @@ impl Leaving {
         }
         self.frames_out = before.frames_out;
         self.last_sync = before.last_sync;
+        self.synced_out = before.synced_out;
         self.urgent = before.urgent;
     }
 
@@ -373,6 +387,9 @@ impl Engine {
 
     /// Tells all nodes to show what they got.
     pub(super) fn send_syncs(&mut self, now: Time, outlet: &mut impl Outlet) {
+        if self.leaving.shown(now) {
+            return;
+        }
         let waiting = self.leaving.last_sync.is_some();
         if !self.leads() || !self.limiter.may_sync(waiting, now) {
             // Nodes go on acting at once meanwhile.
@@ -388,6 +405,7 @@ impl Engine {
             }
         }
         self.leaving.last_sync = Some(now);
+        self.leaving.synced_out = self.leaving.frames_out;
     }
 
     /// Nodes that got no sync for four seconds act at once again.
