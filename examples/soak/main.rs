@@ -11,7 +11,7 @@
 //!   not lost on purpose;
 //! - when all is quiet the nodes show what the console sends;
 //! - what the book has acknowledged is in it at the end;
-//! - after the first third, which warms it up, neither memory nor descriptors grow.
+//! - once it is warm, neither memory nor descriptors grow.
 
 #[cfg(target_os = "linux")]
 #[expect(

@@ -24,7 +24,8 @@ use stage::Stage;
 /// litfloor for hours among faults
 #[derive(Debug, Parser)]
 struct Options {
-    /// How long, in minutes: a sixth with kills, a sixth to warm up, then what grows is watched
+    /// How long, in minutes: a sixth with kills, a sixth and no less than twelve minutes to warm up, then what grows
+    /// is watched, of which an hour tells more than a quarter of one
     #[arg(long, default_value_t = 30)]
     minutes: u64,
     /// Which faults come when
@@ -72,6 +73,10 @@ pub(crate) fn main() -> ExitCode {
     }
 }
 
+/// The ten minutes of the newest currents that litfloor keeps for browsers are full after that; in microseconds. Of a run that is too short for
+/// it, half is warm-up.
+const WARM: u64 = 12 * 60 * 1_000_000;
+
 /// What a sixth, another sixth and the rest are for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Part {
@@ -84,10 +89,11 @@ enum Part {
 }
 
 impl Part {
-    const fn after(us: u64, whole_us: u64) -> Self {
-        if us < whole_us / 6 {
+    fn after(us: u64, whole_us: u64) -> Self {
+        let kills = whole_us / 6;
+        if us < kills {
             Self::Kills
-        } else if us < whole_us / 3 {
+        } else if us < kills + WARM.max(whole_us / 6).min(whole_us / 2) {
             Self::WarmUp
         } else {
             Self::Watched
