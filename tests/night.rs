@@ -15,7 +15,7 @@ use std::process::{Command, Stdio};
 use std::sync::mpsc::{self, RecvTimeoutError};
 use std::time::Duration;
 
-use daemon::{ANY_PORT, Console, Node, PATIENCE, ended};
+use daemon::{ANY_PORT, Console, Daemon, Node, PATIENCE, ended};
 use serde_json::Value;
 
 /// A console's pace.
@@ -223,6 +223,17 @@ fn status_asks_a_daemon_that_runs() {
     let daemon = daemon::run(&path);
     let at = format!("http://{}", daemon.http);
     let ask = |format| ended(&["status", "--at", &at, "--format", format]);
+    // Nothing has gone wrong, and no console was heard.
+    daemon.until(PATIENCE, |state| {
+        (state["nodes"][0]["online"] == true).then_some(())
+    });
+    let (status, out, _) = ask("text");
+    assert_eq!(status, 1, "{out}");
+    let told = format!("which listens at {}", daemon.artnet);
+    assert!(
+        out.starts_with("NOT WELL") && out.contains("  ! No console") && out.contains(&told),
+        "{out}"
+    );
     let console = Console::open(daemon.artnet);
     let (stop, stopped) = mpsc::channel::<()>();
     let playing = std::thread::spawn(move || {
@@ -251,6 +262,10 @@ fn status_asks_a_daemon_that_runs() {
         serde_json::json!({"online": 1, "offline": []})
     );
     assert_eq!(told["version"], env!("CARGO_PKG_VERSION"));
+    assert_eq!(
+        told["recording"],
+        serde_json::json!({"in_file": true, "trouble": null})
+    );
     assert!(told["frames_in"].as_u64() >= state["frames_in"].as_u64());
     assert_eq!(told["loads"].as_array().unwrap().len(), 3);
     let (status, out, _) = ask("text");
@@ -282,6 +297,28 @@ fn status_asks_a_daemon_that_runs() {
     assert_eq!(
         (&told["well"], &told["answers"]),
         (&false.into(), &false.into())
+    );
+}
+
+#[test]
+fn status_says_that_the_history_is_not_kept() {
+    let node = Node::open("six");
+    let (directory, path) = daemon::file(&daemon::six_panels(&[node.address]));
+    let state = directory.path().join("state");
+    std::fs::write(&state, "").unwrap();
+    let mut command = daemon::to_run(&path);
+    command.env("STATE_DIRECTORY", &state);
+    let daemon = Daemon::of(command);
+    let at = format!("http://{}", daemon.http);
+    daemon.until(PATIENCE, |_| {
+        let energy = daemon.json("/api/v1/energy");
+        energy["recording"]["trouble"].is_string().then_some(())
+    });
+    let (status, out, _) = ended(&["status", "--at", &at]);
+    assert_eq!(status, 1, "{out}");
+    assert!(
+        out.contains("  ! The history of power is not kept"),
+        "{out}"
     );
 }
 

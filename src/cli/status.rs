@@ -142,6 +142,9 @@ fn text(told: &Told, seen: &Seen, out: &mut dyn Write) -> io::Result<()> {
     let sure = seen.faults.iter().filter(|fault| fault.known).count();
     let faults = seen.faults.len();
     writeln!(out, "Faults:  {sure} known, {} possible", faults - sure)?;
+    if !seen.recording.in_file {
+        writeln!(out, "History: in no file; it ends with litfloor")?;
+    }
     writeln!(out, "Notices: {}", seen.notices.len())?;
     // Those that are bad stand above already.
     for notice in seen.notices.iter().filter(|notice| !notice.is_bad()) {

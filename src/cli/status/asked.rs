@@ -16,6 +16,7 @@ pub(super) struct Answers {
     pub(super) unhealthy: Option<String>,
     pub(super) state: State,
     pub(super) faults: Vec<Fault>,
+    pub(super) recording: Recording,
     /// `/metrics`; empty if it could not be had.
     pub(super) metrics: String,
 }
@@ -26,6 +27,7 @@ pub(super) struct State {
     pub(super) revision: u32,
     pub(super) file: File,
     pub(super) uptime_s: f64,
+    pub(super) artnet: String,
     pub(super) signal: String,
     pub(super) frames_in: u64,
     pub(super) frames_out: u64,
@@ -90,6 +92,19 @@ struct Health {
     faults: Vec<Fault>,
 }
 
+/// What is looked at of `/api/v1/energy`.
+#[derive(Debug, Deserialize)]
+struct Energy {
+    recording: Recording,
+}
+
+/// How the history of power is kept.
+#[derive(Debug, Clone, Deserialize, serde::Serialize)]
+pub(super) struct Recording {
+    pub(super) in_file: bool,
+    pub(super) trouble: Option<String>,
+}
+
 #[derive(Debug, Deserialize)]
 pub(super) struct Fault {
     pub(super) cause: String,
@@ -138,11 +153,13 @@ impl Answers {
         };
         let state = described(line, at, "/api/v1/state").await?;
         let health: Health = described(line, at, "/api/v1/faults").await?;
+        let energy: Energy = described(line, at, "/api/v1/energy").await?;
         let (status, metrics) = ask(line, at, "/metrics").await?;
         Ok(Self {
             unhealthy,
             state,
             faults: health.faults,
+            recording: energy.recording,
             metrics: if status == StatusCode::OK {
                 metrics
             } else {

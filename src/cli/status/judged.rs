@@ -2,13 +2,16 @@
 
 use serde::Serialize;
 
-use super::asked::{Answers, Fault, FloorLoad, Load, Notice, State};
+use super::asked::{Answers, Fault, FloorLoad, Load, Notice, Recording, State};
 
 /// What was lost is wrong for so long.
 const LATELY_S: f64 = 60.0;
 
 /// Faults that notices tell of as well.
 const TOLD_BY_NOTICES: [&str; 3] = ["node_silent", "signal_lost", "sensor_lost"];
+
+/// Notices that tell already that no console was heard, and why.
+const WAITING_BY_NOTICES: [&str; 2] = ["unmapped_only", "standby_no_picture"];
 
 /// What was seen.
 #[derive(Debug, Serialize)]
@@ -28,6 +31,7 @@ pub(super) struct Seen {
     pub(super) loads: Vec<LoadRow>,
     pub(super) nodes: Nodes,
     pub(super) faults: Vec<FaultRow>,
+    pub(super) recording: Recording,
     pub(super) notices: Vec<Notice>,
 }
 
@@ -90,7 +94,9 @@ pub(super) fn judge(answers: Answers) -> (Seen, Vec<String>) {
         .iter()
         .filter(|notice| notice.is_bad());
     wrong.extend(bad.map(|notice| notice.text.clone()));
+    wrong.extend(waiting(&answers.state));
     wrong.extend(lost(&answers));
+    wrong.extend(unkept(&answers.recording));
     let Answers { state, faults, .. } = &answers;
     for node in state.nodes.iter().filter(|node| !node.online) {
         let named = format!("Node {} ", node.name);
@@ -107,6 +113,30 @@ pub(super) fn judge(answers: Answers) -> (Seen, Vec<String>) {
             .map(|fault| format!("{}: {}", fault.place, fault.effect)),
     );
     (seen(answers, faults), wrong)
+}
+
+/// That no console was heard, which is no news before the night and all of it once it has begun.
+fn waiting(state: &State) -> Option<String> {
+    let mut notices = state.notices.iter();
+    let told = notices.any(|notice| WAITING_BY_NOTICES.contains(&&*notice.code));
+    (state.signal == "waiting" && !told).then(|| {
+        format!(
+            "No console has been heard since the start: no frame for the floor has come. Let the console \
+             send Art-Net to this litfloor, which listens at {}, or by broadcast, and look at the cable \
+             between.",
+            state.artnet
+        )
+    })
+}
+
+/// That the history of power is not kept as it should be.
+fn unkept(recording: &Recording) -> Option<String> {
+    let why = recording.trouble.as_ref()?;
+    Some(format!(
+        "The history of power is not kept as it should be: {}. `litfloor doctor` looks at the disk and \
+         its rights.",
+        why.trim_end_matches('.')
+    ))
 }
 
 /// What was lost lately.
@@ -161,10 +191,12 @@ fn row(fault: &Fault) -> FaultRow {
 fn seen(answers: Answers, faults: Vec<FaultRow>) -> Seen {
     let version = answers.version();
     let dropped = answers.metric("litfloor_kernel_dropped_datagrams_total");
+    let recording = answers.recording;
     let State {
         revision,
         file,
         uptime_s,
+        artnet: _,
         signal,
         frames_in,
         frames_out,
@@ -206,6 +238,7 @@ fn seen(answers: Answers, faults: Vec<FaultRow>) -> Seen {
             offline: offline.map(|node| node.name.clone()).collect(),
         },
         faults,
+        recording,
         notices,
     }
 }

@@ -1,6 +1,6 @@
 use serde_json::{Value, json};
 
-use super::asked::Answers;
+use super::asked::{Answers, Recording};
 use super::*;
 
 /// A state in which all is well, as the API writes it, with more keys than are looked at.
@@ -10,6 +10,7 @@ fn state() -> Value {
         "revision": 1,
         "file": {"name": "six.toml", "taken_s": 0.0},
         "uptime_s": 3_723.4,
+        "artnet": "0.0.0.0:6454",
         "signal": "live",
         "frames_in": 100,
         "frames_out": 120,
@@ -39,6 +40,10 @@ fn answers(state: Value, faults: &Value) -> Answers {
         unhealthy: None,
         state: serde_json::from_value(state).unwrap(),
         faults: serde_json::from_value(faults.clone()).unwrap(),
+        recording: Recording {
+            in_file: true,
+            trouble: None,
+        },
         metrics: METRICS.to_owned(),
     }
 }
@@ -127,6 +132,32 @@ fn each_thing_that_is_wrong_is_told() {
     let told = wrong(stuck);
     assert!(
         told.len() == 1 && told[0].contains("has not reported for 3 s"),
+        "{told:?}"
+    );
+}
+
+#[test]
+fn a_console_that_was_never_heard_is_told_once() {
+    let told = wrong_with("/signal", json!("waiting"));
+    assert!(
+        told.len() == 1 && told[0].contains("No console") && told[0].contains("0.0.0.0:6454"),
+        "{told:?}"
+    );
+    // Something else says it already, and better.
+    let mut waiting = state();
+    waiting["signal"] = json!("waiting");
+    waiting["notices"] =
+        json!([{"code": "unmapped_only", "severity": "warning", "text": "Only others."}]);
+    assert_eq!(wrong(answers(waiting, &json!([]))), ["Only others."]);
+}
+
+#[test]
+fn a_history_that_is_not_kept_is_told() {
+    let mut unkept = answers(state(), &json!([]));
+    unkept.recording.trouble = Some("the disk is full.".to_owned());
+    let told = wrong(unkept);
+    assert!(
+        told.len() == 1 && told[0].contains("should be: the disk is full. `"),
         "{told:?}"
     );
 }
