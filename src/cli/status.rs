@@ -16,11 +16,12 @@ use serde::Serialize;
 
 use super::Format;
 use super::report::json;
+use crate::power::record::DIMMED_BELOW;
 use asked::Answers;
 use judged::{LoadRow, Seen};
 use line::{At, Fingerprint};
 
-/// Elements of a kind that are told one by one, those nearest to their limits.
+/// Elements of a kind that are told one by one: the most dimmed, then those nearest to their limits.
 const MOST_LOADS: usize = 3;
 
 /// What is wrong that is told one by one.
@@ -122,8 +123,9 @@ fn text(told: &Told, seen: &Seen, out: &mut dyn Write) -> io::Result<()> {
         .map_or_else(String::new, |limit| format!(" of {limit:.0}"));
     writeln!(
         out,
-        "Draw:    floor {:.0}{limit} VA, scale {:.2} (computed, not measured)",
-        seen.floor.draw_va, seen.floor.scale
+        "Draw:    floor {:.0}{limit} VA (computed, not measured){}",
+        seen.floor.draw_va,
+        dimmed_most(seen)
     )?;
     for kind in ["circuit", "supply", "feed"] {
         loads(kind, &seen.loads, out)?;
@@ -153,26 +155,83 @@ fn text(told: &Told, seen: &Seen, out: &mut dyn Write) -> io::Result<()> {
     Ok(())
 }
 
-/// Those of a kind that are nearest to their limits, one a line.
+/// What the cap takes from the picture where it takes most, and what does that; nothing where it takes nothing.
+fn dimmed_most(seen: &Seen) -> String {
+    let whole = (seen.floor.scale, "the limit of the floor".to_owned());
+    let loads = seen.loads.iter();
+    let loads = loads.map(|load| (load.scale, format!("{} {}", load.kind, load.name)));
+    let all = std::iter::once(whole).chain(loads);
+    let least = all.min_by(|one, other| one.0.total_cmp(&other.0));
+    let Some((scale, name)) = least.filter(|(scale, _)| is_dimmed(*scale)) else {
+        return String::new();
+    };
+    // Factors on the way to a panel multiply: where several dim it, it gets less than any of them says.
+    let all = if per_cent(seen.dimmed_to) < per_cent(scale) {
+        format!(
+            ", and to {:.0} % at worst with all that dims",
+            per_cent(seen.dimmed_to)
+        )
+    } else {
+        String::new()
+    };
+    let by = if name.starts_with("the ") { "by" } else { "at" };
+    format!(
+        "; the picture is dimmed to {:.0} % {by} {name}{all}",
+        per_cent(scale)
+    )
+}
+
+/// As it is printed.
+fn per_cent(scale: f64) -> f64 {
+    (100.0 * scale).round()
+}
+
+fn is_dimmed(scale: f64) -> bool {
+    scale < DIMMED_BELOW
+}
+
+/// Those of a kind that are dimmed most, then those that are nearest to their limits, one a line.
 fn loads(kind: &str, all: &[LoadRow], out: &mut dyn Write) -> io::Result<()> {
     let mut own: Vec<&LoadRow> = all.iter().filter(|load| load.kind == kind).collect();
-    own.sort_by(|one, other| other.used().total_cmp(&one.used()));
+    let dimming = |load: &LoadRow| {
+        if is_dimmed(load.scale) {
+            load.scale
+        } else {
+            1.0
+        }
+    };
+    own.sort_by(|one, other| {
+        let dimmed = dimming(one).total_cmp(&dimming(other));
+        dimmed.then(other.used().total_cmp(&one.used()))
+    });
     for load in own.iter().take(MOST_LOADS) {
+        let dimmed = if is_dimmed(load.scale) {
+            format!(", dimmed to {:.0} %", per_cent(load.scale))
+        } else {
+            String::new()
+        };
         writeln!(
             out,
-            "         {kind} {}: {:.2} of {:.2} A ({:.0} %), scale {:.2}",
+            "         {kind} {}: {:.2} of {:.2} A ({:.0} %){dimmed}",
             load.name,
             load.draw_a,
             load.limit_a,
             100.0 * load.used(),
-            load.scale
         )?;
     }
-    match own.len().saturating_sub(MOST_LOADS) {
-        0 => Ok(()),
-        more => writeln!(
+    let rest = own.get(MOST_LOADS..).unwrap_or_default();
+    match (
+        rest.len(),
+        rest.iter().filter(|load| is_dimmed(load.scale)).count(),
+    ) {
+        (0, _) => Ok(()),
+        (more, 0) => writeln!(
             out,
             "         and {more} more of this kind, further from their limits"
+        ),
+        (more, dimmed) => writeln!(
+            out,
+            "         and {more} more of this kind, of which {dimmed} dimmed less than these"
         ),
     }
 }

@@ -37,6 +37,7 @@ pub(super) struct State {
     pub(super) circuits: Vec<Load>,
     pub(super) supplies: Vec<Load>,
     pub(super) feeds: Vec<Load>,
+    pub(super) panels: Vec<Panel>,
     pub(super) notices: Vec<Notice>,
 }
 
@@ -77,6 +78,12 @@ pub(super) struct Load {
     pub(super) name: String,
     pub(super) draw_a: f64,
     pub(super) limit_a: f64,
+    pub(super) scale: f64,
+}
+
+#[derive(Debug, Deserialize)]
+pub(super) struct Panel {
+    /// The least factor over its path.
     pub(super) scale: f64,
 }
 

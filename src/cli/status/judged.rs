@@ -28,6 +28,9 @@ pub(super) struct Seen {
     /// What the system threw away since the start; null where it does not tell.
     pub(super) dropped: Option<f64>,
     pub(super) floor: FloorLoad,
+    /// The least factor that a panel's picture is multiplied with, over all that it hangs on; 1 where
+    /// nothing is dimmed.
+    pub(super) dimmed_to: f64,
     pub(super) loads: Vec<LoadRow>,
     pub(super) nodes: Nodes,
     pub(super) faults: Vec<FaultRow>,
@@ -206,6 +209,7 @@ fn seen(answers: Answers, faults: Vec<FaultRow>) -> Seen {
         circuits,
         supplies,
         feeds,
+        panels,
         notices,
     } = answers.state;
     let mapped = universes.iter().filter(|universe| universe.mapped);
@@ -232,6 +236,9 @@ fn seen(answers: Answers, faults: Vec<FaultRow>) -> Seen {
         frames_out,
         dropped,
         floor,
+        dimmed_to: panels
+            .iter()
+            .fold(1.0, |least, panel| panel.scale.min(least)),
         loads: loads.collect(),
         nodes: Nodes {
             online: nodes.iter().filter(|node| node.online).count(),

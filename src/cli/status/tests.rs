@@ -27,6 +27,7 @@ fn state() -> Value {
         "circuits": [load("c", 0.3)],
         "supplies": [load("s", 3.5)],
         "feeds": [load("f1", 0.5), load("f2", 3.0), load("f3", 1.0), load("f4", 0.1)],
+        "panels": [{"name": "p1", "scale": 1.0}],
         "notices": [{"code": "pattern_on", "severity": "info", "text": "A test pattern is shown."}],
     })
 }
@@ -76,9 +77,9 @@ fn all_is_well_and_told_in_a_few_lines() {
     for line in [
         "All is well: six.toml at http://127.0.0.1:8080, litfloor 9.8.7, for 1h 2m 3s",
         "Signal:  live, 80 frames a second; 100 taken and 120 sent since the start",
-        "Draw:    floor 54 VA, scale 1.00 (computed, not measured)",
-        "         supply s: 3.50 of 4.00 A (88 %), scale 1.00",
-        "         feed f2: 3.00 of 4.00 A (75 %), scale 1.00",
+        "Draw:    floor 54 VA (computed, not measured)",
+        "         supply s: 3.50 of 4.00 A (88 %)",
+        "         feed f2: 3.00 of 4.00 A (75 %)",
         "         and 1 more of this kind, further from their limits",
         "Nodes:   2 of 2 online",
         "Faults:  0 known, 0 possible",
@@ -101,6 +102,69 @@ fn all_is_well_and_told_in_a_few_lines() {
         (&json!(5.0), &json!(2))
     );
     assert_eq!(told["loads"].as_array().unwrap().len(), 6);
+}
+
+/// What is printed of a state.
+fn printed(state: Value) -> String {
+    let (seen, wrong) = judged::judge(answers(state, &json!([])));
+    let told = Told {
+        well: wrong.is_empty(),
+        at: "http://127.0.0.1:8080".to_owned(),
+        answers: true,
+        wrong,
+        seen: Some(seen),
+    };
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    tell(&told, Format::Text, &mut out, &mut err).unwrap();
+    String::from_utf8(out).unwrap()
+}
+
+#[test]
+fn what_is_dimmed_most_comes_first() {
+    let has = |out: &str, line: &str| {
+        assert!(out.lines().any(|found| found == line), "{line} in\n{out}");
+    };
+    let mut state = state();
+    // The one that draws least, and one that is dimmed so little that nobody sees it.
+    state["feeds"][3]["scale"] = json!(0.77);
+    state["feeds"][0]["scale"] = json!(0.998);
+    state["panels"][0]["scale"] = json!(0.77);
+    let out = printed(state.clone());
+    has(
+        &out,
+        "Draw:    floor 54 VA (computed, not measured); the picture is dimmed to 77 % at feed f4",
+    );
+    let feeds: Vec<&str> = out.lines().filter(|line| line.contains("feed f")).collect();
+    assert_eq!(feeds.len(), 4, "{out}");
+    assert_eq!(
+        feeds[1..],
+        [
+            "         feed f4: 0.10 of 4.00 A (2 %), dimmed to 77 %",
+            "         feed f2: 3.00 of 4.00 A (75 %)",
+            "         feed f3: 1.00 of 4.00 A (25 %)",
+        ]
+    );
+    assert!(out.contains("and 1 more of this kind, further from their limits"));
+    // Of a supply that is dimmed as well, a panel gets the product.
+    state["supplies"][0]["scale"] = json!(0.85);
+    state["panels"][0]["scale"] = json!(0.77 * 0.85);
+    let out = printed(state.clone());
+    has(
+        &out,
+        "Draw:    floor 54 VA (computed, not measured); the picture is dimmed to 77 % at feed f4, \
+         and to 65 % at worst with all that dims",
+    );
+    has(
+        &out,
+        "         supply s: 3.50 of 4.00 A (88 %), dimmed to 85 %",
+    );
+    state["floor"]["scale"] = json!(0.5);
+    assert!(printed(state.clone()).contains("dimmed to 50 % by the limit of the floor"));
+    // More dimmed ones than are told.
+    for at in 0..4 {
+        state["feeds"][at]["scale"] = json!(0.9);
+    }
+    assert!(printed(state).contains("and 1 more of this kind, of which 1 dimmed"));
 }
 
 #[test]
