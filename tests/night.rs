@@ -345,6 +345,71 @@ fn status_knows_a_stranger() {
 }
 
 #[test]
+fn status_has_its_own_advice_for_each_cause() {
+    let refused = |at: &str| {
+        let (status, out, err) = ended(&["status", "--at", at]);
+        assert_eq!((status, out.as_str()), (3, ""), "{err}");
+        err
+    };
+    // RFC 6761, section 6.4: names under "invalid" lead nowhere.
+    let err = refused("http://floor.invalid:8080");
+    assert!(
+        err.contains("the name floor.invalid leads nowhere"),
+        "{err}"
+    );
+    // The system takes the connection, and nobody reads what is asked.
+    let hanging = TcpListener::bind(ANY_PORT).unwrap();
+    let err = refused(&format!("http://{}", hanging.local_addr().unwrap()));
+    assert!(err.contains("it hangs"), "{err}");
+    assert!(!err.contains("No litfloor answers"), "{err}");
+    // A door that speaks plainly, asked encrypted.
+    let node = Node::open("six");
+    let (_directory, path) = daemon::file(&daemon::six_panels(&[node.address]));
+    let guests = TcpListener::bind(ANY_PORT).unwrap().local_addr().unwrap();
+    let mut command = daemon::to_run(&path);
+    command.args(["--guests", &guests.to_string()]);
+    let daemon = Daemon::of(command);
+    let err = refused(&format!("https://{}", daemon.http));
+    let wanted = format!(
+        "speaks plain http only. Ask with --at http://{}",
+        daemon.http
+    );
+    assert!(err.contains(&wanted), "{err}");
+    // And the door for guests.
+    daemon.until_well();
+    let (status, out, _) = ended(&["status", "--at", &guests.to_string()]);
+    assert_eq!(status, 1, "no console was heard: {out}");
+    assert!(
+        out.contains("the address for guests, which tells less, for") && !out.contains("unknown"),
+        "{out}"
+    );
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn status_says_that_there_is_no_way() {
+    let network = ["unshare", "--user", "--map-root-user", "--net"];
+    let within = |program: &std::ffi::OsStr, arguments: &[&str]| {
+        let mut command = Command::new(network[0]);
+        command.args(&network[1..]).arg(program).args(arguments);
+        command.output()
+    };
+    if !within("true".as_ref(), &[]).is_ok_and(|output| output.status.success()) {
+        println!("not run: this user may make no network of its own");
+        return;
+    }
+    let litfloor = daemon::litfloor(&[]);
+    let far = ["status", "--at", "http://10.1.2.3:8080"];
+    let output = within(litfloor.get_program(), &far).unwrap();
+    let err = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(3), "{err}");
+    assert!(
+        err.contains("there is no way from this machine to 10.1.2.3"),
+        "{err}"
+    );
+}
+
+#[test]
 fn frames_go_on_where_nobody_reads_what_is_told() {
     let node = Node::open("six");
     let (_directory, path) = daemon::file(&daemon::six_panels(&[node.address]));

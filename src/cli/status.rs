@@ -98,12 +98,16 @@ fn tell(told: &Told, format: Format, out: &mut dyn Write, err: &mut dyn Write) -
 }
 
 fn text(told: &Told, seen: &Seen, out: &mut dyn Write) -> io::Result<()> {
-    let version = seen.version.as_deref().unwrap_or("of unknown version");
+    let which = match &seen.version {
+        Some(version) => format!("litfloor {version}"),
+        None if seen.as_guest => "the address for guests, which tells less".to_owned(),
+        None => "litfloor of unknown version".to_owned(),
+    };
     let since = humantime::format_duration(Duration::from_secs(seen.uptime_s));
     let verdict = if told.well { "All is well" } else { "NOT WELL" };
     writeln!(
         out,
-        "{verdict}: {} at {}, litfloor {version}, for {since}",
+        "{verdict}: {} at {}, {which}, for {since}",
         seen.file, told.at
     )?;
     for wrong in told.wrong.iter().take(MOST_WRONG) {

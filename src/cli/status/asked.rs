@@ -7,7 +7,7 @@ use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use tokio::runtime;
 
-use super::line::{At, Fingerprint, Line, Lost};
+use super::line::{At, Fingerprint, Line, Lost, PATIENCE};
 
 /// All that was asked.
 #[derive(Debug)]
@@ -19,6 +19,8 @@ pub(super) struct Answers {
     pub(super) recording: Recording,
     /// `/metrics`; empty if it could not be had.
     pub(super) metrics: String,
+    /// Whether it was asked at the address for guests, where there are no metrics.
+    pub(super) as_guest: bool,
 }
 
 /// What is looked at of `/api/v1/state`.
@@ -167,6 +169,7 @@ impl Answers {
             state,
             faults: health.faults,
             recording: energy.recording,
+            as_guest: status == StatusCode::FORBIDDEN && for_guests(&metrics),
             metrics: if status == StatusCode::OK {
                 metrics
             } else {
@@ -191,6 +194,11 @@ impl Answers {
     }
 }
 
+/// Whether a refusal says that the address is for guests.
+fn for_guests(text: &str) -> bool {
+    serde_json::from_str(text).is_ok_and(|problem: Problem| problem.error == "guests_only_look")
+}
+
 async fn ask(line: &mut Line, at: &At, path: &str) -> Result<(StatusCode, String), String> {
     line.get(path).await.map_err(|lost| nobody(at, lost))
 }
@@ -203,14 +211,41 @@ async fn described<T: DeserializeOwned>(line: &mut Line, at: &At, path: &str) ->
         .ok_or_else(|| stranger(at))
 }
 
+/// Why there is no answer, and what to do about this one cause.
 fn nobody(at: &At, lost: Lost) -> String {
+    let patience_s = PATIENCE.as_secs();
     match lost {
         Lost::Untrusted(why) => why,
+        Lost::Unnamed(why) => format!(
+            "No litfloor answers at {at}: the name {} leads nowhere from here ({why}). Look for a slip of \
+             the pen, or give --at the address in numbers that litfloor said at its start.",
+            at.host()
+        ),
+        Lost::NoWay(why) => format!(
+            "No litfloor answers at {at}: there is no way from this machine to {} ({why}). Look whether \
+             that machine is on, at the cable or radio of this one, and at the address.",
+            at.host()
+        ),
+        Lost::Swallowed => format!(
+            "No litfloor answers at {at}: nothing at all came back within {patience_s} s. Look whether that \
+             machine is on and has this address, and whether a firewall or the network between lets \
+             nobody through."
+        ),
+        Lost::Hangs => format!(
+            "What listens at {at} took the connection, and said nothing for {patience_s} s: it hangs, is \
+             stopped or far too busy, or the network lost the answer. Ask again; if it stays so, look on \
+             that machine at what litfloor said last (`journalctl -u litfloor -e`) and start it again: \
+             frames may not be forwarded."
+        ),
+        Lost::Plain => format!(
+            "What answers at {at} speaks plain http only. Ask with --at {}.",
+            at.plain()
+        ),
         Lost::Silent(why) => format!(
-            "No litfloor answers at {at} ({why}). Does it run, and is this the address that it said at \
-             its start (\"Dashboard:\"), with http or https as there? Give that one with --at. If it should run and does not, \
-             look at why it ended, in its own terminal or by `journalctl -u litfloor -e`, and start it \
-             again: until then the nodes hold or lose their picture, and nothing is capped."
+            "No litfloor answers at {at} ({why}). Give --at the address that it said at its start \
+             (\"Dashboard:\"). If that is it, litfloor does not run: look at why it ended, in its own \
+             terminal or by `journalctl -u litfloor -e`, and start it again: until then the nodes hold or \
+             lose their picture, and nothing is capped."
         ),
     }
 }

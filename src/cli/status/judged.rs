@@ -17,6 +17,8 @@ const WAITING_BY_NOTICES: [&str; 2] = ["unmapped_only", "standby_no_picture"];
 #[derive(Debug, Serialize)]
 pub(super) struct Seen {
     pub(super) version: Option<String>,
+    /// Whether it was asked at the address for guests, which tells less.
+    pub(super) as_guest: bool,
     pub(super) file: String,
     pub(super) revision: u32,
     pub(super) uptime_s: u64,
@@ -194,7 +196,11 @@ fn row(fault: &Fault) -> FaultRow {
 fn seen(answers: Answers, faults: Vec<FaultRow>) -> Seen {
     let version = answers.version();
     let dropped = answers.metric("litfloor_kernel_dropped_datagrams_total");
-    let recording = answers.recording;
+    let Answers {
+        recording,
+        as_guest,
+        ..
+    } = answers;
     let State {
         revision,
         file,
@@ -227,6 +233,7 @@ fn seen(answers: Answers, faults: Vec<FaultRow>) -> Seen {
     let offline = nodes.iter().filter(|node| !node.online);
     Seen {
         version,
+        as_guest,
         file: file.name,
         revision,
         uptime_s: std::time::Duration::try_from_secs_f64(uptime_s).map_or(0, |time| time.as_secs()),

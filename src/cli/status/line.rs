@@ -1,6 +1,7 @@
 //! The way to a running litfloor: HTTP over one connection, encrypted or not.
 
 use std::fmt;
+use std::io;
 use std::str::FromStr;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
@@ -11,7 +12,7 @@ use axum::http::{Request, StatusCode, header};
 use hyper::client::conn::http1::{SendRequest, handshake};
 use hyper_util::rt::TokioIo;
 use tokio::io::{AsyncRead, AsyncWrite};
-use tokio::net::TcpStream;
+use tokio::net::{TcpStream, lookup_host};
 use tokio::time::timeout;
 use tokio_rustls::TlsConnector;
 use tokio_rustls::rustls::client::WebPkiServerVerifier;
@@ -27,7 +28,7 @@ use tokio_rustls::rustls::{
 use crate::web::tls;
 
 /// For a connection, and for each answer.
-const PATIENCE: Duration = Duration::from_secs(5);
+pub(super) const PATIENCE: Duration = Duration::from_secs(5);
 
 /// No answer is longer: the state of 10,000 panels has some 4 MB.
 const LONGEST: usize = 64 << 20;
@@ -77,7 +78,7 @@ impl fmt::Display for At {
 
 impl At {
     /// The name or the address, an IPv6 address without its brackets.
-    fn host(&self) -> &str {
+    pub(super) fn host(&self) -> &str {
         let host = self.authority.host();
         let bare = host
             .strip_prefix('[')
@@ -89,6 +90,14 @@ impl At {
     pub(super) fn encrypted(&self) -> Self {
         Self {
             encrypted: true,
+            authority: self.authority.clone(),
+        }
+    }
+
+    /// The same place, asked plainly.
+    pub(super) fn plain(&self) -> Self {
+        Self {
+            encrypted: false,
             authority: self.authority.clone(),
         }
     }
@@ -125,6 +134,21 @@ impl FromStr for Fingerprint {
 /// Why there is no answer.
 #[derive(Debug, thiserror::Error)]
 pub(super) enum Lost {
+    /// The name leads nowhere.
+    #[error("{0}")]
+    Unnamed(String),
+    /// This machine knows no way there.
+    #[error("{0}")]
+    NoWay(String),
+    /// Nothing came back in time: not even that there is a machine.
+    #[error("nothing came back")]
+    Swallowed,
+    /// There is something that took the connection, and says nothing in time.
+    #[error("no answer")]
+    Hangs,
+    /// What answers does not speak encrypted.
+    #[error("not encrypted")]
+    Plain,
     /// Nobody answers, or what answers speaks otherwise.
     #[error("{0}")]
     Silent(String),
@@ -135,18 +159,42 @@ pub(super) enum Lost {
 
 impl Lost {
     fn silent(error: impl std::error::Error) -> Self {
-        // The outermost error often says only that there was one.
-        let mut said = error.to_string();
-        let mut inner = error.source();
-        while let Some(error) = inner {
-            let text = error.to_string();
-            if !said.contains(&text) {
-                said = format!("{said}: {text}");
-            }
-            inner = error.source();
-        }
-        Self::Silent(said)
+        Self::Silent(said(&error))
     }
+
+    /// Why there is no connection.
+    fn unconnected(error: &io::Error) -> Self {
+        use io::ErrorKind::{HostUnreachable, NetworkDown, NetworkUnreachable, TimedOut};
+        match error.kind() {
+            HostUnreachable | NetworkDown | NetworkUnreachable => Self::NoWay(said(error)),
+            TimedOut => Self::Swallowed,
+            _ => Self::silent(error),
+        }
+    }
+
+    /// Why there is no encryption.
+    fn unencrypted(error: &io::Error) -> Self {
+        let inner = error.get_ref().and_then(|inner| inner.downcast_ref());
+        match inner {
+            Some(Error::InvalidMessage(_)) => Self::Plain,
+            _ => Self::silent(error),
+        }
+    }
+}
+
+/// An error with what is behind it.
+fn said(error: &dyn std::error::Error) -> String {
+    // The outermost error often says only that there was one.
+    let mut said = error.to_string();
+    let mut inner = error.source();
+    while let Some(error) = inner {
+        let text = error.to_string();
+        if !said.contains(&text) {
+            said = format!("{said}: {text}");
+        }
+        inner = error.source();
+    }
+    said
 }
 
 /// A connection.
@@ -159,24 +207,16 @@ impl Line {
     /// To the dashboard at `at`; an encrypted one must show the certificate of this fingerprint, or, if none
     /// is given, one that this machine trusts.
     pub(super) async fn to(at: &At, wanted: Option<&Fingerprint>) -> Result<Self, Lost> {
-        in_time(Self::connect(at, wanted)).await
-    }
-
-    async fn connect(at: &At, wanted: Option<&Fingerprint>) -> Result<Self, Lost> {
-        #[expect(
-            clippy::disallowed_methods,
-            reason = "status asks the litfloor that it is told to ask"
-        )]
-        let stream = TcpStream::connect((at.host(), at.port()))
-            .await
-            .map_err(Lost::silent)?;
-        let sender = if at.encrypted {
-            speak(encrypt(stream, at, wanted).await?).await?
-        } else {
-            speak(stream).await?
+        let stream = in_time(Lost::Swallowed, connect(at)).await?;
+        let speaking = async {
+            if at.encrypted {
+                speak(encrypt(stream, at, wanted).await?).await
+            } else {
+                speak(stream).await
+            }
         };
         Ok(Self {
-            sender,
+            sender: in_time(Lost::Hangs, speaking).await?,
             host: at.authority.to_string(),
         })
     }
@@ -190,7 +230,7 @@ impl Line {
             .body(Body::empty())
             .map_err(Lost::silent)?;
         let sender = &mut self.sender;
-        in_time(async {
+        in_time(Lost::Hangs, async {
             sender.ready().await.map_err(Lost::silent)?;
             let answer = sender.send_request(request).await.map_err(Lost::silent)?;
             let (head, body) = answer.into_parts();
@@ -203,9 +243,22 @@ impl Line {
     }
 }
 
-async fn in_time<T>(work: impl Future<Output = Result<T, Lost>>) -> Result<T, Lost> {
-    let late = |_| Lost::Silent(format!("no answer within {} s", PATIENCE.as_secs()));
-    timeout(PATIENCE, work).await.map_err(late)?
+/// What comes of `work`; `late` if that takes too long.
+async fn in_time<T>(late: Lost, work: impl Future<Output = Result<T, Lost>>) -> Result<T, Lost> {
+    timeout(PATIENCE, work).await.map_err(|_| late)?
+}
+
+async fn connect(at: &At) -> Result<TcpStream, Lost> {
+    let found = lookup_host((at.host(), at.port())).await;
+    let found: Vec<_> = found
+        .map_err(|error| Lost::Unnamed(said(&error)))?
+        .collect();
+    #[expect(
+        clippy::disallowed_methods,
+        reason = "status asks the litfloor that it is told to ask"
+    )]
+    let stream = TcpStream::connect(&*found).await;
+    stream.map_err(|error| Lost::unconnected(&error))
 }
 
 async fn speak(
@@ -236,7 +289,7 @@ async fn encrypt(
     let connecting = TlsConnector::from(Arc::new(config)).connect(name, stream);
     connecting.await.map_err(|error| match look.shown() {
         Some((shown, why)) => Lost::Untrusted(untrusted(at, wanted, &shown, &why)),
-        None => Lost::silent(error),
+        None => Lost::unencrypted(&error),
     })
 }
 

@@ -46,6 +46,7 @@ fn answers(state: Value, faults: &Value) -> Answers {
             trouble: None,
         },
         metrics: METRICS.to_owned(),
+        as_guest: false,
     }
 }
 
