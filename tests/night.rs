@@ -444,6 +444,64 @@ fn a_page_whose_address_is_not_there_yet_keeps_no_frame_from_the_floor() {
 }
 
 #[test]
+fn the_log_says_once_when_the_signal_goes_and_when_it_comes_back() {
+    let node = Node::open("six");
+    let (_directory, path) = daemon::file(&daemon::six_panels(&[node.address]));
+    let at = daemon::free_udp_port();
+    let mut command = daemon::litfloor(&["run", &path, "--http", "127.0.0.1:0"]);
+    command.args(["--artnet", &at.to_string()]);
+    let mut child = command
+        .stdout(Stdio::null())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let (line, lines) = mpsc::channel();
+    let err = BufReader::new(child.stderr.take().unwrap());
+    let reading = std::thread::spawn(move || {
+        err.lines()
+            .map_while(Result::ok)
+            .try_for_each(|text| line.send(text))
+    });
+    let console = Console::open(at);
+    let mut all = Vec::new();
+    // Plays until a line of the log has this, or is silent meanwhile.
+    let mut until = |wanted: &str, plays: bool| {
+        let deadline = std::time::Instant::now() + PATIENCE;
+        loop {
+            if plays {
+                for universe in daemon::UNIVERSES {
+                    console.dmx(universe, &[40; 512]);
+                }
+            }
+            match lines.recv_timeout(FRAME) {
+                Ok(text) => {
+                    let found = text.contains(wanted);
+                    all.push(text);
+                    if found {
+                        return all.clone();
+                    }
+                }
+                Err(RecvTimeoutError::Timeout) => {}
+                Err(RecvTimeoutError::Disconnected) => panic!("it has ended: {all:#?}"),
+            }
+            assert!(
+                std::time::Instant::now() < deadline,
+                "never {wanted}: {all:#?}"
+            );
+        }
+    };
+    until("the signal is there", true);
+    until("the signal is lost", false);
+    let all = until("the signal is there again", true);
+    let count = |what: &str| all.iter().filter(|line| line.contains(what)).count();
+    assert_eq!(count("the signal is lost"), 1, "{all:#?}");
+    assert!(all.iter().all(|line| !line.contains("node n0")), "{all:#?}");
+    child.kill().unwrap();
+    child.wait().unwrap();
+    drop(reading.join());
+}
+
+#[test]
 fn every_line_of_a_log_for_programs_is_json() {
     let (_directory, path) = daemon::file(&daemon::six_panels(&[daemon::free_udp_port()]));
     let logged = |arguments: &[&str], variable: Option<&str>| {

@@ -6,6 +6,7 @@ mod address;
 mod alarms;
 mod book;
 pub mod book_file;
+mod changes;
 pub mod check;
 mod columns;
 mod control;

@@ -5,8 +5,8 @@ use std::sync::Arc;
 use tokio::sync::watch;
 use tokio::task::JoinHandle;
 
-use super::alarms;
 use super::failure::Failure;
+use super::{alarms, changes};
 use crate::engine::snapshot::State;
 use crate::net::webhook::{Caller, Patience};
 use crate::power::tally::Energy;
@@ -19,7 +19,7 @@ pub(super) struct Records {
     pub(super) recorder: Recorder,
     /// The sums since the start.
     pub(super) energy: watch::Receiver<Arc<Energy>>,
-    tasks: [JoinHandle<()>; 2],
+    tasks: [JoinHandle<()>; 3],
 }
 
 impl Records {
@@ -35,6 +35,7 @@ impl Records {
         let tasks = [
             tokio::spawn(recorder.record(states.clone(), told)),
             tokio::spawn(alarms::follow(states.clone(), floor.clone(), caller)),
+            tokio::spawn(changes::follow(states.clone())),
         ];
         Ok(Self {
             recorder,
