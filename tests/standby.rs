@@ -254,11 +254,24 @@ fn who_is_told_to_end_hands_over_at_once() {
     let mut stage = Stage::set();
     let (first, second) = (stage.start(0), stage.start(1));
     stage.until_only(0, "the first leads alone");
-    let taken = stage.gap(1, || assert!(first.end_with("TERM").success()));
+    let mut said = Vec::new();
+    let taken = stage.gap(1, || {
+        let (status, lines) = first.end_told_with("TERM");
+        assert!(status.success());
+        said = lines;
+    });
+    let goes_on = format!("Ended. The litfloor at {}", stage.at[1]);
+    assert!(said.last().unwrap().starts_with(&goes_on), "{said:?}");
     println!("told to end: {taken:?} until the second sent");
     assert!(taken <= TAKES_WITHIN, "{taken:?}");
     stage.until_only(1, "the second leads");
-    drop(second);
+    // Who is alone leaves the last picture.
+    let (status, said) = second.end_told_with("TERM");
+    assert!(status.success());
+    assert!(
+        said.last().unwrap().contains("nodes hold the last picture"),
+        "{said:?}"
+    );
 }
 
 #[test]

@@ -85,13 +85,9 @@ pub fn run(options: &Run, color: bool) -> Result<(), Failure> {
     };
     let (stop, _) = watch::channel(false);
     let last = runtime.block_on(serve::serve(plan, gate, sockets, stop))?;
-    if !last.nodes.is_empty() {
+    if !last.floor.nodes.is_empty() {
         // The terminal may be gone.
-        let _ = writeln!(
-            io::stdout(),
-            "Ended. The nodes hold the last picture they got: to make the floor dark, switch off \
-             its supplies or let the console send black before the end."
-        );
+        let _ = writeln!(io::stdout(), "{}", standby::end_told(last.standby.as_ref()));
     }
     Ok(())
 }

@@ -18,7 +18,7 @@ use crate::engine::levels::Shown;
 use crate::engine::look::Look;
 use crate::engine::sending::Sending;
 use crate::engine::slots::AllSlots;
-use crate::engine::snapshot::{Dropped, Levels, State};
+use crate::engine::snapshot::{Dropped, Levels, StandbyState, State};
 use crate::engine::standby::Setup;
 use crate::engine::survey::News;
 use crate::engine::switches::Presses;
@@ -190,7 +190,14 @@ async fn end_frames(
     let _ = tokio::task::spawn_blocking(move || frames.join()).await;
 }
 
-/// Runs a floor until Ctrl-C or a signal to end, and gives the floor that ran last. `gate` lets
+/// What ran last, when it ends.
+#[derive(Debug)]
+pub(super) struct Last {
+    pub(super) floor: Arc<Floor>,
+    pub(super) standby: Option<StandbyState>,
+}
+
+/// Runs a floor until Ctrl-C or a signal to end, and gives what ran last. `gate` lets
 /// the operator change something. `stop` is turned true when it ends, so that what else runs can
 /// end too.
 pub(super) async fn serve(
@@ -198,7 +205,7 @@ pub(super) async fn serve(
     gate: Gate,
     sockets: Sockets,
     stop: watch::Sender<bool>,
-) -> Result<Arc<Floor>, Failure> {
+) -> Result<Last, Failure> {
     // Before anybody can see that it runs: who sees that may end it.
     let told = until_told();
     let clock = Clock::start();
@@ -243,7 +250,7 @@ pub(super) async fn serve(
     let view = FloorView::new(plan.file, &running, &tables, 1, simulated);
     drop((running, tables));
     let (view, floor) = watch::channel(Arc::new(view));
-    let runs = floor.clone();
+    let (runs, states) = (floor.clone(), seen.state.clone());
     let (book, records) = match keep(plan.history, &seen, &floor) {
         Ok(kept) => kept,
         Err(why) => {
@@ -302,7 +309,9 @@ pub(super) async fn serve(
     // It says at once that this is the end.
     let _ = tokio::time::timeout(PATIENCE, watchdog).await;
     come_to_rest(end, records).await?;
-    Ok(Arc::clone(&runs.borrow().floor))
+    let floor = Arc::clone(&runs.borrow().floor);
+    let standby = states.borrow().standby.clone();
+    Ok(Last { floor, standby })
 }
 
 /// Counts what the system throws away, where it tells.

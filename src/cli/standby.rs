@@ -7,6 +7,7 @@ use blake2::{Blake2s256, Digest};
 
 use super::failure::Failure;
 use crate::engine::Interface;
+use crate::engine::snapshot::{StandbyDuty, StandbyState};
 use crate::engine::standby::{Key, Role, Setup};
 use crate::floor::model::{Floor, StandbyPair};
 use crate::net::interfaces;
@@ -109,9 +110,68 @@ pub(super) fn told(setup: &Setup) -> String {
     }
 }
 
+/// A litfloor that was heard so long ago is there.
+const LATE_S: f64 = 1.0;
+
+/// For people, at the end: what becomes of the picture.
+pub(super) fn end_told(other: Option<&StandbyState>) -> String {
+    let there = |other: &&StandbyState| {
+        let ends = other
+            .peer_duty
+            .is_none_or(|duty| duty == StandbyDuty::Ended);
+        !ends && other.peer_heard_s.is_some_and(|s| s < LATE_S)
+    };
+    match other.filter(there) {
+        Some(StandbyState {
+            peer,
+            peer_duty: Some(StandbyDuty::Leads),
+            ..
+        }) => format!("Ended. The litfloor at {peer} leads, and the floor goes on."),
+        Some(StandbyState { peer, .. }) => format!(
+            "Ended. The litfloor at {peer} takes over, and the floor goes on: to make it dark, end that one \
+             as well, and then switch off its supplies."
+        ),
+        None => {
+            "Ended. The nodes hold the last picture they got: to make the floor dark, switch off \
+                 its supplies or let the console send black before the end."
+                .to_owned()
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::engine::snapshot::StandbyRole;
+
+    #[test]
+    fn the_end_says_who_goes_on() {
+        let told = |peer_duty, peer_heard_s| {
+            end_told(Some(&StandbyState {
+                role: StandbyRole::First,
+                duty: StandbyDuty::Leads,
+                since_s: 5.0,
+                taken: 0,
+                peer: "10.0.0.3:6454".to_owned(),
+                peer_duty,
+                peer_heard_s,
+                same_file: Some(true),
+                peer_hears_picture: Some(true),
+                deaf: false,
+            }))
+        };
+        let waits = Some(StandbyDuty::StandsBy);
+        assert!(told(waits, Some(0.1)).contains("10.0.0.3:6454 takes over"));
+        assert!(told(Some(StandbyDuty::Leads), Some(0.1)).contains("10.0.0.3:6454 leads"));
+        for alone in [
+            told(waits, Some(3.0)),
+            told(None, None),
+            told(Some(StandbyDuty::Ended), Some(0.1)),
+            end_told(None),
+        ] {
+            assert!(alone.contains("nodes hold the last picture"), "{alone}");
+        }
+    }
 
     #[test]
     fn who_it_is_follows_from_where_it_listens() {

@@ -69,11 +69,22 @@ pub(super) enum Unopened {
     #[error("{}", Flaw::OtherVersion)]
     OtherVersion,
     /// The directory or a file in it can't be had.
-    #[error(transparent)]
+    #[error("{}", in_words(.0))]
     Io(#[from] std::io::Error),
     /// `SQLite` says no.
     #[error("{}", said(.0))]
     Sqlite(#[from] rusqlite::Error),
+}
+
+/// What the system says, where its own words can be understood.
+fn in_words(error: &std::io::Error) -> String {
+    use std::io::ErrorKind::{AlreadyExists, NotADirectory};
+    match error.kind() {
+        AlreadyExists | NotADirectory => {
+            "the state directory, or one above it, is a file, and a directory is wanted".to_owned()
+        }
+        _ => error.to_string(),
+    }
 }
 
 /// Whether an error says that the file is broken or no history at all.

@@ -215,14 +215,20 @@ impl Daemon {
     }
 
     /// Sends a signal by its name and waits for the end.
-    pub fn end_with(mut self, signal: &str) -> ExitStatus {
+    pub fn end_with(self, signal: &str) -> ExitStatus {
+        self.end_told_with(signal).0
+    }
+
+    /// The same, with what it says until then.
+    pub fn end_told_with(mut self, signal: &str) -> (ExitStatus, Vec<String>) {
         self.signal(signal);
         let deadline = Instant::now() + PATIENCE;
+        let mut said = Vec::new();
         loop {
             let left = deadline.saturating_duration_since(Instant::now());
             match self.lines.recv_timeout(left) {
-                Ok(_) => {}
-                Err(RecvTimeoutError::Disconnected) => return self.child.wait().unwrap(),
+                Ok(line) => said.push(line),
+                Err(RecvTimeoutError::Disconnected) => return (self.child.wait().unwrap(), said),
                 Err(RecvTimeoutError::Timeout) => panic!("it does not end on {signal}"),
             }
         }

@@ -65,6 +65,20 @@ fn of_artnet(artnet: SocketAddrV4) -> (Point, Option<UdpSocket>) {
     }
 }
 
+/// What to do where nobody has the port, and the system refuses it all the same.
+pub(super) fn refused(error: &OpenError) -> &'static str {
+    match error {
+        // ip(7): ports below `ip_unprivileged_port_start`, 1024 unless set, need CAP_NET_BIND_SERVICE.
+        OpenError::Other {
+            address, source, ..
+        } if source.kind() == std::io::ErrorKind::PermissionDenied && address.port() < 1_024 => {
+            "ports below 1024 need a right that this user does not have: choose one from 1024 up, such as \
+             8080, or give litfloor that right (AmbientCapabilities=CAP_NET_BIND_SERVICE in its systemd unit)"
+        }
+        _ => "give an address and port that can be had",
+    }
+}
+
 fn taken(point: &'static str, error: &OpenError) -> Point {
     let OpenError::Taken {
         what,
@@ -73,8 +87,7 @@ fn taken(point: &'static str, error: &OpenError) -> Point {
         by,
     } = error
     else {
-        let to_do = "give an address and port that can be had";
-        return Point::wrong(point, error.to_string(), to_do);
+        return Point::wrong(point, error.to_string(), refused(error));
     };
     let whom = socket::by_whom(by.as_deref());
     let process = by.as_ref().and_then(|by| by.process.as_ref());

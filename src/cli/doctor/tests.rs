@@ -8,6 +8,7 @@ use crate::floor::model::Node;
 use crate::net::ask::Heard;
 use crate::net::holder::{Holder, Process};
 use crate::net::interfaces::Named;
+use crate::net::socket::OpenError;
 
 fn node(name: &str, address: &str) -> Node {
     Node {
@@ -238,4 +239,19 @@ fn cables_radio_and_speed_are_told_of_each_interface() {
     );
     let alone = network::of_interfaces(&own[..1], sys.path());
     assert!(alone[0].told.contains("in no network"), "{alone:?}");
+}
+
+#[test]
+fn a_low_port_is_refused_for_want_of_a_right() {
+    let to_do = |port, kind: io::ErrorKind| {
+        network::refused(&OpenError::Other {
+            what: "TCP (dashboard)",
+            address: SocketAddrV4::new(Ipv4Addr::UNSPECIFIED, port).into(),
+            source: kind.into(),
+        })
+    };
+    let denied = io::ErrorKind::PermissionDenied;
+    assert!(to_do(80, denied).contains("choose one from 1024 up"));
+    assert!(!to_do(1_024, denied).contains("1024 need"));
+    assert!(!to_do(80, io::ErrorKind::OutOfMemory).contains("1024 need"));
 }

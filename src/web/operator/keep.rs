@@ -136,10 +136,20 @@ fn absent(error: &io::Error) -> bool {
 }
 
 fn unwritable(directory: &Path, error: &io::Error) -> String {
-    format!(
-        "the state directory {} can't be written: {error}",
-        directory.display()
-    )
+    // The system's own words for this, "File exists", sound as if all were well.
+    let shown = directory.display();
+    match directory.ancestors().find(|path| path.is_file()) {
+        Some(file) if file == directory => format!(
+            "the state directory {shown} can't be written: it is a file, and a directory is wanted. Move the \
+             file away, or give a directory with --state"
+        ),
+        Some(file) => format!(
+            "the state directory {shown} can't be written: {} is a file, and a directory is wanted. Move the \
+             file away, or give another directory with --state",
+            file.display()
+        ),
+        None => format!("the state directory {shown} can't be written: {error}"),
+    }
 }
 
 fn make(directory: &Path) -> io::Result<()> {
@@ -242,7 +252,14 @@ mod tests {
         let keep = Keep::Directory(path);
         assert_eq!(keep.read(), Ok(None));
         let why = keep.probe().unwrap_err();
-        assert!(why.contains("taken can't be written"), "{why}");
+        assert!(
+            why.contains("taken can't be written: it is a file"),
+            "{why}"
+        );
+        assert!(!why.contains("File exists"), "{why}");
         assert_eq!(keep.write(&hash("correct horse")), Err(why));
+        let why = Keep::Directory(directory.path().join("taken/below")).probe();
+        let why = why.unwrap_err();
+        assert!(why.contains("taken is a file"), "{why}");
     }
 }
