@@ -6,6 +6,7 @@
 mod clock;
 mod machine;
 mod network;
+mod pair;
 mod state;
 #[cfg(test)]
 mod tests;

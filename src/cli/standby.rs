@@ -13,7 +13,7 @@ use crate::floor::model::{Floor, StandbyPair};
 use crate::net::interfaces;
 
 /// Where the key that both must know comes from.
-const KEY: &str = "LITFLOOR_STANDBY_KEY";
+pub(super) const KEY: &str = "LITFLOOR_STANDBY_KEY";
 
 /// The least that such a key has.
 const LEAST: usize = 16;
@@ -45,7 +45,11 @@ pub(super) fn setup(
     }))
 }
 
-fn which(
+/// Which of the two this machine is, and where the other one is.
+///
+/// # Errors
+/// When it is neither, or both.
+pub(super) fn which(
     pair: StandbyPair,
     artnet: SocketAddrV4,
     own: &[Interface],
@@ -74,7 +78,11 @@ fn which(
     }
 }
 
-fn key(text: Option<&str>) -> Result<Key, String> {
+/// The key of this text.
+///
+/// # Errors
+/// When there is none or it is too short, for people.
+pub(super) fn key(text: Option<&str>) -> Result<Key, String> {
     let wanted = format!(
         "[standby] of the floor file needs a key that both machines know and nobody else, or anybody could \
          say that the other one is still alive. Set {KEY} to the same {LEAST} characters or more on both, \

@@ -7,8 +7,9 @@ use std::path::Path;
 use std::time::Duration;
 
 use super::super::networks::{self, named};
+use super::super::standby;
 use super::super::summary::counted;
-use super::Point;
+use super::{Point, pair};
 use crate::engine::holds;
 use crate::floor::Floor;
 use crate::floor::model::Node;
@@ -50,7 +51,13 @@ pub(super) fn look(floor: Option<&Floor>, artnet: SocketAddrV4, http: SocketAddr
         ));
     }
     points.extend(of_ways(&floor.nodes, &own, &ask::way_to));
-    points.extend(of_nodes(&floor.nodes, listener));
+    let peer = floor.network.standby.and_then(|two| {
+        let (point, peer) = pair::of_role(two, artnet, &networks);
+        points.push(point);
+        points.push(pair::of_key(std::env::var(standby::KEY).ok().as_deref()));
+        peer
+    });
+    points.extend(of_nodes(&floor.nodes, peer, listener));
     points
 }
 
@@ -264,14 +271,16 @@ pub(super) fn of_ways(
     points
 }
 
-/// Asks the nodes, from the Art-Net port if it can be had.
-fn of_nodes(nodes: &[Node], listener: Option<UdpSocket>) -> Vec<Point> {
+/// Asks the nodes and the other litfloor, from the Art-Net port if it can be had.
+fn of_nodes(nodes: &[Node], peer: Option<SocketAddrV4>, listener: Option<UdpSocket>) -> Vec<Point> {
     let own_port = listener.is_some();
-    let addresses: Vec<SocketAddrV4> = nodes.iter().map(|node| node.address).collect();
+    let addresses = nodes.iter().map(|node| node.address);
+    let addresses: Vec<SocketAddrV4> = addresses.chain(peer).collect();
     let socket = listener.map_or_else(socket::any, Ok);
     match socket.and_then(|socket| ask::ask(&socket, &addresses, LISTEN, ANSWER)) {
         Ok(heard) => {
             let mut points = of_answers(nodes, &heard, own_port);
+            points.extend(peer.map(|peer| pair::of_other(peer, &heard, own_port)));
             points.extend(of_others(&heard));
             points
         }

@@ -255,3 +255,36 @@ fn a_low_port_is_refused_for_want_of_a_right() {
     assert!(!to_do(1_024, denied).contains("1024 need"));
     assert!(!to_do(80, io::ErrorKind::OutOfMemory).contains("1024 need"));
 }
+
+#[test]
+fn of_two_litfloors_key_role_and_the_other_one_are_told() {
+    let verdict = |text| pair::of_key(text).verdict;
+    assert_eq!(verdict(Some("a long enough key")), Verdict::Fine);
+    assert_eq!(verdict(Some("short")), Verdict::Wrong);
+    // The service's own file has it, perhaps.
+    assert_eq!(verdict(None), Verdict::Mind);
+    let at = |text: &str| -> SocketAddrV4 { text.parse().unwrap() };
+    let two = crate::floor::model::StandbyPair {
+        first: at("10.0.0.2:6454"),
+        second: at("10.0.0.3:6454"),
+    };
+    let role = |last| {
+        let own = [([10, 0, 0, last].into(), [255, 255, 255, 0].into())];
+        pair::of_role(two, at("0.0.0.0:6454"), &own)
+    };
+    let (point, peer) = role(3);
+    assert_eq!((point.verdict, peer), (Verdict::Fine, Some(two.first)));
+    assert!(point.told.contains("the second of two"), "{point:?}");
+    let (point, peer) = role(4);
+    assert_eq!((point.verdict, peer), (Verdict::Wrong, None));
+    let mut heard = Heard::default();
+    assert_eq!(
+        pair::of_other(two.first, &heard, true).verdict,
+        Verdict::Mind
+    );
+    heard.answers.insert(two.first, "litfloor".to_owned());
+    assert_eq!(
+        pair::of_other(two.first, &heard, true).verdict,
+        Verdict::Fine
+    );
+}
