@@ -13,7 +13,7 @@ use tokio::time::Instant;
 use self::passphrase::{Hash, Passphrase};
 use self::refusal::Refusal;
 use self::sessions::{SessionId, Sessions, Token};
-use self::tries::Tries;
+use self::tries::{Begun, Tries};
 use super::place::Place;
 use super::readings::token::Door;
 use super::timers;
@@ -93,6 +93,8 @@ pub struct Gate {
     tries: Mutex<Tries>,
     /// One hash at a time: each takes 19 MiB and all of a core.
     turn: Arc<Semaphore>,
+    /// Of those that failed before, one at a time waits for its turn: who did not comes before the rest.
+    again: Semaphore,
     /// Who reports readings comes in here, and gets nowhere else.
     readings: Door,
     /// Who was not let in, here and before.
@@ -125,6 +127,7 @@ impl Gate {
             }),
             tries: Mutex::default(),
             turn: Arc::new(Semaphore::new(1)),
+            again: Semaphore::new(1),
             turned: Arc::default(),
         })
     }
@@ -226,12 +229,19 @@ impl Gate {
         }
         let place = Place::of(caller.peer.unwrap_or(IpAddr::V4(Ipv4Addr::UNSPECIFIED)));
         let begun = self.tries().begin(place, timers::now());
-        let Some(at) = begun else {
+        let Some(Begun { at, first }) = begun else {
             self.turned.wrong_passphrase();
             return Err(Refusal::TooManyTries);
         };
         let _trying = Trying(Arc::clone(self), place);
         timers::until(at).await;
+        let _again = match first {
+            true => None,
+            false => {
+                let again = self.again.acquire().await;
+                Some(again.map_err(|error| Refusal::failed(&error))?)
+            }
+        };
         self.alone(move |gate| gate.check(&caller, &tried, place))
             .await
     }

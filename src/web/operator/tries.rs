@@ -1,4 +1,6 @@
 //! Slows down who guesses: every failed try of an address makes it wait longer for the next.
+//!
+//! It never locks anybody out: however many guess, an address that comes for the first time may try.
 
 use std::time::Duration;
 
@@ -27,6 +29,15 @@ struct Entry {
     waiting: bool,
 }
 
+/// A try that may be made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Begun {
+    /// Not before then.
+    pub(super) at: Instant,
+    /// The place has not failed of late.
+    pub(super) first: bool,
+}
+
 /// The failed tries of late.
 #[derive(Debug, Default)]
 pub(super) struct Tries(Vec<Entry>);
@@ -34,30 +45,41 @@ pub(super) struct Tries(Vec<Entry>);
 impl Tries {
     /// A try begins: when it may be checked. It counts as failed unless
     /// [`succeeded`](Self::succeeded) takes that back, so that giving up the connection saves
-    /// nothing. Nothing when another of the same place waits, or too many wait.
-    pub(super) fn begin(&mut self, place: Place, now: Instant) -> Option<Instant> {
+    /// nothing. Nothing when another of the same place waits.
+    pub(super) fn begin(&mut self, place: Place, now: Instant) -> Option<Begun> {
         self.0
             .retain(|entry| entry.waiting || now < entry.next + FORGOTTEN);
         let known = self.0.iter().position(|entry| entry.place == place);
         let at = match known {
             Some(at) => at,
-            None => self.add(place, now)?,
+            None => self.add(place, now),
         };
         let entry = &mut self.0[at];
         if entry.waiting {
             return None;
         }
+        let begun = Begun {
+            at: entry.next.max(now),
+            first: entry.failed == 0,
+        };
         entry.waiting = true;
         entry.failed = entry.failed.saturating_add(1);
-        Some(entry.next.max(now))
+        Some(begun)
     }
 
-    /// Makes room: of those that do not wait, the one that failed least gives way.
-    fn add(&mut self, place: Place, now: Instant) -> Option<usize> {
+    /// Makes room: of those that do not wait, the one that failed least gives way. If all wait, the one
+    /// that failed most does: its try goes on, but is no longer known here, so it gains a try without a
+    /// wait. That is less bad than to let nobody else in, for hashes are made one at a time anyway.
+    fn add(&mut self, place: Place, now: Instant) -> usize {
         if self.0.len() >= MOST {
-            let idle = self.0.iter().enumerate().filter(|(_, e)| !e.waiting);
-            let (least, _) = idle.min_by_key(|(_, entry)| (entry.failed, entry.next))?;
-            self.0.swap_remove(least);
+            let entries = || self.0.iter().enumerate();
+            let idle = entries().filter(|(_, entry)| !entry.waiting);
+            let gives_way = idle
+                .min_by_key(|(_, entry)| (entry.failed, entry.next))
+                .or_else(|| entries().max_by_key(|(_, entry)| (entry.failed, entry.next)));
+            if let Some((at, _)) = gives_way {
+                self.0.swap_remove(at);
+            }
         }
         self.0.push(Entry {
             place,
@@ -65,10 +87,10 @@ impl Tries {
             next: now,
             waiting: false,
         });
-        Some(self.0.len() - 1)
+        self.0.len() - 1
     }
 
-    /// The try of a place has ended, however.
+    /// The try of a place has ended, however. It may be forgotten by then.
     pub(super) fn ended(&mut self, place: Place, now: Instant) {
         if let Some(entry) = self.0.iter_mut().find(|entry| entry.place == place) {
             entry.waiting = false;
@@ -90,6 +112,10 @@ mod tests {
     use super::super::super::timers;
     use super::*;
 
+    fn begun(at: Instant, first: bool) -> Option<Begun> {
+        Some(Begun { at, first })
+    }
+
     fn place(text: &str) -> Place {
         Place::of(text.parse().unwrap())
     }
@@ -100,16 +126,16 @@ mod tests {
         let (one, other) = (place("10.0.0.1"), place("10.0.0.2"));
         let (mut now, mut waits) = (start, Vec::new());
         for _ in 0..8 {
-            let at = tries.begin(one, now).unwrap();
+            let at = tries.begin(one, now).unwrap().at;
             waits.push((at - now).as_millis());
             now = at;
             tries.ended(one, now);
         }
         // No source: our own choice.
         assert_eq!(waits, [0, 250, 500, 1_000, 2_000, 4_000, 8_000, 8_000]);
-        assert_eq!(tries.begin(other, now), Some(now));
+        assert_eq!(tries.begin(other, now), begun(now, true));
         tries.succeeded(one);
-        assert_eq!(tries.begin(one, now), Some(now));
+        assert_eq!(tries.begin(one, now), begun(now, true));
     }
 
     #[tokio::test(start_paused = true)]
@@ -119,12 +145,13 @@ mod tests {
         tries.begin(one, now).unwrap();
         assert_eq!(tries.begin(one, now), None);
         tries.ended(one, now);
-        assert_eq!(tries.begin(one, now), Some(now + FIRST));
+        assert_eq!(tries.begin(one, now), begun(now + FIRST, false));
         tries.ended(one, now);
         let later = now + 2 * FIRST + FORGOTTEN;
         tries.begin(one, later).unwrap();
         tries.ended(one, later);
-        assert_eq!(tries.begin(one, later), Some(later + FIRST), "anew");
+        let anew = begun(later + FIRST, false);
+        assert_eq!(tries.begin(one, later), anew, "anew");
     }
 
     #[tokio::test(start_paused = true)]
@@ -141,11 +168,27 @@ mod tests {
             tries.ended(one, now);
         }
         assert_eq!(tries.0.len(), MOST);
-        assert_eq!(tries.begin(guesser, now), Some(now + 2 * FIRST));
-        tries.ended(guesser, now);
-        // When all wait, nobody gives way.
-        let waiting = crowd.filter(|one| tries.begin(*one, now).is_some());
-        assert_eq!(waiting.count(), MOST);
+        assert_eq!(tries.begin(guesser, now), begun(now + 2 * FIRST, false));
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn however_many_guess_a_newcomer_may_try() {
+        let (now, mut tries) = (timers::now(), Tries::default());
+        let worst = place("10.9.9.9");
+        tries.begin(worst, now).unwrap();
+        tries.ended(worst, now);
+        let all_wait = (1..MOST).map(|n| Place::of(IpAddr::V4(((0x0A00 << 16) + n as u32).into())));
+        for one in all_wait.chain([worst]) {
+            tries.begin(one, now).unwrap();
+        }
+        assert!(tries.0.len() == MOST && tries.0.iter().all(|entry| entry.waiting));
+        let friend = place("192.168.1.8");
+        assert_eq!(tries.begin(friend, now), begun(now, true));
         assert_eq!(tries.0.len(), MOST);
+        let forgotten = tries.0.iter().all(|entry| entry.place != worst);
+        assert!(forgotten, "the one that failed most gives way");
+        // What the forgotten one was about ends without harm to the others.
+        tries.ended(worst, now);
+        assert!(tries.0.iter().all(|entry| entry.waiting));
     }
 }

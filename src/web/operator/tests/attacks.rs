@@ -174,6 +174,40 @@ async fn who_guesses_waits_and_others_do_not() {
     assert!(timers::now() - waits >= Duration::from_secs(8));
 }
 
+/// A hash takes a tenth of a second and more, and they are made one after the other.
+#[tokio::test(start_paused = true)]
+async fn who_has_not_failed_comes_before_a_queue_of_guessers() {
+    let house = House::new(Some(PASSPHRASE));
+    let gate = Arc::clone(&house.bench.shared.gate);
+    let guessers: Vec<_> = (1..=3).map(|n| format!("10.0.0.{n}:50000")).collect();
+    for peer in &guessers {
+        Browser::new(&house, peer).sign_in("wrong passphrase").await;
+    }
+    timers::until(timers::now() + Duration::from_secs(1)).await;
+    // Somebody has the turn until all others stand in line.
+    let held = gate.turn.acquire().await.unwrap();
+    let order = Mutex::new(Vec::new());
+    let guess = async |peer| {
+        Browser::new(&house, peer).sign_in("wrong passphrase").await;
+        order.lock().unwrap().push("guesser");
+    };
+    let friend = async {
+        // The guessers came first.
+        timers::until(timers::now() + Duration::from_secs(1)).await;
+        let reply = Browser::new(&house, PHONE).sign_in(PASSPHRASE).await;
+        assert_eq!(reply.status, StatusCode::NO_CONTENT);
+        order.lock().unwrap().push("friend");
+    };
+    let free = async {
+        timers::until(timers::now() + Duration::from_secs(2)).await;
+        drop(held);
+    };
+    let [one, two, three] = [&guessers[0], &guessers[1], &guessers[2]].map(|peer| guess(peer));
+    tokio::join!(one, two, three, friend, free);
+    let order = order.into_inner().unwrap();
+    assert_eq!(order, ["guesser", "friend", "guesser", "guesser"]);
+}
+
 #[tokio::test(start_paused = true)]
 async fn giving_up_a_try_saves_no_waiting() {
     let house = House::new(Some(PASSPHRASE));
