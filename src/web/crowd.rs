@@ -2,7 +2,8 @@
 //!
 //! One place may hold so much and no more, and when all room is taken, the place that holds most gives
 //! some of it up. So whoever comes from many connections of one address shuts out only himself, and who
-//! holds least gets in. Forged addresses hold nothing: only who answers has a connection.
+//! holds least gets in. Where many hold one each, who holds a few gets in as well, in the place of whoever
+//! has done nothing for longest. Forged addresses hold nothing: only who answers has a connection.
 
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -23,6 +24,10 @@ pub(super) enum Stage {
     /// Looks on; never gives way to another of its own place.
     Looking,
 }
+
+/// So many are what one browser needs: it opens no more than six to one address (common practice of
+/// browsers, from memory), and one for the live stream.
+const A_FEW: usize = 8;
 
 /// How many may be there at one time.
 #[derive(Debug, Clone, Copy)]
@@ -79,9 +84,12 @@ impl Present {
     fn in_the_way(&self, place: Place, room: Room) -> Result<Option<usize>, ()> {
         let own = self.held.get(&place).copied().unwrap_or(0);
         let most = self.held.values().copied().max().unwrap_or(0);
-        let found = if own >= room.of_one || (self.ones.len() >= room.all && own >= most) {
+        let full = self.ones.len() >= room.all;
+        let found = if own >= room.of_one || (full && own >= most.max(A_FEW)) {
             self.first(|one| one.place == place && one.stage < Stage::Looking)
-        } else if self.ones.len() >= room.all {
+        } else if full && own >= most {
+            self.first(|one| one.stage < Stage::Looking)
+        } else if full {
             self.first(|one| self.held.get(&one.place) == Some(&most))
         } else {
             return Ok(None);
@@ -234,8 +242,12 @@ mod tests {
 
     #[test]
     fn when_all_is_full_the_place_that_holds_most_gives_way() {
-        let crowd = Crowd::new(Room { all: 10, of_one: 8 });
-        let mut many: Vec<_> = (0..8)
+        let room = Room {
+            all: 20,
+            of_one: 18,
+        };
+        let crowd = Crowd::new(room);
+        let mut many: Vec<_> = (0..18)
             .map(|_| crowd.admit(place(1), Stage::Looking).unwrap())
             .collect();
         let mut few: Vec<_> = (0..2)
@@ -252,6 +264,44 @@ mod tests {
         assert!(left(&mut many[0]) || !few.iter_mut().any(left));
         // The place that holds most gets nothing more from others.
         assert!(crowd.admit(place(1), Stage::Silent).is_none());
+    }
+
+    #[test]
+    fn who_holds_a_few_is_not_shut_out_by_many_that_hold_one_each() {
+        let crowd = Crowd::new(Room {
+            all: 64,
+            of_one: 32,
+        });
+        let operator = place(200);
+        let mut live = crowd.admit(operator, Stage::Looking).unwrap();
+        let mut others: Vec<_> = (1..64)
+            .map(|bad| crowd.admit(place(bad), Stage::Silent).unwrap())
+            .collect();
+        others[0].seat.is(Stage::Answered);
+        let mut kept = Vec::new();
+        for held in 1..A_FEW {
+            let more = crowd.admit(operator, Stage::Silent).unwrap();
+            more.seat.is(Stage::Asking);
+            // The silent ones in the order in which they came.
+            assert_eq!(more.instead_of, Some(place(1 + held as u8)));
+            kept.push(more);
+        }
+        assert!(!left(&mut live) && !left(&mut others[0]));
+        // From then on only what is his own gives way, and what looks on does not.
+        let more = crowd.admit(operator, Stage::Silent).unwrap();
+        assert_eq!(more.instead_of, Some(operator));
+        assert_eq!(crowd.held(operator), A_FEW);
+        assert!(!left(&mut live));
+    }
+
+    #[test]
+    fn live_streams_of_one_each_do_not_push_each_other_out() {
+        let crowd = Crowd::new(Room { all: 8, of_one: 4 });
+        let _all: Vec<_> = (1..=8)
+            .map(|one| crowd.admit(place(one), Stage::Looking).unwrap())
+            .collect();
+        assert!(crowd.admit(place(1), Stage::Looking).is_none());
+        assert!(crowd.admit(place(9), Stage::Looking).is_some());
     }
 
     /// However one place floods, a newcomer gets in, and nobody holds more than his share.
