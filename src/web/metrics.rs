@@ -51,6 +51,7 @@ pub(super) async fn metrics(Extract(shared): Extract<Shared>) -> Response {
         dropped: *shared.source.dropped.borrow(),
         alive: *shared.health.borrow() == Alive::Fresh,
         browsers: shared.seats.count(),
+        guests: shared.guest_seats.count(),
         turned: shared.gate.turned().counts(),
     };
     match page.written() {
@@ -67,6 +68,7 @@ struct Page {
     dropped: Option<Dropped>,
     alive: bool,
     browsers: usize,
+    guests: usize,
     turned: turned::Counts,
 }
 
@@ -102,11 +104,12 @@ impl Page {
             None,
             Some(revision),
         )?;
-        to.gauge(
+        let doors = [("all", self.browsers), ("guests", self.guests)];
+        to.gauges(
             "browsers",
-            "Live connections that are open.",
+            "Live connections that are open, by the door they came in by: the one for all, or that for guests.",
             None,
-            Some(count(self.browsers)),
+            doors.map(|(door, open)| ([("door", Value(door))], count(open))),
         )
     }
 

@@ -68,6 +68,8 @@ class Exposition(unittest.TestCase):
         of = metrics.of
         self.assertEqual(of("floor_revision"), state["revision"])
         self.assertEqual(of("data_plane_alive"), 1)
+        # Nobody looks on here, by neither door.
+        self.assertEqual((of("browsers", door="all"), of("browsers", door="guests")), (0, 0))
         for outcome, count in state["datagrams"].items():
             self.assertEqual(of("datagrams_total", outcome=outcome), count, outcome)
         self.assertGreater(of("datagrams_total", outcome="taken"), 0)

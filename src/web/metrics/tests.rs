@@ -2,6 +2,8 @@
 
 use axum::http::StatusCode;
 
+use super::super::crowd::Stage;
+use super::super::place::Place;
 use super::super::testing::{Bench, ask, full_state};
 use super::*;
 
@@ -29,6 +31,14 @@ async fn figures_are_those_of_the_state() {
         last_s: Some(3.5),
     }));
     let _browser = bench.open(None).await.unwrap();
+    let _guests = [8, 9].map(|last| {
+        let place = Place::of([10, 0, 0, last].into());
+        bench
+            .shared
+            .guest_seats
+            .admit(place, Stage::Looking)
+            .unwrap()
+    });
     let mut alive = bench.shared.health.clone();
     let fresh = alive.wait_for(|alive| *alive == Alive::Fresh).await;
     drop(fresh.unwrap());
@@ -37,7 +47,8 @@ async fn figures_are_those_of_the_state() {
         "litfloor_uptime_seconds 12.5",
         "litfloor_data_plane_alive 1",
         "litfloor_floor_revision 1",
-        "litfloor_browsers 1",
+        "litfloor_browsers{door=\"all\"} 1",
+        "litfloor_browsers{door=\"guests\"} 2",
         "litfloor_datagrams_total{outcome=\"taken\"} 7",
         "litfloor_kernel_dropped_datagrams_total 17",
         "litfloor_kernel_dropped_last_uptime_seconds 3.5",
