@@ -89,6 +89,12 @@ const GUEST_SEATS: Room = Room {
     of_one: 50,
 };
 
+/// Connections of browsers at one time by all doors together; each is one open file.
+pub const MOST_CONNECTIONS: usize = door::ROOM.all + door::ROOM_FOR_GUESTS.all;
+
+/// Of these, those without which operators' pages are turned away.
+pub const LEAST_CONNECTIONS: usize = SEATS.all;
+
 /// Marks a request that came in by the door for guests.
 #[derive(Debug, Clone, Copy)]
 struct Guest;

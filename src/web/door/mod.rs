@@ -53,13 +53,13 @@ const TAKES_WITHIN: Duration = Duration::from_secs(20);
 const OUT_OF_BREATH: Duration = Duration::from_millis(200);
 
 /// Connections of the door for all.
-const ROOM: Room = Room {
+pub(super) const ROOM: Room = Room {
     all: 512,
     of_one: 256,
 };
 
 /// Connections of the door for guests, that these take no descriptors from the other one.
-const ROOM_FOR_GUESTS: Room = Room {
+pub(super) const ROOM_FOR_GUESTS: Room = Room {
     all: 256,
     of_one: 64,
 };
