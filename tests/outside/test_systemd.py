@@ -79,9 +79,25 @@ class Systemd(unittest.TestCase):
         self.assertRegex(self.told[name], r"^\d+$")
         return int(self.told[name])
 
-    def test_it_is_installed_and_waits_for_a_floor_file(self):
+    def test_it_is_installed_and_says_that_it_wants_a_floor_file(self):
         self.assertEqual(self.told["installed"], "installed")
-        self.assertEqual(self.told["unwritten"], "inactive")
+        # Told to whoever starts it, and tried once.
+        self.assertEqual(self.told["unwritten"], "1 failed 1 0")
+        self.assertEqual(self.told["checked"], "0")
+
+    def test_a_key_reaches_it_from_a_file_that_only_root_reads(self):
+        self.assertEqual(self.told["secret"], "of this test and nothing else")
+        self.assertNotEqual(self.told["secret_read"], "0")
+
+    def test_what_was_enabled_stays_so_until_it_is_purged(self):
+        # Installed again after it was removed: it does not run, and says so.
+        self.assertEqual(self.told["again"], "enabled 0 1")
+        self.assertEqual(self.told["upgraded"], "enabled 1")
+        self.assertEqual(self.told["stays_disabled"], "disabled")
+        self.assertRegex(self.told["purged"], r"^(inactive|failed|unknown) 0$")
+
+    def test_it_takes_the_floor_file_that_it_is_told(self):
+        self.assertEqual(self.told["other"], "0 active")
 
     def test_it_starts_as_a_user_without_any_right(self):
         self.assertEqual(self.told["start"], "0 active running")

@@ -28,9 +28,15 @@ in_journal() { journalctl --unit litfloor --no-pager | grep -qF "$1"; }
 
 tell version "$(systemctl --version | head -1)"
 tell installed "$(dpkg-query --show --showformat '${db:Status-Status}' litfloor)"
-tell unwritten "$(systemctl start litfloor && shown ActiveState)"
+systemctl start litfloor
+tell unwritten "$? $(shown ActiveState) $(shown ExecMainStatus) $(shown NRestarts)"
 
-cp /usr/share/doc/litfloor/examples/first-floor.toml /etc/litfloor/floor.toml
+example=/usr/share/doc/litfloor/examples/first-floor.toml
+install -m 640 -g litfloor "$example" /etc/litfloor/floor.toml
+setpriv --reuid=litfloor --regid=litfloor --init-groups litfloor check /etc/litfloor/floor.toml >/mnt/check.log 2>&1
+tell checked "$?"
+install -m 600 /dev/null /etc/litfloor/secrets
+echo 'LITFLOOR_STANDBY_KEY=of this test and nothing else' >>/etc/litfloor/secrets
 systemctl start litfloor
 tell start "$? $(shown ActiveState) $(shown SubState)"
 first=$(process)
@@ -38,6 +44,9 @@ tell user "$(stat -c %U "/proc/$first")"
 tell capabilities "$(sed -n 's/^CapEff:\s*//p' "/proc/$first/status")"
 tell privileges "$(sed -n 's/^NoNewPrivs:\s*//p' "/proc/$first/status")"
 tell filter "$(sed -n 's/^Seccomp:\s*//p' "/proc/$first/status")"
+tell secret "$(tr '\0' '\n' <"/proc/$first/environ" | sed -n 's/^LITFLOOR_STANDBY_KEY=//p')"
+setpriv --reuid=litfloor --regid=litfloor --init-groups cat /etc/litfloor/secrets >/dev/null 2>&1
+tell secret_read "$?"
 tell state "$(stat -c '%U %a' /var/lib/litfloor)"
 tell book "$(stat -c '%U %a' /var/lib/litfloor/book.sqlite3)"
 tell answers_ms "$(until_so answers)"
@@ -70,3 +79,21 @@ tell failed_ms "$(until_so failed)"
 tell broken_start "$(shown ExecMainStatus) $(shown NRestarts)"
 dpkg --remove litfloor >/mnt/remove.log 2>&1
 tell removed "$(dpkg-query --show --showformat '${db:Status-Status}' litfloor) $(systemctl is-active litfloor)"
+
+again() { dpkg --install --force-depends /mnt/litfloor_*.deb >/mnt/again.log 2>&1; }
+again
+tell again "$(systemctl is-enabled litfloor) $(grep -c 'the old version' /mnt/again.log) $(grep -c 'it does not run' /mnt/again.log)"
+# Another floor file than the one that the unit names, which is not there.
+mv /etc/litfloor/floor.toml /etc/litfloor/other.toml
+sed -i '$ d' /etc/litfloor/other.toml
+echo LITFLOOR_FLOOR=/etc/litfloor/other.toml >>/etc/default/litfloor
+systemctl start litfloor
+tell other "$? $(shown ActiveState)"
+again
+tell upgraded "$(systemctl is-enabled litfloor) $(grep -c 'the old version' /mnt/again.log)"
+systemctl disable --quiet litfloor
+again
+tell stays_disabled "$(systemctl is-enabled litfloor)"
+systemctl enable --quiet litfloor
+dpkg --purge litfloor >/mnt/purge.log 2>&1
+tell purged "$(systemctl is-active litfloor) $(find /etc/systemd/system -name 'litfloor*' | wc -l)"
