@@ -21,11 +21,12 @@ use serde::Serialize;
 use super::reload::Reader;
 use super::report::json;
 use super::summary::counted;
-use super::{Format, address, control};
+use super::{Format, address, control, more};
 use crate::floor::{FaultRow, Faults, Floor};
 
 /// Options of `doctor`.
 #[derive(Debug, Args)]
+#[command(after_long_help = more::OF_DOCTOR)]
 pub struct Doctor {
     /// The floor file
     floor: PathBuf,

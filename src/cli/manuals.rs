@@ -51,6 +51,8 @@ fn write(into: &Path) -> io::Result<()> {
 
 #[cfg(test)]
 mod tests {
+    use std::collections::BTreeSet;
+
     use super::*;
 
     #[test]
@@ -79,5 +81,51 @@ mod tests {
         }
         // A command of a command has its own page.
         assert!(read("man1/litfloor-book-export.1").contains("litfloor\\-book\\-export"));
+    }
+
+    /// Names of variables in all sources.
+    fn named(directory: &Path, names: &mut BTreeSet<String>) {
+        for entry in fs::read_dir(directory).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                named(&path, names);
+            } else if path.extension().is_some_and(|extension| extension == "rs")
+                && !path.ends_with("cli/more.rs")
+            {
+                let text = fs::read_to_string(path).unwrap();
+                let found = text.split("LITFLOOR_").skip(1).map(|rest| {
+                    let ends = |c: char| !c.is_ascii_uppercase() && c != '_';
+                    rest.split(ends).next().unwrap_or_default()
+                });
+                names.extend(found.filter(|name| !name.is_empty()).map(str::to_owned));
+            }
+        }
+    }
+
+    #[test]
+    fn pages_name_every_variable_every_signal_and_how_it_ends() {
+        let directory = tempfile::tempdir().unwrap();
+        write(directory.path()).unwrap();
+        let page = |name: &str| {
+            let path = directory.path().join(format!("man1/litfloor-{name}.1"));
+            fs::read_to_string(path).unwrap()
+        };
+        let mut names = BTreeSet::new();
+        let sources = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+        named(&sources, &mut names);
+        assert!(
+            names.contains("PASSPHRASE") && names.contains("MQTT_USER"),
+            "{names:?}"
+        );
+        let run = page("run");
+        for name in &names {
+            assert!(run.contains(&format!("LITFLOOR_{name}")), "{name}");
+        }
+        for heading in ["ENVIRONMENT", "SIGNALS", "FILES", "EXIT STATUS"] {
+            assert!(run.contains(heading), "{heading}");
+        }
+        for name in ["status", "doctor"] {
+            assert!(page(name).contains("EXIT STATUS"), "{name}");
+        }
     }
 }

@@ -19,6 +19,7 @@ mod keeping;
 mod log;
 pub mod manuals;
 mod meter;
+mod more;
 mod networks;
 mod paper;
 pub mod patch;

@@ -12,12 +12,13 @@ use super::failure::Failure;
 use super::reload::{Hangups, Reader};
 use super::serve::{self, Plan};
 use super::sockets::Sockets;
-use super::{address, check, control, standby};
+use super::{address, check, control, more, standby};
 use crate::floor::Tables;
 use crate::net::interfaces;
 
 /// Options of `run`.
 #[derive(Debug, Args)]
+#[command(after_long_help = more::OF_RUN)]
 pub struct Run {
     /// The floor file
     floor: PathBuf,

@@ -15,6 +15,7 @@ use clap::Args;
 use serde::Serialize;
 
 use super::Format;
+use super::more;
 use super::report::json;
 use crate::power::record::DIMMED_BELOW;
 use asked::Answers;
@@ -29,6 +30,7 @@ const MOST_WRONG: usize = 20;
 
 /// Options of `status`.
 #[derive(Debug, Args)]
+#[command(after_long_help = more::OF_STATUS)]
 pub struct Status {
     /// Where its dashboard is: `http://ADDRESS:PORT`, or https
     #[arg(long, value_name = "ADDRESS", default_value = "http://127.0.0.1:8080")]
