@@ -197,6 +197,15 @@ pub(super) struct Last {
     pub(super) standby: Option<StandbyState>,
 }
 
+impl Last {
+    fn of(view: &FloorView, state: &State) -> Self {
+        Self {
+            floor: Arc::clone(&view.floor),
+            standby: state.standby.clone(),
+        }
+    }
+}
+
 /// Runs a floor until Ctrl-C or a signal to end, and gives what ran last. `gate` lets
 /// the operator change something. `stop` is turned true when it ends, so that what else runs can
 /// end too.
@@ -216,8 +225,8 @@ pub(super) async fn serve(
     };
     let simulated = plan.reader.is_none();
     let started_with = (plan.floor.machine, plan.floor.network.standby);
-    let (machine, running) = (plan.floor.machine, Arc::new(plan.floor));
-    let tables = Arc::new(plan.tables);
+    let machine = plan.floor.machine;
+    let (running, tables) = (Arc::new(plan.floor), Arc::new(plan.tables));
     let laid = (&running, &tables);
     let engine = begin(&plan.file, laid, me.clone(), plan.standby, clock.now());
     let (published, seen) = publish(&engine, clock.now());
@@ -235,7 +244,7 @@ pub(super) async fn serve(
         stop: stop.subscribe(),
     };
     let pages = Pages::of(sockets.http, sockets.doors)?;
-    let drops = Drops::of(&sockets.artnet);
+    let dropped = Drops::of(&sockets.artnet);
     // The frames first. All else waits for a disk or makes what people look at.
     let frames = plane::start(
         sockets.artnet,
@@ -270,7 +279,7 @@ pub(super) async fn serve(
     let (levels, painted) = watch::channel(Arc::default());
     // What runs beside the frames; it ends when this is dropped.
     let mut beside = JoinSet::new();
-    let dropped = count_drops(&mut beside, drops, clock);
+    let dropped = count_drops(&mut beside, dropped, clock);
     let source = Source {
         floor,
         state: seen.state.clone(),
@@ -296,9 +305,7 @@ pub(super) async fn serve(
         faults: fault_ends,
     };
     think(&mut beside, &source, seen, ends, clock);
-    let kept = book.book;
-    kept.map(|book| beside.spawn(book::follow(source.clone(), book)));
-    beside.spawn(keeping::follow(source.clone(), book.not_kept));
+    tend(&mut beside, &source, book);
     beside.spawn(meter::run(source.clone(), &gate, plan.simulated));
     beside.spawn(interfaces::follow(networks));
     beside.spawn(reloader.run(wishes));
@@ -309,9 +316,15 @@ pub(super) async fn serve(
     // It says at once that this is the end.
     let _ = tokio::time::timeout(PATIENCE, watchdog).await;
     come_to_rest(end, records).await?;
-    let floor = Arc::clone(&runs.borrow().floor);
-    let standby = states.borrow().standby.clone();
-    Ok(Last { floor, standby })
+    Ok(Last::of(&runs.borrow(), &states.borrow()))
+}
+
+/// Keeps the book, and says what can't be kept.
+fn tend(beside: &mut JoinSet<()>, source: &Source, opened: book::Opened) {
+    if let Some(book) = opened.book {
+        beside.spawn(book::follow(source.clone(), book));
+    }
+    beside.spawn(keeping::follow(source.clone(), opened.not_kept));
 }
 
 /// Counts what the system throws away, where it tells.

@@ -283,7 +283,10 @@ mod tests {
             let more = crowd.admit(operator, Stage::Silent).unwrap();
             more.seat.is(Stage::Asking);
             // The silent ones in the order in which they came.
-            assert_eq!(more.instead_of, Some(place(1 + held as u8)));
+            assert_eq!(
+                more.instead_of,
+                Some(place(1 + u8::try_from(held).unwrap()))
+            );
             kept.push(more);
         }
         assert!(!left(&mut live) && !left(&mut others[0]));

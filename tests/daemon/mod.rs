@@ -36,6 +36,9 @@ pub fn free_udp_port() -> SocketAddrV4 {
     SocketAddrV4::new(Ipv4Addr::LOCALHOST, socket.local_addr().unwrap().port())
 }
 
+/// How many programs were started by this process.
+static STARTED: AtomicU64 = AtomicU64::new(0);
+
 /// A command line of the program.
 pub fn litfloor(arguments: &[&str]) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_litfloor"));
@@ -53,7 +56,6 @@ pub fn litfloor(arguments: &[&str]) -> Command {
         command.env_remove(name);
     }
     // Each keeps what it keeps for itself: two that write into one directory complain of each other.
-    static STARTED: AtomicU64 = AtomicU64::new(0);
     let own = STARTED.fetch_add(1, Ordering::Relaxed);
     let state = format!(
         "{}/states/{}-{own}",

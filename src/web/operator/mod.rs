@@ -235,12 +235,11 @@ impl Gate {
         };
         let _trying = Trying(Arc::clone(self), place);
         timers::until(at).await;
-        let _again = match first {
-            true => None,
-            false => {
-                let again = self.again.acquire().await;
-                Some(again.map_err(|error| Refusal::failed(&error))?)
-            }
+        let _again = if first {
+            None
+        } else {
+            let again = self.again.acquire().await;
+            Some(again.map_err(|error| Refusal::failed(&error))?)
         };
         self.alone(move |gate| gate.check(&caller, &tried, place))
             .await

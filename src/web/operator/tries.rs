@@ -112,8 +112,8 @@ mod tests {
     use super::super::super::timers;
     use super::*;
 
-    fn begun(at: Instant, first: bool) -> Option<Begun> {
-        Some(Begun { at, first })
+    const fn begun(at: Instant, first: bool) -> Begun {
+        Begun { at, first }
     }
 
     fn place(text: &str) -> Place {
@@ -133,9 +133,9 @@ mod tests {
         }
         // No source: our own choice.
         assert_eq!(waits, [0, 250, 500, 1_000, 2_000, 4_000, 8_000, 8_000]);
-        assert_eq!(tries.begin(other, now), begun(now, true));
+        assert_eq!(tries.begin(other, now), Some(begun(now, true)));
         tries.succeeded(one);
-        assert_eq!(tries.begin(one, now), begun(now, true));
+        assert_eq!(tries.begin(one, now), Some(begun(now, true)));
     }
 
     #[tokio::test(start_paused = true)]
@@ -145,12 +145,12 @@ mod tests {
         tries.begin(one, now).unwrap();
         assert_eq!(tries.begin(one, now), None);
         tries.ended(one, now);
-        assert_eq!(tries.begin(one, now), begun(now + FIRST, false));
+        assert_eq!(tries.begin(one, now), Some(begun(now + FIRST, false)));
         tries.ended(one, now);
         let later = now + 2 * FIRST + FORGOTTEN;
         tries.begin(one, later).unwrap();
         tries.ended(one, later);
-        let anew = begun(later + FIRST, false);
+        let anew = Some(begun(later + FIRST, false));
         assert_eq!(tries.begin(one, later), anew, "anew");
     }
 
@@ -168,7 +168,10 @@ mod tests {
             tries.ended(one, now);
         }
         assert_eq!(tries.0.len(), MOST);
-        assert_eq!(tries.begin(guesser, now), begun(now + 2 * FIRST, false));
+        assert_eq!(
+            tries.begin(guesser, now),
+            Some(begun(now + 2 * FIRST, false))
+        );
     }
 
     #[tokio::test(start_paused = true)]
@@ -177,13 +180,14 @@ mod tests {
         let worst = place("10.9.9.9");
         tries.begin(worst, now).unwrap();
         tries.ended(worst, now);
-        let all_wait = (1..MOST).map(|n| Place::of(IpAddr::V4(((0x0A00 << 16) + n as u32).into())));
+        let all_wait = (1..MOST)
+            .map(|n| Place::of(IpAddr::V4((0x0A00_0000 + u32::try_from(n).unwrap()).into())));
         for one in all_wait.chain([worst]) {
             tries.begin(one, now).unwrap();
         }
         assert!(tries.0.len() == MOST && tries.0.iter().all(|entry| entry.waiting));
         let friend = place("192.168.1.8");
-        assert_eq!(tries.begin(friend, now), begun(now, true));
+        assert_eq!(tries.begin(friend, now), Some(begun(now, true)));
         assert_eq!(tries.0.len(), MOST);
         let forgotten = tries.0.iter().all(|entry| entry.place != worst);
         assert!(forgotten, "the one that failed most gives way");
