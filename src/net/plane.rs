@@ -188,6 +188,7 @@ impl Plane {
         }
         self.end_peaks().await;
         self.act(|engine, now, wire| engine.say_goodbye(now, wire));
+        self.publishing.publish_last(&self.engine, self.clock.now());
     }
 
     /// Forwards and lets time pass until somebody rings.

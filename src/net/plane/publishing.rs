@@ -181,6 +181,13 @@ impl Publishing {
         }
     }
 
+    /// Publishes how it was at the end: what was published before may be as old as `STATE_EVERY_MS`, and the
+    /// other litfloor may have gone since.
+    pub(super) fn publish_last(&mut self, engine: &Engine, now: Time) {
+        self.draft = None;
+        self.to.state.send_replace(Arc::new(engine.state(now)));
+    }
+
     /// Makes one more piece of a state, and publishes it when it is done. The state before the last one
     /// is written over, if nobody looks at it any more.
     fn go_on_with_state(&mut self, engine: &Engine, now: Time) {
