@@ -139,6 +139,8 @@ fn of_lead(before: &StandbyState, now: &StandbyState) -> Option<String> {
             let why = match now.peer_duty {
                 None => "has not been heard",
                 Some(StandbyDuty::Ended) => "was told to end",
+                // It led when it was heard last, however short ago that was: silence is why.
+                Some(StandbyDuty::Leads) => "is not heard any more",
                 Some(_) if is_there(now) => "leaves it to this one",
                 Some(_) => "is not heard any more",
             };

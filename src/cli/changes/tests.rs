@@ -104,7 +104,8 @@ fn the_lead_is_told_when_it_is_taken_and_given_back() {
     assert_eq!(told(&waits, &waits), [""; 0]);
     let leads = standby(|standby| {
         standby.duty = StandbyDuty::Leads;
-        standby.peer_heard_s = Some(1.5);
+        // A leader is given up for dead sooner than anybody calls it late.
+        standby.peer_heard_s = Some(0.3);
     });
     assert_eq!(
         told(&waits, &leads),
