@@ -18,6 +18,18 @@ pub(crate) struct Daemon {
     pub(crate) http: SocketAddrV4,
 }
 
+/// What the package's service has in its environment for the C library's memory: it runs here as there.
+fn of_the_unit() -> impl Iterator<Item = (&'static str, &'static str)> {
+    let unit = include_str!("../../packaging/litfloor.service");
+    let lines = unit
+        .lines()
+        .filter_map(|line| line.strip_prefix("Environment="));
+    let pairs = lines.flat_map(str::split_whitespace);
+    pairs
+        .filter_map(|pair| pair.split_once('='))
+        .filter(|(name, _)| name.starts_with("MALLOC_"))
+}
+
 impl Daemon {
     /// Starts it and waits until it has said where it is.
     pub(crate) fn start(program: &Path, floor: &Path, state: &Path) -> Self {
@@ -33,6 +45,7 @@ impl Daemon {
             .args(["--artnet", any, "--http", any, "--state"])
             .arg(state)
             .env_remove("LITFLOOR_PASSPHRASE")
+            .envs(of_the_unit())
             .stdin(Stdio::null())
             .stdout(Stdio::piped())
             .stderr(log)
