@@ -301,7 +301,7 @@ fn status_asks_the_encrypted_door_if_it_knows_the_certificate() {
     let at = format!("https://{}", plain.daemon.http);
     let why = refused(status(&at, &["--fingerprint", &fingerprint], &nobody));
     assert!(
-        why.contains(&format!("No litfloor answers at {at}")),
+        why.contains(&format!("--at http://{}", plain.daemon.http)),
         "{why}"
     );
 }
