@@ -130,6 +130,34 @@ fn a_sync_that_shows_nothing_new_goes_onwards_once_a_second() {
     assert!(frame.dmx().is_some() && sync.is_sync());
 }
 
+/// What the system refuses for one node, because its interface has gone, keeps no sync from another.
+#[test]
+fn a_node_that_can_t_be_reached_keeps_no_sync_from_the_others() {
+    let runs = [(1, "0:0:1"), (2, "0:0:2")];
+    let mut stage = Stage::new(&floor(&runs, 20.0, ""));
+    stage.pass(2_000);
+    let refuse = |stage: &mut Stage| {
+        let news = stage.news();
+        for _ in news.iter().filter(|left| left.to == node(2)) {
+            stage.engine.refused(node(2), stage.now);
+        }
+        news
+    };
+    refuse(&mut stage);
+    for level in 1..40 {
+        for universe in [1, 2] {
+            stage.console(A, &dmx(0, universe, &[level; 6]));
+            refuse(&mut stage);
+        }
+        stage.console(A, SYNC);
+        let news = refuse(&mut stage);
+        let told = news.iter().any(|left| left.is_sync() && left.to == node(1));
+        assert!(level == 1 || told, "after picture {level}");
+        stage.pass(23);
+        refuse(&mut stage);
+    }
+}
+
 #[test]
 fn no_sync_leaves_when_the_source_uses_none() {
     let mut stage = Stage::usual("");

@@ -49,8 +49,8 @@ pub(super) struct Leaving {
     looked: Vec<OutIndex>,
     pub(super) frames_out: u64,
     last_sync: Option<Time>,
-    /// `frames_out` at that time.
-    synced_out: u64,
+    /// Whether a frame has left since then, or the system refused something.
+    unsynced: bool,
     urgent: bool,
 }
 
@@ -66,7 +66,7 @@ impl Leaving {
     /// waiting for one, which they do for four seconds (Art-Net 4).
     fn shown(&self, now: Time) -> bool {
         let lately = |at: Time| now.us_since(at) < SYNC_AGAIN_MS * 1_000;
-        self.synced_out == self.frames_out && self.last_sync.is_some_and(lately)
+        !self.unsynced && self.last_sync.is_some_and(lately)
     }
 
     pub(super) fn new(tables: &Tables, now: Time) -> Self {
@@ -78,7 +78,7 @@ impl Leaving {
             outs,
             frames_out: 0,
             last_sync: None,
-            synced_out: 0,
+            unsynced: true,
             urgent: false,
         }
     }
@@ -96,7 +96,7 @@ impl Leaving {
         }
         self.frames_out = before.frames_out;
         self.last_sync = before.last_sync;
-        self.synced_out = before.synced_out;
+        self.unsynced = before.unsynced;
         self.urgent = before.urgent;
     }
 
@@ -246,6 +246,7 @@ impl Engine {
             let taken = out::send_frame(outlet, &frame, universe.port_address, to, number);
             self.nodes.count(node as usize, taken, now);
             self.leaving.frames_out += u64::from(taken);
+            self.leaving.unsynced |= taken;
             taken
         });
         let leaving = &mut self.leaving.outs[out as usize];
@@ -359,6 +360,7 @@ impl Engine {
     /// counts as arrived.
     pub fn refused(&mut self, to: SocketAddrV4, now: Time) {
         self.leaving.frames_out = self.leaving.frames_out.saturating_sub(1);
+        self.leaving.unsynced = true;
         let (tables, limiter) = (&self.tables, &mut self.limiter);
         self.nodes.refused(to, now, |node| {
             for out in tables.outputs_of(node) {
@@ -405,7 +407,7 @@ impl Engine {
             }
         }
         self.leaving.last_sync = Some(now);
-        self.leaving.synced_out = self.leaving.frames_out;
+        self.leaving.unsynced = false;
     }
 
     /// Nodes that got no sync for four seconds act at once again.

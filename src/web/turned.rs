@@ -106,7 +106,7 @@ impl Turned {
         add(&self.wrong_passphrases);
         if self.may_tell() {
             let tries = self.wrong_passphrases.load(Ordering::Relaxed);
-            tracing::warn!("somebody tries passphrases: {tries} were wrong since the start");
+            tracing::warn!("somebody tries passphrases; wrong since the start: {tries}");
         }
     }
 

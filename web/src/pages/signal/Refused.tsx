@@ -20,7 +20,7 @@ export function Refused({ refused, datagrams, taken }: Props) {
   return (
     <Card title="Not taken" aside={`${taken} frames taken since the start`}>
       {reasons.length === 0 ? (
-        <p class={table.small}>Every frame that arrived was taken.</p>
+        <p class={table.small}>{taken === "0" ? "No frame has arrived yet." : "Every frame that arrived was taken."}</p>
       ) : (
         <ul class={css.reasons}>
           {reasons.map(([word, times]) => {
