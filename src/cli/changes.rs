@@ -12,9 +12,6 @@ use crate::engine::snapshot::{NodeState, SignalState, StandbyDuty, StandbyState,
 /// A node that answers for the first time within so long of the start is no change.
 const STARTS_WITHIN_S: f64 = 15.0;
 
-/// Who stands by and was not heard for longer is gone.
-const LATE_S: f64 = 1.0;
-
 /// So many changes of one thing are told within `WINDOW_S`; one that goes to and fro must not fill the log.
 const MOST: usize = 6;
 const WINDOW_S: f64 = 600.0;
@@ -141,7 +138,7 @@ fn of_lead(before: &StandbyState, now: &StandbyState) -> Option<String> {
                 Some(StandbyDuty::Ended) => "was told to end",
                 // It led when it was heard last, however short ago that was: silence is why.
                 Some(StandbyDuty::Leads) => "is not heard any more",
-                Some(_) if is_there(now) => "leaves it to this one",
+                Some(_) if now.is_heard() => "leaves it to this one",
                 Some(_) => "is not heard any more",
             };
             format!("this litfloor leads now: the one at {peer} {why}")
@@ -167,7 +164,7 @@ fn of_other(before: &StandbyState, now: &StandbyState) -> Option<String> {
                 "the litfloor at {peer} answers polls, but its beats can't be read: key or [standby] differ"
             ));
         }
-        (true, false) if is_there(now) => {
+        (true, false) if now.is_heard() => {
             return Some(format!(
                 "the beats of the litfloor at {peer} can be read again"
             ));
@@ -183,17 +180,13 @@ fn of_other(before: &StandbyState, now: &StandbyState) -> Option<String> {
     if (before.duty, now.duty) != (StandbyDuty::Leads, StandbyDuty::Leads) {
         return None;
     }
-    match (is_there(before), is_there(now)) {
+    match (before.is_heard(), now.is_heard()) {
         (true, false) => Some(format!(
             "nobody stands by any more: the litfloor at {peer} is not heard"
         )),
         (false, true) => Some(format!("the litfloor at {peer} is there")),
         _ => None,
     }
-}
-
-fn is_there(standby: &StandbyState) -> bool {
-    standby.peer_heard_s.is_some_and(|s| s < LATE_S)
 }
 
 /// Keeps what goes to and fro from filling the log.

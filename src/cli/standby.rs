@@ -118,16 +118,13 @@ pub(super) fn told(setup: &Setup) -> String {
     }
 }
 
-/// A litfloor that was heard so long ago is there.
-const LATE_S: f64 = 1.0;
-
 /// For people, at the end: what becomes of the picture.
 pub(super) fn end_told(other: Option<&StandbyState>) -> String {
     let there = |other: &&StandbyState| {
         let ends = other
             .peer_duty
             .is_none_or(|duty| duty == StandbyDuty::Ended);
-        !ends && other.peer_heard_s.is_some_and(|s| s < LATE_S)
+        !ends && other.is_heard()
     };
     match other.filter(there) {
         Some(StandbyState {

@@ -3,16 +3,13 @@
 use super::super::snapshot::{Notice, Severity, StandbyDuty, StandbyRole, StandbyState, State};
 use super::notice;
 
-/// A beat that is older than this is late.
-const LATE_S: f64 = 1.0;
-
 /// All that there is to say.
 pub(super) fn all(state: &State) -> Vec<Notice> {
     let Some(standby) = &state.standby else {
         return Vec::new();
     };
     let mut notices = vec![of_duty(standby)];
-    let there = standby.peer_heard_s.is_some_and(|s| s < LATE_S);
+    let there = standby.is_heard();
     if standby.deaf {
         let text = format!(
             "The litfloor at {} answers polls, but its beats can't be read: give both the same \

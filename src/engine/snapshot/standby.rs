@@ -33,6 +33,16 @@ pub struct StandbyState {
     pub deaf: bool,
 }
 
+/// Who was not heard for longer, in seconds, is gone.
+const LATE_S: f64 = 1.0;
+
+impl StandbyState {
+    /// Whether the other one is heard.
+    pub fn is_heard(&self) -> bool {
+        self.peer_heard_s.is_some_and(|s| s < LATE_S)
+    }
+}
+
 /// Which of the two.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
