@@ -64,8 +64,10 @@ stage() {
     printf '%-20s %s  %d s%s\n' "$name" "$word" $((SECONDS - begun)) "$counted"
     if [ "$word" = FAILED ]; then
         printf -- '---- %s\n' "$log"
-        # Where a Rust test broke may lie far from the end.
+        # Where a test broke may lie far from the end: of Rust, in Node, in Python.
         grep -A 4 -m 10 'panicked at' "$log"
+        grep -A 30 -m 5 '^not ok' "$log"
+        grep -A 30 -m 5 -E '^(ERROR|FAIL): ' "$log"
         tail -n $TAIL "$log"
         printf -- '----\n'
         return 1

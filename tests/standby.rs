@@ -87,6 +87,9 @@ struct Stage {
     node: Node,
     text: String,
     at: [SocketAddrV4; 2],
+    /// The console's, to each of both: the same for the whole test, for what a source sent before is
+    /// merged with what another one sends, and the picture would stand still.
+    consoles: [Console; 2],
     level: u8,
     files: tempfile::TempDir,
 }
@@ -118,6 +121,7 @@ impl Stage {
         Self {
             node,
             text,
+            consoles: at.map(Console::open),
             at,
             level: 0,
             files: tempfile::tempdir().unwrap(),
@@ -145,13 +149,15 @@ impl Stage {
 
     /// Plays a picture that changes with every frame, until what came is as wished.
     fn play(&mut self, what: &str, mut done: impl FnMut(&[Came]) -> bool) {
-        let consoles = self.at.map(Console::open);
         let deadline = Instant::now() + PATIENCE;
         loop {
             self.level = self.level.wrapping_add(1);
+            // A dark slot goes along, so that no two frames are the same when the cap holds, either.
+            let mut slots = [self.level; SLOTS];
+            slots[usize::from(self.level) % SLOTS] = 0;
             for universe in UNIVERSES {
-                for console in &consoles {
-                    console.dmx(universe, &[self.level; SLOTS]);
+                for console in &self.consoles {
+                    console.dmx(universe, &slots);
                 }
             }
             let came = self.node.take();
