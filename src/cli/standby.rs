@@ -147,27 +147,20 @@ pub(super) fn end_told(other: Option<&StandbyState>) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::engine::snapshot::StandbyRole;
 
     #[test]
     fn the_end_says_who_goes_on() {
         let told = |peer_duty, peer_heard_s| {
             end_told(Some(&StandbyState {
-                role: StandbyRole::First,
                 duty: StandbyDuty::Leads,
-                since_s: 5.0,
-                taken: 0,
-                peer: "10.0.0.3:6454".to_owned(),
                 peer_duty,
                 peer_heard_s,
-                same_file: Some(true),
-                peer_hears_picture: Some(true),
-                deaf: false,
+                ..StandbyState::of_a_second()
             }))
         };
         let waits = Some(StandbyDuty::StandsBy);
-        assert!(told(waits, Some(0.1)).contains("10.0.0.3:6454 takes over"));
-        assert!(told(Some(StandbyDuty::Leads), Some(0.1)).contains("10.0.0.3:6454 leads"));
+        assert!(told(waits, Some(0.1)).contains("10.0.0.2:6454 takes over"));
+        assert!(told(Some(StandbyDuty::Leads), Some(0.1)).contains("10.0.0.2:6454 leads"));
         for alone in [
             told(waits, Some(3.0)),
             told(None, None),

@@ -1,5 +1,4 @@
 use super::*;
-use crate::engine::snapshot::StandbyRole;
 
 fn node(name: &str, online: bool) -> NodeState {
     NodeState {
@@ -24,18 +23,7 @@ fn state(signal: SignalState, nodes: &[(&str, bool)]) -> State {
 }
 
 fn standby(change: impl FnOnce(&mut StandbyState)) -> State {
-    let mut standby = StandbyState {
-        role: StandbyRole::Second,
-        duty: StandbyDuty::StandsBy,
-        since_s: 5.0,
-        taken: 0,
-        peer: "10.0.0.2:6454".to_owned(),
-        peer_duty: Some(StandbyDuty::Leads),
-        peer_heard_s: Some(0.02),
-        same_file: Some(true),
-        peer_hears_picture: Some(true),
-        deaf: false,
-    };
+    let mut standby = StandbyState::of_a_second();
     change(&mut standby);
     State {
         standby: Some(standby),

@@ -88,18 +88,7 @@ mod tests {
     use super::*;
 
     fn told(change: impl FnOnce(&mut StandbyState, &mut SignalState)) -> Vec<(String, Severity)> {
-        let mut standby = StandbyState {
-            role: StandbyRole::Second,
-            duty: StandbyDuty::StandsBy,
-            since_s: 5.0,
-            taken: 0,
-            peer: "10.0.0.2:6454".to_owned(),
-            peer_duty: Some(StandbyDuty::Leads),
-            peer_heard_s: Some(0.02),
-            same_file: Some(true),
-            peer_hears_picture: Some(true),
-            deaf: false,
-        };
+        let mut standby = StandbyState::of_a_second();
         let mut signal = SignalState::Live;
         change(&mut standby, &mut signal);
         let state = State {

@@ -41,6 +41,23 @@ impl StandbyState {
     pub fn is_heard(&self) -> bool {
         self.peer_heard_s.is_some_and(|s| s < LATE_S)
     }
+
+    /// A second that stands by for a first that is well.
+    #[cfg(test)]
+    pub(crate) fn of_a_second() -> Self {
+        Self {
+            role: StandbyRole::Second,
+            duty: StandbyDuty::StandsBy,
+            since_s: 5.0,
+            taken: 0,
+            peer: "10.0.0.2:6454".to_owned(),
+            peer_duty: Some(StandbyDuty::Leads),
+            peer_heard_s: Some(0.02),
+            same_file: Some(true),
+            peer_hears_picture: Some(true),
+            deaf: false,
+        }
+    }
 }
 
 /// Which of the two.
