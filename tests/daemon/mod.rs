@@ -222,8 +222,17 @@ impl Daemon {
     }
 
     /// The same, with what it says until then.
-    pub fn end_told_with(mut self, signal: &str) -> (ExitStatus, Vec<String>) {
+    pub fn end_told_with(self, signal: &str) -> (ExitStatus, Vec<String>) {
         self.signal(signal);
+        self.told_until_it_ends(signal)
+    }
+
+    /// Waits until it ends by itself, of what was done to it.
+    pub fn ends(self) -> ExitStatus {
+        self.told_until_it_ends("what was done to it").0
+    }
+
+    fn told_until_it_ends(mut self, why: &str) -> (ExitStatus, Vec<String>) {
         let deadline = Instant::now() + PATIENCE;
         let mut said = Vec::new();
         loop {
@@ -231,7 +240,7 @@ impl Daemon {
             match self.lines.recv_timeout(left) {
                 Ok(line) => said.push(line),
                 Err(RecvTimeoutError::Disconnected) => return (self.child.wait().unwrap(), said),
-                Err(RecvTimeoutError::Timeout) => panic!("it does not end on {signal}"),
+                Err(RecvTimeoutError::Timeout) => panic!("it does not end on {why}"),
             }
         }
     }

@@ -21,6 +21,7 @@ mod consoles;
 mod disk;
 mod interface;
 mod killed;
+mod panicked;
 mod player;
 mod reboot;
 mod told_to_end;

@@ -14,6 +14,8 @@ from test_package import PACKAGING, needs, ran
 
 SCRIPTS = pathlib.Path(__file__).parent / "systemd"
 
+FAULTY_KERNEL = pathlib.Path(__file__).parents[1] / "faults" / "faulty_kernel.c"
+
 # Longer than all of it takes on a machine that is busy with other things.
 PATIENCE_S = 240.0
 
@@ -57,7 +59,7 @@ def played(package, directory):
     return [line.split(" ", 1) for line in (directory / "told").read_text().splitlines()]
 
 
-@needs("dpkg-deb", "dpkg", "systemctl", "unshare", "nsenter", "ip", "pkill")
+@needs("cc", "dpkg-deb", "dpkg", "systemctl", "unshare", "nsenter", "ip", "pkill")
 @unittest.skipUnless(SYSTEMD.exists() and os.geteuid() == 0, "no systemd, or not its user")
 class Systemd(unittest.TestCase):
     @classmethod
@@ -68,6 +70,7 @@ class Systemd(unittest.TestCase):
             built = ran(PACKAGING / "deb.sh", daemon.LITFLOOR, home / "deb", "gzip")
             there = home / "machine"
             there.mkdir()
+            ran("cc", "-shared", "-fPIC", "-o", there / "faulty_kernel.so", FAULTY_KERNEL, "-ldl")
             told = played(pathlib.Path(built.stdout.strip()), there)
         if told is None:
             raise unittest.SkipTest("this user may make no machine of namespaces")
@@ -125,6 +128,10 @@ class Systemd(unittest.TestCase):
         self.assertGreaterEqual(self.milliseconds("killed_ms"), RESTART_MS)
         self.assertEqual(self.told["after_killed"], "2")
         self.milliseconds("answers_again_ms")
+
+    def test_a_panic_of_the_data_plane_has_it_started_again(self):
+        self.assertGreaterEqual(self.milliseconds("panicked_ms"), RESTART_MS)
+        self.assertEqual(self.told["after_panicked"], "1")
 
     def test_it_ends_when_told_and_a_broken_floor_file_is_no_reason_to_try_for_ever(self):
         self.assertEqual(self.told["stop"], "inactive success 0")

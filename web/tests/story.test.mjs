@@ -36,7 +36,13 @@ async function survey(page) {
   await page.getByText("2 panels chosen").waitFor();
   await button(page, "Begin the survey").click();
   await page.getByRole("progressbar", { name: "Items decided" }).waitFor();
-  await page.locator('[data-outcome="decided"]').waitFor(PATIENCE);
+  const outcome = page.locator("[data-outcome]");
+  try {
+    await outcome.waitFor(PATIENCE);
+  } catch (cause) {
+    throw new Error(`no outcome of the survey:\n${await page.locator("main").innerText()}`, { cause });
+  }
+  assert.equal(await outcome.getAttribute("data-outcome"), "decided", await page.locator("main").innerText());
 }
 
 const sign = async (at, name) => at.getByLabel("Who are you?").first().fill(name);

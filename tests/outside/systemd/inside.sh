@@ -69,6 +69,15 @@ kill -KILL "$second"
 tell killed_ms "$(until_so runs_otherwise "$second")"
 tell after_killed "$(shown NRestarts)"
 tell answers_again_ms "$(until_so answers)"
+# A kernel that lies has the data plane panic.
+echo 'LD_PRELOAD=/mnt/faulty_kernel.so' >>/etc/default/litfloor
+systemctl restart litfloor
+until_so answers >/dev/null
+third=$(process)
+echo -n 'of this the kernel says something wrong' >/dev/udp/127.0.0.1/6454
+tell panicked_ms "$(until_so runs_otherwise "$third")"
+tell after_panicked "$(shown NRestarts)"
+sed -i '$ d' /etc/default/litfloor
 
 systemctl stop litfloor
 tell stop "$(shown ActiveState) $(shown Result) $(shown ExecMainStatus)"
