@@ -39,6 +39,12 @@ impl Engine {
         }
     }
 
+    /// Whether the floor file names this address as the source of a universe.
+    pub(super) fn is_pinned(&self, from: Ipv4Addr) -> bool {
+        let mut pins = self.floor.network.pins.iter();
+        pins.any(|pin| pin.source == from)
+    }
+
     /// The outcome of a frame for a universe that the picture does not use.
     pub(super) fn take_other(&mut self, now: Time, from: Ipv4Addr, dmx: &Dmx<'_>) -> Outcome {
         if let Some(outcome) = self.switches.take(from, dmx, now) {

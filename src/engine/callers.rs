@@ -1,28 +1,39 @@
 //! Who polls, and how often each is answered.
 //!
 //! A poll is small and its answer may be hundreds of datagrams, so a poll with a forged address would
-//! make litfloor flood whom it names. Each address gets a few answers, then one a second; all together
-//! get some more, of which half are for addresses that have polled before: a flood of new addresses
+//! make litfloor flood whom it names. Each caller gets a few answers, then one a second; all together
+//! get some more, of which half are for callers that have polled before: a flood of new addresses
 //! leaves the console that polls every three seconds its answers.
+//!
+//! A caller is an address, with the port of Art-Net or with any other: who forges the console's address
+//! from other ports uses up another right than the console's, and one only, whatever ports he makes up. Answers
+//! go to the port that asked, so an address gets no more than twice what one caller gets.
+//!
+//! Whose picture is taken, and whom the floor file names, shares with nobody: however many others poll
+//! however often, those have their answers. So that this makes no flood either, they are few.
 
-use std::net::Ipv4Addr;
+use std::net::{Ipv4Addr, SocketAddrV4};
 
+use super::universe::SOURCE_LEAVES_AFTER_S;
 use crate::units::Time;
+use crate::wire::PORT;
 
-/// Addresses that are remembered: so many that polled once …
+/// Callers that are remembered: so many that polled once …
 const NEW: usize = 32;
 /// … and so many that polled again later.
 const KNOWN: usize = 32;
+/// Addresses that share with nobody.
+const FAVOURED: usize = 16;
 
-/// An address that polls again after so long is known from then on. What is forged in bulk seldom comes
+/// A caller that polls again after so long is known from then on. What is forged in bulk seldom comes
 /// back so late; a controller polls every 2.5 to 3 s (Art-Net 4).
 const KNOWN_AFTER_MS: u64 = 1_000;
 
-/// Answers that one address gets at once, and the time after which it gets one more.
+/// Answers that one caller gets at once, and the time after which it gets one more.
 const ITS_BURST: u64 = 4;
 const ITS_PAUSE_US: u64 = 1_000_000;
 
-/// Answers that new, and known addresses get at once together, and the time after which they get one more.
+/// Answers that new, and known callers get at once together, and the time after which they get one more.
 const BURST: u64 = 20;
 const PAUSE_US: u64 = 100_000;
 
@@ -43,12 +54,46 @@ impl Right {
     }
 }
 
+/// An address, and whether it polls from the port of Art-Net, as controllers do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Who {
+    address: Ipv4Addr,
+    usual_port: bool,
+}
+
+impl Who {
+    fn of(from: SocketAddrV4) -> Self {
+        Self {
+            address: *from.ip(),
+            usual_port: from.port() == PORT,
+        }
+    }
+}
+
 #[derive(Debug, Clone, Copy)]
 struct Caller {
-    address: Ipv4Addr,
+    who: Who,
     first: Time,
     last: Time,
     right: Right,
+}
+
+/// An address that shares with nobody.
+#[derive(Debug, Clone, Copy)]
+struct Favoured {
+    address: Ipv4Addr,
+    /// When there last was a reason to favour it.
+    last: Time,
+    /// What it has from the port of Art-Net, and from all others.
+    usual: Right,
+    other: Right,
+}
+
+impl Favoured {
+    /// Favour lasts as long as a silent source stays one.
+    const fn is_over(&self, now: Time) -> bool {
+        now.us_since(self.last) >= SOURCE_LEAVES_AFTER_S * 1_000_000
+    }
 }
 
 /// Who has polled lately: tables of fixed size, in which who was silent longest gives way.
@@ -56,52 +101,111 @@ struct Caller {
 pub(super) struct Callers {
     new: Vec<Caller>,
     known: Vec<Caller>,
-    /// What new addresses may get in all, and what known ones may.
+    /// What new callers may get in all, and what known ones may.
     of_new: Right,
     of_known: Right,
+    /// Nobody gives way here whose picture is still taken: who came first stays.
+    favoured: [Option<Favoured>; FAVOURED],
 }
 
 impl Callers {
-    /// Whether a poll from `address` is to be answered.
-    pub(super) fn may_answer(&mut self, address: Ipv4Addr, now: Time) -> bool {
-        let (caller, all) = self.find(address, now);
-        let may = caller.right.has(now, ITS_BURST, ITS_PAUSE_US) && all.has(now, BURST, PAUSE_US);
+    /// Favours an address: its picture is taken now, or the floor file names it.
+    pub(super) fn favour(&mut self, address: Ipv4Addr, now: Time) {
+        let mut places = self.favoured.iter_mut();
+        if let Some(favoured) = places.find_map(|place| of(place, address)) {
+            favoured.last = now;
+            return;
+        }
+        let free = |place: &Option<Favoured>| place.is_none_or(|old| old.is_over(now));
+        let Some(at) = self.favoured.iter().position(free) else {
+            return;
+        };
+        // What it has used up it does not get anew.
+        let usual = self.forget(address, true);
+        let other = self.forget(address, false);
+        self.favoured[at] = Some(Favoured {
+            address,
+            last: now,
+            usual,
+            other,
+        });
+    }
+
+    /// Takes a caller out of the tables of those that share.
+    fn forget(&mut self, address: Ipv4Addr, usual_port: bool) -> Right {
+        let who = Who {
+            address,
+            usual_port,
+        };
+        for table in [&mut self.new, &mut self.known] {
+            if let Some(at) = table.iter().position(|caller| caller.who == who) {
+                return table.swap_remove(at).right;
+            }
+        }
+        Right::default()
+    }
+
+    /// Whether a poll from there is to be answered.
+    pub(super) fn may_answer(&mut self, from: SocketAddrV4, now: Time) -> bool {
+        let who = Who::of(from);
+        let (its, all) = self.find(who, now);
+        let shared = all.as_ref().is_none_or(|all| all.has(now, BURST, PAUSE_US));
+        let may = its.has(now, ITS_BURST, ITS_PAUSE_US) && shared;
         if may {
-            caller.right.use_one(now, ITS_PAUSE_US);
-            all.use_one(now, PAUSE_US);
+            its.use_one(now, ITS_PAUSE_US);
+            if let Some(all) = all {
+                all.use_one(now, PAUSE_US);
+            }
         }
         may
     }
 
-    /// What is known of an address, and what it shares with others.
-    fn find(&mut self, address: Ipv4Addr, now: Time) -> (&mut Caller, &mut Right) {
-        let is = |caller: &Caller| caller.address == address;
+    /// What a caller may get, and what it shares with others, if it does.
+    fn find(&mut self, who: Who, now: Time) -> (&mut Right, Option<&mut Right>) {
+        let mut places = self.favoured.iter_mut();
+        if let Some(favoured) = places.find_map(|place| of(place, who.address)) {
+            // One whose favour is over goes by the same right, or it would have a new one each time.
+            let all = favoured.is_over(now).then_some(&mut self.of_known);
+            let right = if who.usual_port {
+                &mut favoured.usual
+            } else {
+                &mut favoured.other
+            };
+            return (right, all);
+        }
+        let is = |caller: &Caller| caller.who == who;
         if let Some(at) = self.known.iter().position(is) {
             self.known[at].last = now;
-            return (&mut self.known[at], &mut self.of_known);
+            return (&mut self.known[at].right, Some(&mut self.of_known));
         }
         if let Some(at) = self.new.iter().position(is) {
             let mut caller = self.new[at];
             caller.last = now;
             if now >= caller.first.plus_ms(KNOWN_AFTER_MS) {
                 self.new.swap_remove(at);
-                return (put(&mut self.known, KNOWN, caller), &mut self.of_known);
+                let right = put(&mut self.known, KNOWN, caller);
+                return (right, Some(&mut self.of_known));
             }
             self.new[at] = caller;
-            return (&mut self.new[at], &mut self.of_new);
+            return (&mut self.new[at].right, Some(&mut self.of_new));
         }
         let caller = Caller {
-            address,
+            who,
             first: now,
             last: now,
             right: Right::default(),
         };
-        (put(&mut self.new, NEW, caller), &mut self.of_new)
+        (put(&mut self.new, NEW, caller), Some(&mut self.of_new))
     }
 }
 
+/// What is in a place, if it is of this address.
+fn of(place: &mut Option<Favoured>, address: Ipv4Addr) -> Option<&mut Favoured> {
+    place.as_mut().filter(|one| one.address == address)
+}
+
 /// Puts a caller into a table of `most`, in the place of whoever was silent longest if that is full.
-fn put(table: &mut Vec<Caller>, most: usize, caller: Caller) -> &mut Caller {
+fn put(table: &mut Vec<Caller>, most: usize, caller: Caller) -> &mut Right {
     let at = if table.len() < most {
         table.push(caller);
         table.len() - 1
@@ -112,73 +216,8 @@ fn put(table: &mut Vec<Caller>, most: usize, caller: Caller) -> &mut Caller {
         table[oldest] = caller;
         oldest
     };
-    &mut table[at]
+    &mut table[at].right
 }
 
 #[cfg(test)]
-mod tests {
-    use proptest::prelude::*;
-
-    use super::*;
-
-    const CONSOLE: Ipv4Addr = Ipv4Addr::new(10, 0, 0, 5);
-
-    #[test]
-    fn who_polls_as_the_standard_says_is_always_answered() {
-        let mut callers = Callers::default();
-        for poll in 0..1_000 {
-            assert!(callers.may_answer(CONSOLE, Time::from_ms(poll * 2_500)));
-        }
-    }
-
-    #[test]
-    fn who_polls_without_end_gets_one_answer_a_second() {
-        let mut callers = Callers::default();
-        let answered = (0..10_000)
-            .filter(|&ms| callers.may_answer(CONSOLE, Time::from_ms(ms)))
-            .count();
-        // 4 at once and then one a second, for ten seconds less a millisecond.
-        assert_eq!(answered, 4 + 9);
-    }
-
-    #[test]
-    fn a_flood_of_forged_addresses_leaves_the_console_its_answers() {
-        let mut callers = Callers::default();
-        let mut answered = 0;
-        for ms in 0..60_000_u64 {
-            let now = Time::from_ms(ms);
-            if ms % 2_800 == 0 && ms >= 2_800 {
-                assert!(callers.may_answer(CONSOLE, now), "at {ms} ms");
-            } else if ms == 0 {
-                callers.may_answer(CONSOLE, now);
-            } else if ms < 2_800 {
-                // The flood begins when the console is known.
-                continue;
-            } else {
-                let forged = Ipv4Addr::from(0x0B00_0000 + u32::try_from(ms).unwrap());
-                answered += u64::from(callers.may_answer(forged, now));
-            }
-            assert!(callers.new.len() <= NEW && callers.known.len() <= KNOWN);
-        }
-        // No more than the burst and what time brings.
-        assert!(answered <= BURST + 60_000_000 / PAUSE_US, "{answered}");
-    }
-
-    proptest! {
-        /// Whoever asks however often: no more answers to all than both rights give, and tables of their
-        /// size.
-        #[test]
-        fn answers_and_tables_stay_within_bounds(
-            polls in prop::collection::vec((0_u64..200, 0_u32..200), 1..2_000),
-        ) {
-            let mut callers = Callers::default();
-            let (mut ms, mut answered) = (0, 0);
-            for (pause, address) in polls {
-                ms += pause;
-                answered += u64::from(callers.may_answer(address.into(), Time::from_ms(ms)));
-                prop_assert!(callers.new.len() <= NEW && callers.known.len() <= KNOWN);
-            }
-            prop_assert!(answered <= 2 * (BURST + ms * 1_000 / PAUSE_US));
-        }
-    }
-}
+mod tests;

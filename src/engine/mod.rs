@@ -293,6 +293,7 @@ impl Engine {
             return outcome;
         }
         self.syncing.dmx_from(from, universe.merging());
+        self.callers.favour(from, now);
         if self.syncing.holds(from, now) && !universe.merging() {
             universe.pending = true;
             return Outcome::HeldForSync;

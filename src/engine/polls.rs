@@ -8,7 +8,7 @@ use super::{Engine, Interface};
 use crate::units::Time;
 use crate::wire::PortAddress;
 use crate::wire::poll::Poll;
-use crate::wire::poll_reply::{self, Identity, PollReply};
+use crate::wire::poll_reply::{self, Identity, Page, PollReply};
 
 /// Whether an address lies in the network of one of this machine's.
 pub fn holds((address, mask): Interface, ip: Ipv4Addr) -> bool {
@@ -24,7 +24,15 @@ impl Engine {
         poll: Poll,
         outlet: &mut impl Outlet,
     ) -> Outcome {
-        if !self.callers.may_answer(*from.ip(), now) {
+        let asked = |page: &Page| page.universes.iter().any(|&address| poll.asks(address));
+        if !self.pages.iter().any(asked) {
+            // Nobody gets anything, so nobody's right to answers is used up.
+            return Outcome::Poll;
+        }
+        if self.is_standby(*from.ip()) || self.is_pinned(*from.ip()) {
+            self.callers.favour(*from.ip(), now);
+        }
+        if !self.callers.may_answer(from, now) {
             return Outcome::PollHeldBack;
         }
         let me = Identity {
@@ -42,7 +50,7 @@ impl Engine {
                     .is_some_and(|at| !self.picture.is_lost(at, now))
         };
         for (page, bind_index) in self.pages.iter().zip(1_usize..) {
-            if page.universes.iter().any(|&address| poll.asks(address)) {
+            if asked(page) {
                 // More than 255 pages don't fit the field; they still list their ports.
                 let bind_index = u8::try_from(bind_index).unwrap_or(u8::MAX);
                 let reply = poll_reply::write(&me, page, live, bind_index, self.replies);
