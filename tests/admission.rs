@@ -9,6 +9,9 @@ use std::sync::Arc;
 use artnet_protocol::{ArtCommand, Poll};
 use daemon::{Console, Node, PATIENCE, SLOTS, UNIVERSES};
 use litfloor::engine::out::{Datagram, Outlet};
+use litfloor::engine::snapshot::StandbyDuty;
+use litfloor::engine::standby::{Role, Setup};
+use litfloor::engine::tally::Outcome;
 use litfloor::engine::{Engine, Me};
 use litfloor::floor::tables::Tables;
 use litfloor::units::Time;
@@ -107,6 +110,79 @@ impl Outlet for Sent {
         self.0.push((datagram.to(), datagram.to_vec()));
         true
     }
+}
+
+/// The other litfloor of a pair has a place on the network, but is no source of pictures.
+#[test]
+fn who_stands_by_polls_and_answers_but_sends_no_picture_unless_it_is_a_source() {
+    let [console, peer, stranger] =
+        [5, 8, 7].map(|last| SocketAddrV4::new(Ipv4Addr::new(10, 0, 0, last), 6454));
+    let bytes = |packet: ArtCommand| packet.write_to_buffer().unwrap();
+    let dmx = bytes(ArtCommand::Output(artnet_protocol::Output {
+        port_address: UNIVERSES[0].try_into().unwrap(),
+        data: vec![200; SLOTS].into(),
+        ..artnet_protocol::Output::default()
+    }));
+    let poll = bytes(ArtCommand::Poll(Poll::default()));
+    let reply = bytes(ArtCommand::PollReply(Box::default()));
+    let node = SocketAddrV4::new(Ipv4Addr::new(10, 0, 0, 1), 6454);
+    let text = format!(
+        "{}[network]\nsources = [\"10.0.0.5\"]\n",
+        daemon::six_panels(&[node])
+    );
+    let floor = Arc::new(litfloor::floor::parse("six.toml", &text).unwrap());
+    let me = Me {
+        listener: SocketAddrV4::new(Ipv4Addr::new(10, 0, 0, 9), 6454),
+        interfaces: Vec::new(),
+    };
+    let start = Time::from_s(1);
+    let tables = Arc::new(Tables::compile(&floor));
+    let mut engine = Engine::new(floor, tables, me, start);
+    let setup = Setup {
+        role: Role::Second,
+        peer,
+        key: [7; 32],
+        run: 22,
+    };
+    engine.set_standby(setup, start);
+    let mut sent = Sent::default();
+    // Its answers are heard: as long as they come, the second does not lead.
+    for ms in (0..6_000).step_by(10) {
+        let now = start.plus_ms(ms);
+        if ms % 500 == 0 {
+            let got = engine.handle(now, peer, &reply, &mut sent);
+            assert_eq!(got, Outcome::PollReply);
+        }
+        engine.tick(now, &mut sent);
+    }
+    let now = start.plus_ms(6_000);
+    let duty = |engine: &Engine, now| engine.state(now).standby.unwrap().duty;
+    assert!(!matches!(duty(&engine, now), StandbyDuty::Leads));
+    sent.0.clear();
+    // Its polls are answered …
+    assert_eq!(engine.handle(now, peer, &poll, &mut sent), Outcome::Poll);
+    assert!(!sent.0.is_empty() && sent.0.iter().all(|(to, _)| *to == peer));
+    // … but its picture is none, nor is that of anybody else who is no source.
+    for from in [peer, stranger] {
+        assert_eq!(
+            engine.handle(now, from, &dmx, &mut sent),
+            Outcome::NotAdmitted
+        );
+    }
+    for packet in [&poll, &reply] {
+        let got = engine.handle(now, stranger, packet, &mut sent);
+        assert_eq!(got, Outcome::NotAdmitted);
+    }
+    let state = engine.state(now);
+    assert_eq!(state.datagrams["not_admitted"], 4);
+    assert_eq!((state.datagrams["taken"], state.datagrams["poll"]), (0, 1));
+    assert!(
+        state
+            .universes
+            .iter()
+            .all(|universe| universe.sources.is_empty())
+    );
+    assert_eq!(engine.handle(now, console, &dmx, &mut sent), Outcome::Taken);
 }
 
 fn packet() -> impl Strategy<Value = Vec<u8>> {
