@@ -158,6 +158,51 @@ fn a_node_that_can_t_be_reached_keeps_no_sync_from_the_others() {
     }
 }
 
+/// Whoever forges syncs among the frames of many universes finds one waiting nearly each time.
+#[test]
+fn syncs_leave_some_time_apart_and_one_that_comes_sooner_leaves_then() {
+    let runs = [(1, "0:0:1"), (1, "0:0:2"), (2, "0:0:3")];
+    let mut stage = Stage::new(&floor(&runs, 20.0, ""));
+    stage.pass(2_000);
+    let began = stage.now;
+    let (mut level, mut last) = (0_u8, None);
+    stage.news();
+    let mut syncs = Vec::new();
+    for at in 0..3_000_u16 {
+        level = level.wrapping_add(7);
+        stage.console(A, &dmx(0, 1 + at % 3, &[level; 6]));
+        assert_eq!(stage.console(A, SYNC), Outcome::Sync);
+        // Frames wait for nothing.
+        let shown = stage.news();
+        let is_it = |l: &support::stage::Left| l.dmx().is_some_and(|d| d.2[0] == level);
+        assert!(shown.iter().any(is_it), "frame {at}");
+        last = Some(stage.now);
+        stage.pass(1);
+        let passed = stage.news();
+        let all = shown.iter().chain(&passed).filter(|l| l.is_sync());
+        syncs.extend(all.map(|l| (l.at, l.to)));
+    }
+    // Three seconds, with one for each of two nodes every 5 ms.
+    stage.pass(5);
+    syncs.extend(
+        stage
+            .news()
+            .iter()
+            .filter(|l| l.is_sync())
+            .map(|l| (l.at, l.to)),
+    );
+    for to in [node(1), node(2)] {
+        let times: Vec<_> = syncs.iter().filter(|s| s.1 == to).map(|s| s.0).collect();
+        assert!(times.windows(2).all(|two| two[1].us_since(two[0]) >= 5_000));
+        assert!((590..=601).contains(&times.len()), "{}", times.len());
+        // The last of all has been passed on, and nothing after it.
+        assert!(times[times.len() - 1] >= last.unwrap());
+        assert!(times[0] >= began);
+    }
+    stage.pass(500);
+    assert!(!stage.news().iter().any(support::stage::Left::is_sync));
+}
+
 #[test]
 fn no_sync_leaves_when_the_source_uses_none() {
     let mut stage = Stage::usual("");

@@ -57,6 +57,45 @@ fn second(share: f64, level: impl Fn(u64, usize) -> u8) -> (u64, u64) {
     (allocated, outlet.0 - sent_before)
 }
 
+/// An `ArtSync` (Art-Net 4), by which all that waits is shown.
+const SYNC: &[u8] = b"Art-Net\0\x00\x52\x00\x0e\x00\x00";
+
+#[test]
+fn a_sync_allocates_nothing_nor_does_what_waited_for_it() {
+    let mut engine = wide::engine(2, 0.3);
+    let (mut allocated, mut syncs, mut outlet) = (0, 0, Counting(0));
+    for picture in 0..11 * RATE {
+        let now = Time(picture * 1_000_000 / RATE);
+        let warm = picture >= 10 * RATE;
+        for universe in 0..32_u16 {
+            let slots: [u8; 512] =
+                std::array::from_fn(|slot| moving(picture, usize::from(universe) * 512 + slot));
+            let mut buffer = [0; LARGEST];
+            let address = PortAddress::new(universe).unwrap();
+            let bytes = dmx::write(&mut buffer, 0, 0, address, &slots);
+            let outcome = engine.handle(now, wide::CONSOLE, bytes, &mut outlet);
+            assert!(!warm || outcome == Outcome::HeldForSync);
+        }
+        // One that leaves, and one that comes too soon after it and has to wait.
+        for after_ms in [0, 1] {
+            let sent_before = outlet.0;
+            let now = now.plus_ms(after_ms);
+            let mut outcome = Outcome::PassedOver;
+            let counted = allocation_counter::measure(|| {
+                outcome = engine.handle(now, wide::CONSOLE, SYNC, &mut outlet);
+            });
+            assert_eq!(outcome, Outcome::Sync);
+            if warm {
+                allocated += counted.count_total;
+                syncs += u64::from(outlet.0 > sent_before);
+            }
+        }
+        engine.tick(now.plus_ms(6), &mut outlet);
+    }
+    assert_eq!(allocated, 0);
+    assert!(syncs >= RATE, "{syncs} syncs showed something");
+}
+
 #[expect(clippy::cast_possible_truncation, reason = "the lowest byte is meant")]
 fn moving(picture: u64, slot: usize) -> u8 {
     (picture * 5 + slot as u64 * 13) as u8

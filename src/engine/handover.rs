@@ -62,6 +62,7 @@ impl Engine {
         self.replies = before.replies;
         self.tally = before.tally.clone();
         self.syncing = before.syncing;
+        self.syncs.take_over(&before.syncs);
         self.pacing = std::mem::take(&mut before.pacing);
         self.take_over_alarms(before);
         (self.last_trim, self.last_step) = (before.last_trim, before.last_step);

@@ -9,6 +9,7 @@ use super::send::Leaving;
 use super::snapshot::{StandbyDuty, StandbyRole, StandbyState};
 use super::standby::{Change, Duty, Role, Says, Setup, Standby};
 use super::survey::Ending;
+use super::sync_out::SyncOut;
 use crate::pattern::Refused;
 use crate::power::cap::{Limiter, OutIndex};
 use crate::power::tree::KILO;
@@ -156,6 +157,7 @@ impl Engine {
         limiter.keep_live_limits(&self.limiter);
         self.limiter = limiter;
         self.leaving = Leaving::anew(&self.leaving, &self.tables, now);
+        self.syncs = SyncOut::new(self.nodes.len());
         for node in self.nodes.silent() {
             self.node_answers(node, false, now);
         }

@@ -41,6 +41,7 @@ pub mod snapshot;
 pub mod standby;
 pub mod survey;
 pub mod switches;
+mod sync_out;
 pub mod syncing;
 pub mod tally;
 pub mod universe;
@@ -66,6 +67,7 @@ use send::Leaving;
 use snapshot::FileState;
 use standby::Standby;
 use survey::Surveys;
+use sync_out::SyncOut;
 use syncing::Syncing;
 use tally::{Outcome, Tally};
 use universe::Universe;
@@ -125,6 +127,9 @@ pub struct Engine {
     /// Switches under panels.
     switches: switches::Switches,
     syncing: Syncing,
+    /// Room for what is shown by a sync: universes, and whether they changed.
+    shown_now: Vec<(usize, bool)>,
+    syncs: SyncOut,
     picture: Picture,
     limiter: Limiter,
     leaving: Leaving,
@@ -188,6 +193,8 @@ impl Engine {
             callers: Callers::default(),
             switches,
             syncing: Syncing::default(),
+            shown_now: Vec::with_capacity(arriving.universes.len()),
+            syncs: SyncOut::new(floor.nodes.len()),
             picture: Picture::new(arriving, floor.signal),
             limiter,
             metering,
@@ -334,24 +341,32 @@ impl Engine {
         if !followed {
             return Outcome::SyncIgnored;
         }
-        self.send_syncs(now, outlet);
+        self.sync_came(now, outlet);
         Outcome::Sync
     }
 
     /// Shows all that waited: what falls leaves before what rises.
     fn show_pending(&mut self, now: Time, outlet: &mut impl Outlet) {
-        let pending: Vec<usize> = (0..self.universes.len())
-            .filter(|&index| self.universes[index].pending)
-            .collect();
-        let changed: Vec<bool> = pending.iter().map(|&index| self.show(index, now)).collect();
+        let mut pending = std::mem::take(&mut self.shown_now);
+        pending.clear();
+        let waits = |index: &usize| self.universes[*index].pending;
+        pending.extend(
+            (0..self.universes.len())
+                .filter(waits)
+                .map(|at| (at, false)),
+        );
+        for (index, changed) in &mut pending {
+            *changed = self.show(*index, now);
+        }
         for falling in [true, false] {
-            for (&index, &changed) in pending.iter().zip(&changed) {
+            for &(index, changed) in &pending {
                 let outputs = &self.tables.universes[index].outputs;
                 if outputs.iter().any(|&out| self.limiter.asks_less(out)) == falling {
                     self.send_universe(index, changed, now, outlet);
                 }
             }
         }
+        self.shown_now = pending;
     }
 
     fn node_answers(&mut self, node: usize, answers: bool, now: Time) {
@@ -369,6 +384,7 @@ impl Engine {
         if self.syncing.ended(now) {
             self.show_pending(now, outlet);
         }
+        self.send_due_syncs(now, outlet);
         self.end_syncs(now);
         self.say_farewell(now, outlet);
         self.run_pattern(now, outlet);
@@ -422,6 +438,7 @@ impl Engine {
         };
         let pattern = self.running.as_ref().map(Running::next);
         let tick = pattern.map_or(tick, |next| next.min(tick));
+        let tick = self.syncs.due().map_or(tick, |next| next.min(tick));
         let beat = self.standby.as_ref().map(Standby::next);
         let tick = beat.map_or(tick, |next| next.min(tick));
         self.surveys.next().map_or(tick, |next| next.min(tick))

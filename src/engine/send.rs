@@ -5,16 +5,12 @@ use std::net::SocketAddrV4;
 
 use super::Engine;
 use super::out::{self, Numbers, Outlet};
-use super::syncing::SYNC_ENDS_AFTER_MS;
 use super::wheel::Wheel;
 use super::{BUSY_TICK_MS, STEP_EVERY_MS, TRIM_EVERY_MS};
 use crate::floor::tables::Tables;
 use crate::power::cap::OutIndex;
 use crate::power::peak;
 use crate::units::Time;
-
-/// Nodes are told again to wait for syncs after so long, if the console sends some and nothing else.
-const SYNC_AGAIN_MS: u64 = 1_000;
 
 /// Unchanged data is sent again after this time (Art-Net 4: 800 to 1,000 ms).
 const KEEP_ALIVE_MS: u64 = 900;
@@ -48,9 +44,6 @@ pub(super) struct Leaving {
     /// Room for those that are looked at.
     looked: Vec<OutIndex>,
     pub(super) frames_out: u64,
-    last_sync: Option<Time>,
-    /// Whether a frame has left since then, or the system refused something.
-    unsynced: bool,
     urgent: bool,
 }
 
@@ -62,13 +55,6 @@ struct Out {
 }
 
 impl Leaving {
-    /// Whether nodes have shown all that left: another sync tells them nothing, but that they are to go on
-    /// waiting for one, which they do for four seconds (Art-Net 4).
-    fn shown(&self, now: Time) -> bool {
-        let lately = |at: Time| now.us_since(at) < SYNC_AGAIN_MS * 1_000;
-        !self.unsynced && self.last_sync.is_some_and(lately)
-    }
-
     pub(super) fn new(tables: &Tables, now: Time) -> Self {
         let outs = vec![Out::default(); tables.outputs.len()];
         Self {
@@ -77,8 +63,6 @@ impl Leaving {
             looked: Vec::with_capacity(outs.len()),
             outs,
             frames_out: 0,
-            last_sync: None,
-            unsynced: true,
             urgent: false,
         }
     }
@@ -95,8 +79,6 @@ impl Leaving {
             }
         }
         self.frames_out = before.frames_out;
-        self.last_sync = before.last_sync;
-        self.unsynced = before.unsynced;
         self.urgent = before.urgent;
     }
 
@@ -246,7 +228,9 @@ impl Engine {
             let taken = out::send_frame(outlet, &frame, universe.port_address, to, number);
             self.nodes.count(node as usize, taken, now);
             self.leaving.frames_out += u64::from(taken);
-            self.leaving.unsynced |= taken;
+            if taken {
+                self.syncs.frame_left();
+            }
             taken
         });
         let leaving = &mut self.leaving.outs[out as usize];
@@ -360,9 +344,10 @@ impl Engine {
     /// counts as arrived.
     pub fn refused(&mut self, to: SocketAddrV4, now: Time) {
         self.leaving.frames_out = self.leaving.frames_out.saturating_sub(1);
-        self.leaving.unsynced = true;
         let (tables, limiter) = (&self.tables, &mut self.limiter);
+        let syncs = &mut self.syncs;
         self.nodes.refused(to, now, |node| {
+            syncs.refused(node);
             for out in tables.outputs_of(node) {
                 limiter.refused(out);
             }
@@ -385,42 +370,6 @@ impl Engine {
     /// Whether anything may be drawing more than its limit.
     pub fn peaking(&self) -> bool {
         self.limiter.peaking()
-    }
-
-    /// Tells all nodes to show what they got.
-    pub(super) fn send_syncs(&mut self, now: Time, outlet: &mut impl Outlet) {
-        if self.leaving.shown(now) {
-            return;
-        }
-        let waiting = self.leaving.last_sync.is_some();
-        if !self.leads() || !self.limiter.may_sync(waiting, now) {
-            // Nodes go on acting at once meanwhile.
-            return;
-        }
-        for node in 0..self.nodes.len() {
-            let outs = self.tables.outputs_of(node);
-            // One that the system did not take shows nothing, so it must not be counted.
-            if !outs.is_empty() && out::send_sync(outlet, self.nodes.address(node)) {
-                for out in outs {
-                    self.limiter.sync(out, now);
-                }
-            }
-        }
-        self.leaving.last_sync = Some(now);
-        self.leaving.unsynced = false;
-    }
-
-    /// Nodes that got no sync for four seconds act at once again.
-    pub(super) fn end_syncs(&mut self, now: Time) {
-        let ends_after_ms = SYNC_ENDS_AFTER_MS + u64::from(self.floor.delivery.late_ms);
-        if self
-            .leaving
-            .last_sync
-            .is_some_and(|at| now.us_since(at) > ends_after_ms * 1_000)
-        {
-            self.leaving.last_sync = None;
-            self.limiter.sync_ended();
-        }
     }
 
     #[expect(
