@@ -1,5 +1,5 @@
-//! What goes wrong before and in the night, by real processes: a port that is taken, a machine that is not
-//! fit, a daemon that is asked how it is, a log for programs.
+//! What goes wrong before and in the night, by real processes: a port that is taken, a daemon that
+//! is asked how it is, a log for programs. A machine that is not fit: `tests/doctor/main.rs`.
 
 #![allow(
     clippy::disallowed_methods,
@@ -9,8 +9,7 @@
 mod daemon;
 
 use std::io::{BufRead, BufReader};
-use std::net::{Ipv4Addr, SocketAddrV4, TcpListener, UdpSocket};
-use std::path::Path;
+use std::net::{TcpListener, UdpSocket};
 use std::process::{Command, Stdio};
 use std::sync::mpsc::{self, RecvTimeoutError};
 use std::time::Duration;
@@ -20,25 +19,6 @@ use serde_json::Value;
 
 /// A console's pace.
 const FRAME: Duration = Duration::from_millis(25);
-
-/// What `doctor` found, and its exit status.
-fn doctor(floor: &str, artnet: &str, http: &str, state: &Path) -> (i32, Value, String) {
-    let state = state.to_str().unwrap();
-    let (status, out, err) = ended(&[
-        "doctor", floor, "--artnet", artnet, "--http", http, "--state", state, "--format", "json",
-    ]);
-    (status, serde_json::from_str(&out).unwrap(), err)
-}
-
-/// The one thing that is called so and is so.
-fn point<'f>(found: &'f Value, name: &str, verdict: &str) -> &'f Value {
-    let points = found["points"].as_array().unwrap();
-    let mut fitting = points
-        .iter()
-        .filter(|point| point["point"] == name && point["verdict"] == verdict);
-    let point = fitting.next();
-    point.unwrap_or_else(|| panic!("no {name} is {verdict} in {found:#}"))
-}
 
 #[cfg(target_os = "linux")]
 #[test]
@@ -73,143 +53,6 @@ fn a_port_that_is_taken_is_told_with_who_has_it() {
         "{err}"
     );
     drop(listener);
-}
-
-#[test]
-fn doctor_has_nothing_against_a_machine_that_is_fit() {
-    let node = Node::open("six");
-    let (directory, path) = daemon::file(&daemon::six_panels(&[node.address]));
-    let state = directory.path().join("state");
-    let (status, found, err) = doctor(&path, "127.0.0.1:0", "127.0.0.1:0", &state);
-    assert_eq!((status, err.as_str()), (0, ""), "{found:#}");
-    for name in [
-        "floor_file",
-        "artnet_port",
-        "http_port",
-        "route",
-        "nodes",
-        "state",
-        "versions",
-    ] {
-        point(&found, name, "fine");
-    }
-    assert!(
-        point(&found, "nodes", "fine")["told"]
-            .as_str()
-            .unwrap()
-            .contains("1 node answered")
-    );
-    assert!(!state.exists(), "it changes nothing");
-    // It asked the node, and sent nothing else.
-    let asked = node.next(PATIENCE).unwrap();
-    assert_eq!(asked[8..10], 0x2000_u16.to_le_bytes());
-    assert!(node.arrived.try_iter().next().is_none());
-    let (status, out, _) = ended(&[
-        "doctor",
-        &path,
-        "--artnet",
-        "127.0.0.1:0",
-        "--http",
-        "127.0.0.1:0",
-        "--state",
-        state.to_str().unwrap(),
-    ]);
-    assert_eq!(status, 0, "{out}");
-    assert!(out.contains("0 wrong"), "{out}");
-}
-
-#[test]
-fn doctor_names_what_is_wrong_with_a_machine_and_what_to_do() {
-    let (node, silent) = (Node::open("six"), daemon::free_udp_port());
-    let (directory, path) = daemon::file(&daemon::six_panels(&[node.address, silent]));
-    let udp = UdpSocket::bind(ANY_PORT).unwrap();
-    let tcp = TcpListener::bind(ANY_PORT).unwrap();
-    let (udp_at, tcp_at) = (
-        udp.local_addr().unwrap().to_string(),
-        tcp.local_addr().unwrap().to_string(),
-    );
-    // A node that is silent, where its answer could be heard.
-    let state = directory.path().join("state");
-    let (status, found, _) = doctor(&path, "127.0.0.1:0", "127.0.0.1:0", &state);
-    assert_eq!((status, &found["verdict"]), (3, &"wrong".into()));
-    let told = point(&found, "nodes", "wrong")["told"].as_str().unwrap();
-    assert!(
-        told.contains("1 of 2 nodes answered") && told.contains(&silent.to_string()),
-        "{told}"
-    );
-    // Ports that are taken, and a state directory that is a file.
-    let file = directory.path().join("file");
-    std::fs::write(&file, "").unwrap();
-    let (status, found, _) = doctor(&path, &udp_at, &tcp_at, &file);
-    assert_eq!(status, 3);
-    for (name, at) in [("artnet_port", &udp_at), ("http_port", &tcp_at)] {
-        let point = point(&found, name, "wrong");
-        assert!(
-            point["told"].as_str().unwrap().contains(at.as_str()),
-            "{point}"
-        );
-        if cfg!(target_os = "linux") {
-            let who = format!("(process {})", std::process::id());
-            assert!(point["told"].as_str().unwrap().contains(&who), "{point}");
-        }
-        assert!(point["to_do"].is_string(), "{point}");
-    }
-    point(&found, "state", "wrong");
-    // Who could not listen at the port must not call a node silent.
-    point(&found, "nodes", "mind");
-    // 240.0.0.0/4 is reserved (RFC 1112, 4), and lies in
-    // no network of any machine.
-    let nowhere = SocketAddrV4::new(Ipv4Addr::new(240, 0, 0, 1), 6_454);
-    let (_directory, path) = daemon::file(&daemon::six_panels(&[nowhere]));
-    let (status, found, _) = doctor(&path, "127.0.0.1:0", "127.0.0.1:0", &state);
-    assert_eq!(status, 3, "{found:#}");
-    let points = found["points"].as_array().unwrap();
-    let route = points
-        .iter()
-        .find(|point| point["point"] == "route")
-        .unwrap();
-    // With a router there is a way, of a sort.
-    let told = route["told"].as_str().unwrap();
-    assert!(
-        told.contains("240.0.0.1") && route["verdict"] != "fine",
-        "{route}"
-    );
-    point(&found, "nodes", "wrong");
-}
-
-#[cfg(target_os = "linux")]
-#[test]
-fn doctor_says_that_there_is_no_way_where_there_is_no_network() {
-    let network = ["unshare", "--user", "--map-root-user", "--net"];
-    let can = Command::new(network[0])
-        .args(&network[1..])
-        .arg("true")
-        .output();
-    if !can.is_ok_and(|output| output.status.success()) {
-        println!("not run: this user may make no network of its own");
-        return;
-    }
-    let far = SocketAddrV4::new(Ipv4Addr::new(10, 1, 2, 3), 6_454);
-    let (directory, path) = daemon::file(&daemon::six_panels(&[far]));
-    let wanted = daemon::litfloor(&["doctor", &path, "--format", "json"]);
-    let mut within = Command::new(network[0]);
-    within
-        .args(&network[1..])
-        .arg(wanted.get_program())
-        .args(wanted.get_args());
-    within.env("STATE_DIRECTORY", directory.path());
-    let output = within.output().unwrap();
-    let found: Value = serde_json::from_slice(&output.stdout).unwrap();
-    assert_eq!(output.status.code(), Some(3), "{found:#}");
-    let route = point(&found, "route", "wrong");
-    assert!(
-        route["told"]
-            .as_str()
-            .unwrap()
-            .contains("no way to node n0 (10.1.2.3:6454)"),
-        "{route}"
-    );
-    point(&found, "interface", "mind");
 }
 
 #[test]

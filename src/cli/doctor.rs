@@ -3,10 +3,13 @@
 //!
 //! Exit status: 0 nothing is wrong, 1 the floor file is, 3 the machine or its network is.
 
+mod certificate;
 mod clock;
 mod machine;
 mod network;
+mod operator;
 mod pair;
+mod ports;
 mod state;
 #[cfg(test)]
 mod tests;
@@ -18,6 +21,7 @@ use std::path::PathBuf;
 use clap::Args;
 use serde::Serialize;
 
+use super::doors::Doors;
 use super::reload::Reader;
 use super::report::json;
 use super::summary::counted;
@@ -39,6 +43,8 @@ pub struct Doctor {
     /// Where `run` will keep the history and the book [default: as `run` has it]
     #[arg(long, value_name = "DIR")]
     state: Option<PathBuf>,
+    #[command(flatten)]
+    doors: Doors,
     /// How to print it
     #[arg(long, value_enum, default_value_t)]
     format: Format,
@@ -124,10 +130,17 @@ pub fn run(options: &Doctor, out: &mut dyn Write, err: &mut dyn Write) -> u8 {
     let read = reader.read().map(|(_, floor)| floor);
     let mut points = vec![of_file(&read)];
     let floor = read.as_ref().ok();
-    points.extend(network::look(floor, options.artnet, options.http));
+    let (of_ports, listener) = ports::look(options.artnet, options.http, options.doors.guests);
+    points.extend(of_ports);
+    points.extend(network::look(floor, options.artnet, listener));
     points.extend(machine::look(floor));
     points.extend(clock::look());
-    points.extend(state::look(&control::keep(options.state.as_deref())));
+    let keep = control::keep(options.state.as_deref());
+    let of_state = state::look(&keep);
+    let kept = state::kept(&of_state);
+    points.extend(of_state);
+    points.push(operator::look(&keep, kept.clone(), options.http));
+    points.extend(certificate::look(&options.doors, &keep, kept, options.http));
     tell(points, read.err(), options.format, out, err).unwrap_or(3)
 }
 

@@ -21,22 +21,22 @@ use crate::web::{self, Gate, Source};
 pub(super) struct Doors {
     /// A second address for guests, who see the same pages and can change nothing
     #[arg(long, value_name = "ADDRESS:PORT", value_parser = address::any)]
-    guests: Option<SocketAddr>,
+    pub(super) guests: Option<SocketAddr>,
     /// Encrypt pages (https) by a certificate that litfloor makes of itself on first use and keeps in
     /// the state directory; browsers warn of it, and the fingerprint that is printed says whether
     /// it is the right one
     #[arg(long, conflicts_with = "tls_cert")]
-    tls_own: bool,
+    pub(super) tls_own: bool,
     /// Encrypt pages (https) by this certificate, PEM, with those between it and its root
     #[arg(long, value_name = "FILE", requires = "tls_key")]
-    tls_cert: Option<PathBuf>,
+    pub(super) tls_cert: Option<PathBuf>,
     /// The private key of that certificate, PEM, not encrypted
     #[arg(long, value_name = "FILE", requires = "tls_cert")]
-    tls_key: Option<PathBuf>,
+    pub(super) tls_key: Option<PathBuf>,
     /// A name of the Internet under which this machine is asked, beside its addresses and names of the
     /// local network; may be given several times
     #[arg(long = "name", value_name = "NAME")]
-    names: Vec<String>,
+    pub(super) names: Vec<String>,
 }
 
 /// What is behind the options.
@@ -70,6 +70,14 @@ impl Doors {
                 ))
             });
         }
+        self.given()
+    }
+
+    /// By the certificate that is named, if one is.
+    ///
+    /// # Errors
+    /// When it, or its key, can't be read, or they are not what they should be.
+    pub(super) fn given(&self) -> Result<Option<Encryption>, Failure> {
         let (Some(certificate), Some(key)) = (&self.tls_cert, &self.tls_key) else {
             return Ok(None);
         };
@@ -86,7 +94,7 @@ impl Doors {
     }
 
     /// What the certificate is for: this machine under all that it is called now.
-    fn own_names(&self) -> Vec<String> {
+    pub(super) fn own_names(&self) -> Vec<String> {
         let mut names = vec!["localhost".to_owned()];
         names.extend(host_name());
         names.extend(self.names.iter().cloned());

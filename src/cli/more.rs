@@ -45,6 +45,8 @@ EXIT STATUS
 pub(super) const OF_DOCTOR: &str = "\
 ENVIRONMENT
   STATE_DIRECTORY, XDG_STATE_HOME, HOME  where run will keep its state, as --state has it
+  LITFLOOR_PASSPHRASE, LITFLOOR_READINGS_TOKEN, LITFLOOR_STANDBY_KEY
+                                         as for litfloor run: looked at, and told to nobody
   LITFLOOR_LOG, RUST_LOG                 as for litfloor run
 
 EXIT STATUS

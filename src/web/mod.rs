@@ -25,6 +25,7 @@ use crate::power::tally::Energy;
 mod api;
 pub mod assets;
 mod book;
+pub mod certificate;
 mod command;
 mod crowd;
 mod document;

@@ -12,7 +12,7 @@ use tokio_rustls::rustls::{self, ServerConfig, crypto};
 use super::operator::Keep;
 
 /// The file of the state directory with the certificate that litfloor made, and its key.
-const OWN: &str = "tls-own.pem";
+pub const OWN: &str = "tls-own.pem";
 
 /// Why there is no encryption.
 #[derive(Debug, thiserror::Error)]
@@ -58,16 +58,12 @@ impl Encryption {
     /// # Errors
     /// When none can be made.
     pub fn own(keep: &Keep, names: &[String]) -> Result<Self, String> {
-        match keep.read_file(OWN) {
-            Ok(Some(kept)) => match Self::of(kept.as_bytes(), kept.as_bytes(), false) {
-                Ok(kept) => return Ok(kept),
-                Err(why) => tracing::warn!(
-                    "{OWN} in the state directory can't be used: {why}. A new one takes its place; browsers \
-                     ask once more whether they trust it."
-                ),
-            },
+        match Self::kept(keep) {
+            Ok(Some(kept)) => return Ok(kept),
             Ok(None) => {}
-            Err(why) => tracing::warn!("the certificate: {why}"),
+            Err(why) => tracing::warn!(
+                "{why}. A new certificate takes its place; browsers ask once more whether they trust it."
+            ),
         }
         let made = make(names).map_err(|error| format!("no certificate can be made: {error}"))?;
         if let Err(why) = keep.write_file(OWN, made.as_bytes()) {
@@ -76,6 +72,19 @@ impl Encryption {
             );
         }
         Self::of(made.as_bytes(), made.as_bytes(), false).map_err(|why| why.to_string())
+    }
+
+    /// By the certificate that litfloor made of itself on an earlier day; nothing if it has made none.
+    ///
+    /// # Errors
+    /// When there is one that can't be read or used. The text says which and why.
+    pub fn kept(keep: &Keep) -> Result<Option<Self>, String> {
+        let Some(kept) = keep.read_file(OWN)? else {
+            return Ok(None);
+        };
+        let usable = Self::of(kept.as_bytes(), kept.as_bytes(), false);
+        let said = |why| format!("{OWN} in the state directory can't be used: {why}");
+        usable.map(Some).map_err(said)
     }
 
     fn of(certificate: &[u8], key: &[u8], given: bool) -> Result<Self, Unusable> {

@@ -2,6 +2,7 @@
 
 import hashlib
 import http.client
+import json
 import pathlib
 import re
 import shutil
@@ -103,6 +104,49 @@ class Encrypted(unittest.TestCase):
             ["openssl", "verify", "-CAfile", self.certificate, self.certificate],
             capture_output=True, check=True,
         )
+
+    @unittest.skipIf(shutil.which("openssl") is None, "not installed: openssl")
+    def test_doctor_reads_what_openssl_made(self):
+        """Dates, names and the pair as OpenSSL wrote them, for both kinds of key that are common."""
+        (self.home / "empty.txt").write_text("")
+        (self.home / "serial").write_text("01")
+        (self.home / "ca.cnf").write_text(
+            "[ca]\ndefault_ca=d\n[d]\ndatabase=empty.txt\nserial=serial\nnew_certs_dir=.\ndefault_md=sha256\n"
+            "policy=p\nunique_subject=no\nx509_extensions=x\n[p]\ncommonName=supplied\n"
+            "[x]\nsubjectAltName=DNS:floor.example.org,IP:127.0.0.1\n"
+        )
+        kinds = {"rsa": ["-newkey", "rsa:2048"], "ec": ["-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1"]}
+
+        def openssl(*arguments):
+            subprocess.run(["openssl", *arguments], cwd=self.home, capture_output=True, check=True)
+
+        def made(kind, begins, ends):
+            openssl("req", "-new", "-nodes", "-subj", "/CN=floor", "-out", "csr", "-keyout", f"{kind}.key", *kinds[kind])
+            openssl("ca", "-batch", "-notext", "-config", "ca.cnf", "-selfsign", "-keyfile", f"{kind}.key", "-in", "csr",
+                    "-out", f"{kind}.pem", "-startdate", begins, "-enddate", ends)
+
+        def doctor(certificate, key):
+            asked = subprocess.run(
+                [daemon.LITFLOOR, "doctor", self.home / "floor.toml", "--artnet", "127.0.0.1:0", "--http",
+                 "127.0.0.1:0", "--state", self.home / "state", "--format", "json", "--name", "floor.example.org",
+                 "--tls-cert", self.home / certificate, "--tls-key", self.home / key],
+                capture_output=True, timeout=daemon.PATIENCE_S,
+            )
+            return {point["point"]: point for point in json.loads(asked.stdout)["points"]}
+
+        for kind in kinds:
+            made(kind, "20200101000000Z", "20210203040506Z")
+            point = doctor(f"{kind}.pem", f"{kind}.key")["certificate"]
+            self.assertEqual(point["verdict"], "wrong", point)
+            self.assertIn("was valid until 2021-02-03T04:05:06Z", point["told"])
+            made(kind, "20200101000000Z", "20990203040506Z")
+            points = doctor(f"{kind}.pem", f"{kind}.key")
+            self.assertEqual(points["certificate"]["verdict"], "fine", points["certificate"])
+            self.assertIn("valid until 2099-02-03T04:05:06Z", points["certificate"]["told"])
+            self.assertEqual(points["certificate_names"]["verdict"], "fine", points["certificate_names"])
+        point = doctor("rsa.pem", "ec.key")["certificate"]
+        self.assertEqual(point["verdict"], "wrong", point)
+        self.assertIn("the key is not the one of the certificate", point["told"])
 
 
 if __name__ == "__main__":

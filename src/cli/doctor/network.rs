@@ -1,8 +1,8 @@
-//! Ports, interfaces, ways to the nodes, and who answers.
+//! Interfaces, ways to the nodes, and who answers.
 
 use std::collections::BTreeSet;
 use std::fs;
-use std::net::{Ipv4Addr, SocketAddr, SocketAddrV4, UdpSocket};
+use std::net::{Ipv4Addr, SocketAddrV4, UdpSocket};
 use std::path::Path;
 use std::time::Duration;
 
@@ -14,9 +14,8 @@ use crate::engine::holds;
 use crate::floor::Floor;
 use crate::floor::model::Node;
 use crate::net::ask::{self, Heard};
-use crate::net::holder::{self, Holder, Kind};
 use crate::net::interfaces::{self, Named};
-use crate::net::socket::{self, OpenError};
+use crate::net::socket;
 
 /// It is listened for at least so long, for others that speak Art-Net: a console at rest still polls, or
 /// sends a frame, this often or so.
@@ -28,17 +27,14 @@ const ANSWER: Duration = Duration::from_secs(3);
 /// A gigabit or a hundred megabits a second; less is a fault of cable or plug.
 const SLOW_MBIT: i64 = 100;
 
-/// All of it. Without a floor no node is looked at.
-pub(super) fn look(floor: Option<&Floor>, artnet: SocketAddrV4, http: SocketAddr) -> Vec<Point> {
+/// All of it. Without a floor no node is looked at. The `listener` is the Art-Net port, if it could be had.
+pub(super) fn look(
+    floor: Option<&Floor>,
+    artnet: SocketAddrV4,
+    listener: Option<UdpSocket>,
+) -> Vec<Point> {
     let own = interfaces::named();
-    let (point, listener) = of_artnet(artnet);
-    let mut points = vec![point];
-    points.extend(of_neighbours(&holder::all(Kind::Udp, artnet.port())));
-    points.push(match socket::http(http) {
-        Ok(_) => Point::fine("http_port", format!("TCP (dashboard) port {http} is free")),
-        Err(error) => taken("http_port", &error),
-    });
-    points.extend(of_interfaces(&own, Path::new("/sys/class/net")));
+    let mut points = of_interfaces(&own, Path::new("/sys/class/net"));
     let Some(floor) = floor.filter(|floor| !floor.nodes.is_empty()) else {
         return points;
     };
@@ -59,77 +55,6 @@ pub(super) fn look(floor: Option<&Floor>, artnet: SocketAddrV4, http: SocketAddr
     });
     points.extend(of_nodes(&floor.nodes, peer, listener));
     points
-}
-
-/// Whether the port can be had; if so it stays open, for nodes may answer to it alone.
-fn of_artnet(artnet: SocketAddrV4) -> (Point, Option<UdpSocket>) {
-    match socket::artnet_quietly(artnet.into()) {
-        Ok((socket, _)) => {
-            let told = format!("UDP (Art-Net) port {artnet} is free");
-            (Point::fine("artnet_port", told), Some(socket))
-        }
-        Err(error) => (taken("artnet_port", &error), None),
-    }
-}
-
-/// What to do where nobody has the port, and the system refuses it all the same.
-pub(super) fn refused(error: &OpenError) -> &'static str {
-    match error {
-        // ip(7): ports below `ip_unprivileged_port_start`, 1024 unless set, need CAP_NET_BIND_SERVICE.
-        OpenError::Other {
-            address, source, ..
-        } if source.kind() == std::io::ErrorKind::PermissionDenied && address.port() < 1_024 => {
-            "ports below 1024 need a right that this user does not have: choose one from 1024 up, such as \
-             8080, or give litfloor that right (AmbientCapabilities=CAP_NET_BIND_SERVICE in its systemd unit)"
-        }
-        _ => "give an address and port that can be had",
-    }
-}
-
-fn taken(point: &'static str, error: &OpenError) -> Point {
-    let OpenError::Taken {
-        what,
-        address,
-        flag,
-        by,
-    } = error
-    else {
-        return Point::wrong(point, error.to_string(), refused(error));
-    };
-    let whom = socket::by_whom(by.as_deref());
-    let process = by.as_ref().and_then(|by| by.process.as_ref());
-    let to_do = if process.is_some_and(|process| process.name == "litfloor") {
-        "if that is the litfloor of tonight, `litfloor status` says how it is, and doctor is for before \
-         its start; else end it"
-            .to_owned()
-    } else {
-        format!(
-            "stop that program, or choose another address with {flag}, here and at `litfloor run`"
-        )
-    };
-    Point::wrong(
-        point,
-        format!("{what} port {address} is taken by {whom}"),
-        to_do,
-    )
-}
-
-/// Others on this machine that listen at the same port of some address: what is sent there goes to them.
-pub(super) fn of_neighbours(all: &[Holder]) -> Option<Point> {
-    let own = std::process::id();
-    let ours = |holder: &&Holder| holder.process.as_ref().is_some_and(|who| who.pid == own);
-    let others = all.iter().filter(|holder| !ours(holder));
-    let others: Vec<String> = others
-        .map(|holder| format!("{holder} at {}", holder.address))
-        .collect();
-    (!others.is_empty()).then(|| {
-        Point::mind(
-            "other_listeners",
-            format!("others on this machine listen at the Art-Net port: {}", named(&others)),
-            "what a console sends to their address goes to them and not to litfloor: end them if they are \
-             not wanted, or send to litfloor's address",
-        )
-    })
 }
 
 /// What the system tells of each interface that has an address (`sys` is /sys/class/net; its files are
@@ -280,7 +205,7 @@ fn of_nodes(nodes: &[Node], peer: Option<SocketAddrV4>, listener: Option<UdpSock
     match socket.and_then(|socket| ask::ask(&socket, &addresses, LISTEN, ANSWER)) {
         Ok(heard) => {
             let mut points = of_answers(nodes, &heard, own_port);
-            points.extend(peer.map(|peer| pair::of_other(peer, &heard, own_port)));
+            points.extend(peer.map(|peer| pair::of_other(peer, &addresses, &heard, own_port)));
             points.extend(of_others(&heard));
             points
         }

@@ -49,10 +49,15 @@ pub(super) fn of_role(
     }
 }
 
-/// Whether the other one answered.
-pub(super) fn of_other(peer: SocketAddrV4, heard: &Heard, own_port: bool) -> Point {
+/// Whether the other one answered, of all that were `asked`: a node at its address may have answered too.
+pub(super) fn of_other(
+    peer: SocketAddrV4,
+    asked: &[SocketAddrV4],
+    heard: &Heard,
+    own_port: bool,
+) -> Point {
     const POINT: &str = "standby_other";
-    if heard.answered(peer, &[peer]) {
+    if heard.answered(peer, asked) {
         return Point::fine(
             POINT,
             format!("the other litfloor, at {peer}, answered a poll"),

@@ -4,7 +4,7 @@ use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-use super::Point;
+use super::{Point, Verdict};
 use crate::web::operator::Keep;
 
 /// With less, the night's history and the book may not fit.
@@ -39,6 +39,13 @@ pub(super) fn look(keep: &Keep) -> Vec<Point> {
     points.extend(of_owner(&there, directory));
     points.extend(of_room(&there));
     points
+}
+
+/// Whether something can be kept by what was found, and why not if it can't.
+pub(super) fn kept(points: &[Point]) -> Result<(), String> {
+    let wrong = |point: &&Point| point.name == "state" && point.verdict == Verdict::Wrong;
+    let found = points.iter().find(wrong);
+    found.map_or(Ok(()), |point| Err(point.told.clone()))
 }
 
 /// The directory itself, or the nearest above it that is there.
@@ -178,7 +185,6 @@ fn of_files(all: u64, free: u64) -> Point {
 
 #[cfg(test)]
 mod tests {
-    use super::super::Verdict;
     use super::*;
 
     fn verdicts(keep: &Keep) -> Vec<(&'static str, Verdict)> {

@@ -71,6 +71,7 @@ fn a_floor_file_with_faults_is_the_input_s_fault_and_the_machine_is_looked_at_al
             artnet: "127.0.0.1:0".parse().unwrap(),
             http: "127.0.0.1:0".parse().unwrap(),
             state: Some(path.parent().unwrap().join("state")),
+            doors: Doors::default(),
             format,
         };
         let (mut out, mut err) = (Vec::new(), Vec::new());
@@ -187,10 +188,10 @@ fn neighbours_at_the_port_and_several_consoles_are_told() {
         }),
     };
     assert_eq!(
-        network::of_neighbours(&[holder(std::process::id(), "litfloor")]),
+        ports::of_neighbours(&[holder(std::process::id(), "litfloor")]),
         None
     );
-    let point = network::of_neighbours(&[holder(1, "viewer")]).unwrap();
+    let point = ports::of_neighbours(&[holder(1, "viewer")]).unwrap();
     assert!(
         point.told.ends_with("viewer (process 1) at 10.0.0.5:6454"),
         "{point:?}"
@@ -244,7 +245,7 @@ fn cables_radio_and_speed_are_told_of_each_interface() {
 #[test]
 fn a_low_port_is_refused_for_want_of_a_right() {
     let to_do = |port, kind: io::ErrorKind| {
-        network::refused(&OpenError::Other {
+        ports::refused(&OpenError::Other {
             what: "TCP (dashboard)",
             address: SocketAddrV4::new(Ipv4Addr::UNSPECIFIED, port).into(),
             source: kind.into(),
@@ -279,12 +280,12 @@ fn of_two_litfloors_key_role_and_the_other_one_are_told() {
     assert_eq!((point.verdict, peer), (Verdict::Wrong, None));
     let mut heard = Heard::default();
     assert_eq!(
-        pair::of_other(two.first, &heard, true).verdict,
+        pair::of_other(two.first, &[two.first], &heard, true).verdict,
         Verdict::Mind
     );
     heard.answers.insert(two.first, "litfloor".to_owned());
     assert_eq!(
-        pair::of_other(two.first, &heard, true).verdict,
+        pair::of_other(two.first, &[two.first], &heard, true).verdict,
         Verdict::Fine
     );
 }

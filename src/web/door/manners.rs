@@ -65,7 +65,7 @@ impl Names {
 
     /// Whether a page under this host can only be ours. Whoever owns a name in the Internet can make it
     /// lead to this machine, and then a page of his may read here what its visitor may.
-    fn have(&self, host: &str) -> bool {
+    pub fn have(&self, host: &str) -> bool {
         let Ok(authority) = Authority::try_from(host) else {
             return false;
         };

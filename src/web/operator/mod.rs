@@ -44,6 +44,17 @@ pub enum Unopened {
     NoHash(String),
 }
 
+/// What lets the operator in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum OpenedBy {
+    /// Being on this machine: no passphrase is set.
+    BeingHere,
+    /// A passphrase.
+    Passphrase,
+    /// Nothing: a passphrase was set and can't be read.
+    Nothing,
+}
+
 /// What opens the gate.
 #[derive(Debug)]
 enum Secret {
@@ -161,7 +172,12 @@ impl Gate {
 
     /// Who may change something, in one sentence for the person who starts litfloor.
     pub fn told(&self) -> String {
-        match (&self.rights().secret, self.keep.probe()) {
+        self.told_where(self.keep.probe())
+    }
+
+    /// The same by who knows already whether a passphrase can be kept, and why not if it can't.
+    pub fn told_where(&self, kept: Result<(), String>) -> String {
+        match (&self.rights().secret, kept) {
             (Secret::Unset, Ok(())) => {
                 "from this machine only, until a passphrase is set".to_owned()
             }
@@ -176,6 +192,15 @@ impl Gate {
             }
             (Secret::Given(_), _) => "with the passphrase that it was started with".to_owned(),
             (Secret::Unreadable(why), _) => Refusal::Locked(Some(why.clone())).to_string(),
+        }
+    }
+
+    /// What lets the operator in.
+    pub fn opened_by(&self) -> OpenedBy {
+        match self.rights().secret {
+            Secret::Unset => OpenedBy::BeingHere,
+            Secret::Set(_) | Secret::Given(_) => OpenedBy::Passphrase,
+            Secret::Unreadable(_) => OpenedBy::Nothing,
         }
     }
 
