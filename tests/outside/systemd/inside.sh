@@ -22,7 +22,12 @@ until_so() {
 }
 
 process() { shown MainPID; }
-runs_otherwise() { [[ $(shown SubState) == running && $(process) != "$1" ]]; }
+# Its process is asked for first: of one that has just ended systemd says 0, and a moment before that it runs.
+runs_otherwise() {
+    local now
+    now=$(process)
+    [[ $now != 0 && $now != "$1" && $(shown SubState) == running ]]
+}
 answers() { litfloor status >/mnt/status.log 2>&1; [[ $? != 3 ]]; }
 in_journal() { journalctl --unit litfloor --no-pager | grep -qF "$1"; }
 
