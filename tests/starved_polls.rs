@@ -81,18 +81,31 @@ fn forged_addresses_that_poll_again_and_again_leave_the_console_its_answers() {
     assert!(replies <= 2 * (20 + 600), "{replies}");
 }
 
-/// Before it has sent a picture, a console that the file names as the source of one is not starved either.
+/// Before it has sent a picture, a console that the file names as the source of one is not starved either: not
+/// by forged polls, nor by pictures that are forged from as many addresses as can be favoured.
 #[test]
 fn a_console_that_is_pinned_is_answered_before_it_sends() {
     let pin = "[[pin]]\nstart = \"0:0:1\"\nuniverses = 1\nsource = \"10.9.0.1\"\n";
-    let text = format!("{}{pin}", floor(&[(1, "0:0:1"), (1, "0:0:2")], 20.0, ""));
-    let mut stage = Stage::new(&text);
+    // Two sources of a universe are taken.
+    let universes: Vec<String> = (1..=9).map(|universe| format!("0:0:{universe}")).collect();
+    let runs: Vec<(u8, &str)> = universes.iter().map(|at| (1, at.as_str())).collect();
+    let mut stage = Stage::new(&format!("{}{pin}", floor(&runs, 20.0, "")));
     for at in 0..60_000 {
         stage.arrives(forged([10, 77, 0, 1], at % 62), POLL);
-        if at % POLLS_EVERY_MS == 0 {
+        if at % 100 < 16 {
+            let source = *forged([10, 79, 0, 1], at % 100).ip();
+            let universe = u16::try_from(2 + at % 100 / 2).unwrap();
+            assert_eq!(
+                stage.console(source, &dmx(0, universe, &[9; 6])),
+                Outcome::Taken
+            );
+        }
+        // They have taken all places before it polls.
+        if at % POLLS_EVERY_MS == 50 {
             assert_eq!(stage.arrives(CONSOLE, POLL), Outcome::Poll, "at {at} ms");
         }
         stage.pass(1);
+        stage.left.clear();
     }
 }
 
@@ -101,10 +114,14 @@ fn a_console_that_is_pinned_is_answered_before_it_sends() {
 #[test]
 fn polls_for_what_is_not_here_use_nothing_up() {
     let mut stage = Stage::usual("");
-    // Targeted (flag 0x20): Port-Addresses 0x600 to 0x7FFF, top first (Art-Net 4).
-    let elsewhere = b"Art-Net\0\x00\x20\x00\x0e\x20\x00\x7f\xff\x06\x00";
-    let seen = plays(&mut stage, 20_000, |stage, _| {
-        assert_eq!(stage.arrives(CONSOLE, elsewhere), Outcome::Poll);
+    // Targeted (flag 0x20): Port-Addresses 0x600 to 0x7FFF, and 0 alone; top first (Art-Net 4).
+    let elsewhere: [&[u8]; 2] = [
+        b"Art-Net\0\x00\x20\x00\x0e\x20\x00\x7f\xff\x06\x00",
+        b"Art-Net\0\x00\x20\x00\x0e\x20\x00\x00\x00\x00\x00",
+    ];
+    let seen = plays(&mut stage, 20_000, |stage, at| {
+        let poll = elsewhere[usize::from(at % 2 == 0)];
+        assert_eq!(stage.arrives(CONSOLE, poll), Outcome::Poll);
     });
     assert_eq!(seen, (7, 0));
 }

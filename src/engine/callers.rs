@@ -10,7 +10,8 @@
 //! go to the port that asked, so an address gets no more than twice what one caller gets.
 //!
 //! Whose picture is taken, and whom the floor file names, shares with nobody: however many others poll
-//! however often, those have their answers. So that this makes no flood either, they are few.
+//! however often, those have their answers. So that this makes no flood either, they are few; whom the floor
+//! file names goes before whoever only sends.
 
 use std::net::{Ipv4Addr, SocketAddrV4};
 
@@ -82,6 +83,8 @@ struct Caller {
 #[derive(Debug, Clone, Copy)]
 struct Favoured {
     address: Ipv4Addr,
+    /// Whether the floor file names it.
+    named: bool,
     /// When there last was a reason to favour it.
     last: Time,
     /// What it has from the port of Art-Net, and from all others.
@@ -104,20 +107,29 @@ pub(super) struct Callers {
     /// What new callers may get in all, and what known ones may.
     of_new: Right,
     of_known: Right,
-    /// Nobody gives way here whose picture is still taken: who came first stays.
+    /// Whose picture is still taken gives way here only to whom the floor file names.
     favoured: [Option<Favoured>; FAVOURED],
 }
 
 impl Callers {
-    /// Favours an address: its picture is taken now, or the floor file names it.
+    /// Favours an address: its picture is taken now.
     pub(super) fn favour(&mut self, address: Ipv4Addr, now: Time) {
+        self.take_place(address, false, now);
+    }
+
+    /// Favours an address that the floor file names.
+    pub(super) fn favour_named(&mut self, address: Ipv4Addr, now: Time) {
+        self.take_place(address, true, now);
+    }
+
+    fn take_place(&mut self, address: Ipv4Addr, named: bool, now: Time) {
         let mut places = self.favoured.iter_mut();
         if let Some(favoured) = places.find_map(|place| of(place, address)) {
             favoured.last = now;
+            favoured.named |= named;
             return;
         }
-        let free = |place: &Option<Favoured>| place.is_none_or(|old| old.is_over(now));
-        let Some(at) = self.favoured.iter().position(free) else {
+        let Some(at) = self.place_for(named, now) else {
             return;
         };
         // What it has used up it does not get anew.
@@ -125,10 +137,25 @@ impl Callers {
         let other = self.forget(address, false);
         self.favoured[at] = Some(Favoured {
             address,
+            named,
             last: now,
             usual,
             other,
         });
+    }
+
+    /// The place that is free, or that of whose favour is over, or else, for whom the floor file names, that of
+    /// whom it does not: each time of who was silent longest.
+    fn place_for(&self, named: bool, now: Time) -> Option<usize> {
+        let rank = |place: &Option<Favoured>| match place {
+            None => Some((0, Time::default())),
+            Some(old) if old.is_over(now) => Some((1, old.last)),
+            Some(old) if named && !old.named => Some((2, old.last)),
+            Some(_) => None,
+        };
+        let places = self.favoured.iter().enumerate();
+        let ranks = places.filter_map(|(at, place)| Some((rank(place)?, at)));
+        ranks.min().map(|(_, at)| at)
     }
 
     /// Takes a caller out of the tables of those that share.

@@ -25,12 +25,12 @@ impl Engine {
         outlet: &mut impl Outlet,
     ) -> Outcome {
         let asked = |page: &Page| page.universes.iter().any(|&address| poll.asks(address));
-        if !self.pages.iter().any(asked) {
+        if !self.asks_for_any(poll) {
             // Nobody gets anything, so nobody's right to answers is used up.
             return Outcome::Poll;
         }
         if self.is_standby(*from.ip()) || self.is_pinned(*from.ip()) {
-            self.callers.favour(*from.ip(), now);
+            self.callers.favour_named(*from.ip(), now);
         }
         if !self.callers.may_answer(from, now) {
             return Outcome::PollHeldBack;
@@ -59,6 +59,16 @@ impl Engine {
         }
         self.replies = self.replies.wrapping_add(1);
         Outcome::Poll
+    }
+
+    /// Whether a poll asks for a universe that is here. It costs little however many there are, for nothing
+    /// limits how often this is asked.
+    fn asks_for_any(&self, poll: Poll) -> bool {
+        let lowest = poll.target.map_or(0, |(lowest, _)| lowest);
+        let below = |page: &Page| page.universes.iter().all(|at| at.number() < lowest);
+        // Pages are in the order of their universes.
+        let page = self.pages.get(self.pages.partition_point(below));
+        page.is_some_and(|page| page.universes.iter().any(|&address| poll.asks(address)))
     }
 
     pub(super) fn poll_reply(&mut self, now: Time, from: SocketAddrV4, reply: PollReply) {

@@ -18,7 +18,7 @@ use crate::units::Time;
 /// Nodes are told again to wait for syncs after so long, if the console sends some and nothing else.
 const SYNC_AGAIN_MS: u64 = 1_000;
 
-/// Time between two syncs to a node: a quarter of what a full universe takes on a DMX512 line (22.7 ms,
+/// Time between two syncs, to whichever nodes: a quarter of what a full universe takes on a DMX512 line (22.7 ms,
 /// ANSI E1.11), so that whoever sends frames far faster still has each shown. No source for the quarter.
 const SYNCS_APART_MS: u64 = 5;
 
@@ -120,7 +120,12 @@ impl Engine {
         }
         for node in 0..self.nodes.len() {
             let outs = self.tables.outputs_of(node);
-            if outs.is_empty() || (whom == For::Missed && !self.syncs.missed[node]) {
+            if outs.is_empty() {
+                // It shows nothing; what was refused for it was a poll.
+                self.syncs.missed[node] = false;
+                continue;
+            }
+            if whom == For::Missed && !self.syncs.missed[node] {
                 continue;
             }
             // One that the system did not take shows nothing, so it must not be counted.

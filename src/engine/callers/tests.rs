@@ -6,6 +6,10 @@ use super::*;
 
 const CONSOLE: SocketAddrV4 = SocketAddrV4::new(Ipv4Addr::new(10, 0, 0, 5), PORT);
 
+/// More addresses than have a place among the favoured.
+const MORE_THAN_FAVOURED: u32 = 20;
+const _: () = assert!(FAVOURED < MORE_THAN_FAVOURED as usize);
+
 fn at(address: u32, port: u16) -> SocketAddrV4 {
     SocketAddrV4::new(address.into(), port)
 }
@@ -68,6 +72,34 @@ fn a_favour_that_comes_and_goes_gives_no_more_answers() {
     assert_eq!(answered, 4 + 99);
 }
 
+/// Whoever sends from many addresses keeps none out that the floor file names, and none of those that it
+/// names keeps out another.
+#[test]
+fn whom_the_floor_file_names_goes_before_whoever_only_sends() {
+    let mut callers = Callers::default();
+    let senders = (0_u32..)
+        .take(FAVOURED)
+        .map(|sender| *at(0x0B00_0000 + sender, 1).ip());
+    for (sender, ms) in senders.clone().zip(0..) {
+        callers.favour(sender, Time::from_ms(ms));
+    }
+    let now = Time::from_ms(100);
+    let has = |callers: &Callers, address| {
+        let mut places = callers.favoured.iter().flatten();
+        places.any(|favoured| favoured.address == address)
+    };
+    callers.favour(*CONSOLE.ip(), now);
+    assert!(!has(&callers, *CONSOLE.ip()), "who came first stays");
+    callers.favour_named(*CONSOLE.ip(), now);
+    assert!(has(&callers, *CONSOLE.ip()));
+    let left: Vec<bool> = senders.map(|sender| has(&callers, sender)).collect();
+    assert!(!left[0] && left[1..].iter().all(|&stays| stays), "{left:?}");
+    for other in (0_u32..).take(2 * FAVOURED) {
+        callers.favour_named(*at(0x0C00_0000 + other, 1).ip(), now);
+    }
+    assert!(has(&callers, *CONSOLE.ip()), "it is named too");
+}
+
 #[test]
 fn a_flood_of_forged_addresses_leaves_the_console_its_answers() {
     let mut callers = Callers::default();
@@ -99,10 +131,11 @@ struct Step {
     frame: bool,
 }
 
-fn step(addresses: u32) -> impl Strategy<Value = Step> {
-    let pause = prop_oneof![3 => 0_u64..20, 1 => 0_u64..1_500];
+/// Steps with pauses of up to `most_ms`, of which a part as large as `frames` are frames.
+fn step(addresses: u32, most_ms: u64, frames: f64) -> impl Strategy<Value = Step> {
+    let pause = prop_oneof![30 => 0..most_ms, 1 => 0_u64..1_500];
     let port = prop_oneof![Just(PORT), 1_u16..4];
-    (pause, 0..addresses, port, prop::bool::weighted(0.2)).prop_map(
+    (pause, 0..addresses, port, prop::bool::weighted(frames)).prop_map(
         |(pause_ms, address, port, frame)| Step {
             pause_ms,
             from: at(0x0B00_0000 + address, port),
@@ -138,17 +171,31 @@ fn is_bounded(moments: &[u64], most: impl Fn(u64) -> u64) -> bool {
 
 proptest! {
     /// Whoever asks however often: in any window no more answers to all than the rights give, and tables of
-    /// their size.
+    /// their size. Some hundred polls a second.
     #[test]
-    fn answers_and_tables_stay_within_bounds(steps in prop::collection::vec(step(200), 1..1_000)) {
+    fn answers_and_tables_stay_within_bounds(
+        steps in prop::collection::vec(step(200, 3, 0.0), 500..1_500),
+    ) {
         let mut callers = Callers::default();
         let answered = answers(&mut callers, &steps);
         prop_assert!(fits(&callers));
         let moments: Vec<u64> = answered.iter().map(|&(ms, _)| ms).collect();
+        let bounded = is_bounded(&moments, |ms| 2 * (BURST + ms * 1_000 / PAUSE_US));
+        prop_assert!(bounded, "{moments:?}");
+    }
+
+    /// The same of those that are favoured, whoever of more than have a place that is.
+    #[test]
+    fn what_favour_adds_is_bounded(
+        steps in prop::collection::vec(step(MORE_THAN_FAVOURED, 2, 0.1), 500..1_500),
+    ) {
+        let mut callers = Callers::default();
+        let answered = answers(&mut callers, &steps);
+        let moments: Vec<u64> = answered.iter().map(|&(ms, _)| ms).collect();
         let bounded = is_bounded(&moments, |ms| {
             let shared = 2 * (BURST + ms * 1_000 / PAUSE_US);
-            // A place of the favoured is free again after ten seconds without a frame.
-            let lives = 2 + ms / (SOURCE_LEAVES_AFTER_S * 1_000);
+            // A place is free again after ten seconds without a frame.
+            let lives = 1 + ms / (SOURCE_LEAVES_AFTER_S * 1_000);
             let favoured = 2 * FAVOURED as u64 * (ITS_BURST * lives + ms * 1_000 / ITS_PAUSE_US);
             shared + favoured
         });
@@ -158,7 +205,7 @@ proptest! {
     /// One address gets no more than two callers do, whatever ports it polls from and whether its
     /// picture is taken or not, while no other takes its place in a table.
     #[test]
-    fn an_address_gets_no_more_than_two_rights(steps in prop::collection::vec(step(3), 1..600)) {
+    fn an_address_gets_no_more_than_two_rights(steps in prop::collection::vec(step(3, 20, 0.2), 1..600)) {
         let all = answers(&mut Callers::default(), &steps);
         for whose in 0..3 {
             let whose = *at(0x0B00_0000 + whose, 1).ip();
@@ -173,7 +220,7 @@ proptest! {
     /// answered: whoever else polls and sends, even from its own address with other ports.
     #[test]
     fn whose_picture_is_taken_is_always_answered(
-        steps in prop::collection::vec(step(200), 1..1_000),
+        steps in prop::collection::vec(step(200, 20, 0.2), 1..1_000),
         own in 1_usize..10,
     ) {
         let mut callers = Callers::default();
