@@ -69,6 +69,32 @@ fn each_of_two_is_told_its_role_and_whether_the_other_one_is_heard() {
 }
 
 #[test]
+fn a_node_that_is_silent_did_not_answer_because_the_other_one_at_its_address_did() {
+    let [first, second] = two_listeners();
+    // A port at the other one's address, where nobody listens.
+    let free = UdpSocket::bind(SocketAddrV4::new(*second.ip(), 0)).unwrap();
+    let silent: SocketAddrV4 = free.local_addr().unwrap().to_string().parse().unwrap();
+    drop(free);
+    let (directory, path) = daemon::file(&format!(
+        "{}[standby]\nfirst = \"{first}\"\nsecond = \"{second}\"\n",
+        daemon::six_panels(&[silent])
+    ));
+    let mut command = daemon::litfloor(&["run", &path, "--http", "127.0.0.1:0"]);
+    command.args(["--artnet", &second.to_string(), "--state"]);
+    command.arg(directory.path().join("second")).env(KEY, GOOD);
+    let other = daemon::Daemon::of(command);
+    let (status, points) = found(&path, &["--artnet", &first.to_string()], &[(KEY, GOOD)]);
+    told(&points, "standby_other", "fine");
+    let (why, _) = told(&points, "nodes", "wrong");
+    assert_eq!(status, 3);
+    assert!(
+        why.contains("0 of 1 nodes answered") && why.contains(&silent.to_string()),
+        "{why}"
+    );
+    assert!(other.end_with("TERM").success());
+}
+
+#[test]
 fn a_key_that_is_missing_is_minded_and_one_too_short_is_wrong_in_words_and_for_programs() {
     let node = Node::open("six");
     let [first, second] = two_listeners();

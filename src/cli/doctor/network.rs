@@ -204,7 +204,7 @@ fn of_nodes(nodes: &[Node], peer: Option<SocketAddrV4>, listener: Option<UdpSock
     let socket = listener.map_or_else(socket::any, Ok);
     match socket.and_then(|socket| ask::ask(&socket, &addresses, LISTEN, ANSWER)) {
         Ok(heard) => {
-            let mut points = of_answers(nodes, &heard, own_port);
+            let mut points = of_answers(nodes, &addresses, &heard, own_port);
             points.extend(peer.map(|peer| pair::of_other(peer, &addresses, &heard, own_port)));
             points.extend(of_others(&heard));
             points
@@ -217,12 +217,17 @@ fn of_nodes(nodes: &[Node], peer: Option<SocketAddrV4>, listener: Option<UdpSock
     }
 }
 
-pub(super) fn of_answers(nodes: &[Node], heard: &Heard, own_port: bool) -> Vec<Point> {
+/// Which nodes answered, of all that were `asked`: the other litfloor at a node's address may have answered too.
+pub(super) fn of_answers(
+    nodes: &[Node],
+    asked: &[SocketAddrV4],
+    heard: &Heard,
+    own_port: bool,
+) -> Vec<Point> {
     const POINT: &str = "nodes";
-    let all: Vec<SocketAddrV4> = nodes.iter().map(|node| node.address).collect();
     let silent = nodes
         .iter()
-        .filter(|node| !heard.answered(node.address, &all));
+        .filter(|node| !heard.answered(node.address, asked));
     let silent: Vec<String> = silent
         .map(|node| {
             let unsent = heard.unsent.iter().find(|(to, _)| *to == node.address);

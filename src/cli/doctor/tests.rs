@@ -160,7 +160,9 @@ fn silent_nodes_are_wrong_only_where_their_answers_could_be_heard() {
     heard
         .answers
         .insert("10.0.0.21:6454".parse().unwrap(), "w".to_owned());
-    let point = |heard: &Heard, own_port| network::of_answers(&nodes, heard, own_port).remove(0);
+    let mut asked: Vec<SocketAddrV4> = nodes.iter().map(|node| node.address).collect();
+    let point =
+        |heard: &Heard, own_port| network::of_answers(&nodes, &asked, heard, own_port).remove(0);
     let silent = point(&heard, true);
     assert_eq!(silent.verdict, Verdict::Wrong);
     assert_eq!(
@@ -175,6 +177,11 @@ fn silent_nodes_are_wrong_only_where_their_answers_could_be_heard() {
         point(&heard, true),
         Point::fine("nodes", "2 nodes answered a poll")
     );
+    // Unless another one that was asked at its address may have been it.
+    asked.push("10.0.0.22:1".parse().unwrap());
+    let silent = network::of_answers(&nodes, &asked, &heard, true).remove(0);
+    assert_eq!(silent.verdict, Verdict::Wrong);
+    assert!(silent.told.ends_with("east (10.0.0.22:6454)"), "{silent:?}");
 }
 
 #[test]
