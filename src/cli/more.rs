@@ -48,6 +48,8 @@ ENVIRONMENT
   LITFLOOR_PASSPHRASE, LITFLOOR_READINGS_TOKEN, LITFLOOR_STANDBY_KEY
                                          as for litfloor run: looked at, and told to nobody
   LITFLOOR_LOG, RUST_LOG                 as for litfloor run
+The package's service is looked at as its user and where it keeps its state:
+  sudo -u litfloor litfloor doctor /etc/litfloor/floor.toml --state /var/lib/litfloor
 
 EXIT STATUS
   0  nothing is wrong; there may be things to mind

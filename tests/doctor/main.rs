@@ -266,3 +266,18 @@ fn a_passphrase_is_looked_at_as_run_looks_at_it_and_never_told() {
         "{why}"
     );
 }
+
+#[test]
+fn where_a_passphrase_was_looked_for_is_told_and_that_the_service_has_another_place() {
+    let (directory, path) = daemon::file(&daemon::six_panels(&[daemon::free_udp_port()]));
+    let state = directory.path().join("state");
+    let at = state.to_str().unwrap();
+    let (_, points) = found(&path, &["--state", at], &[]);
+    let (why, _) = told(&points, "control", "fine");
+    assert!(why.contains(at), "{why}");
+    let (_, points) = found(&path, &["--state", at, "--http", "0.0.0.0:0"], &[]);
+    let (why, to_do) = told(&points, "control", "mind");
+    assert!(why.contains(at), "{why}");
+    assert!(to_do.contains("--state /var/lib/litfloor"), "{to_do}");
+    assert!(to_do.contains("a page opened here"), "{to_do}");
+}

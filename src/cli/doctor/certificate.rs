@@ -81,7 +81,8 @@ fn of_own(keep: &Keep, kept: Result<(), String>, now_s: i64) -> Vec<Point> {
         (Ok(None), Ok(())) => vec![Point::fine(
             POINT,
             format!(
-                "litfloor makes its own at its first start and keeps it in {shown}; browsers warn of it"
+                "{shown} is not there: litfloor makes its own at its first start and keeps it there; browsers \
+                 warn of it"
             ),
         )],
         (Ok(None), Err(why)) => vec![Point::mind(
@@ -92,7 +93,7 @@ fn of_own(keep: &Keep, kept: Result<(), String>, now_s: i64) -> Vec<Point> {
         )],
         (Err(why), _) => vec![Point::mind(
             POINT,
-            why,
+            format!("litfloor's own, {shown}: {why}"),
             "the next start tries to put a new one in its place, and browsers ask again whether they trust it: \
              if the file should be good, look at its rights and run doctor as the user of the night",
         )],

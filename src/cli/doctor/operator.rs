@@ -20,6 +20,12 @@ pub(super) fn look(keep: &Keep, kept: Result<(), String>, http: SocketAddr) -> P
         }
     };
     let told = format!("changes are taken {}", gate.told_where(kept));
+    let told = match (gate.opened_by(), keep) {
+        (OpenedBy::BeingHere, Keep::Directory(looked_at)) => {
+            format!("{told}; none is kept in {}", looked_at.display())
+        }
+        _ => told,
+    };
     match gate.opened_by() {
         OpenedBy::Nothing => Point::wrong(
             POINT,
@@ -31,7 +37,8 @@ pub(super) fn look(keep: &Keep, kept: Result<(), String>, http: SocketAddr) -> P
             POINT,
             told,
             "no phone can turn the floor down: set a passphrase on a page opened here, or give \
-             LITFLOOR_PASSPHRASE (for the package's service in /etc/litfloor/secrets, which is not seen here)",
+             LITFLOOR_PASSPHRASE (for the package's service in /etc/litfloor/secrets, which is not seen here). \
+             That service keeps its own in /var/lib/litfloor: look there with `--state /var/lib/litfloor`",
         ),
         OpenedBy::BeingHere | OpenedBy::Passphrase => Point::fine(POINT, told),
     }
