@@ -96,6 +96,24 @@ fn one_that_is_good_says_until_when_and_for_whom() {
 }
 
 #[test]
+fn one_for_all_names_of_a_domain_is_of_use_only_with_a_name_within_it() {
+    let pair = Pair::new(&["*.example.org"], (-1, 48));
+    let (why, to_do) = told(&pair.looked(&[]), "certificate_names", "mind");
+    assert!(
+        why.contains("*.example.org") && why.contains("no name within"),
+        "{why}"
+    );
+    assert!(to_do.contains("`--name "), "{to_do}");
+    let points = pair.looked(&["--name", "floor.example.org"]);
+    told(&points, "certificate_names", "fine");
+    // By this machine's address they come in without a name, and by one that nobody can own.
+    let with_address = Pair::new(&["*.example.org", "127.0.0.1"], (-1, 48));
+    told(&with_address.looked(&[]), "certificate_names", "fine");
+    let at_home = Pair::new(&["*.floor.home.arpa"], (-1, 48));
+    told(&at_home.looked(&[]), "certificate_names", "fine");
+}
+
+#[test]
 fn one_that_is_not_valid_tonight_is_told_with_when() {
     let verdict = |hours, verdict: &str| {
         let points = Pair::new(&["127.0.0.1"], hours).looked(&[]);

@@ -1,7 +1,7 @@
 //! Encryption: whether certificate and key can be used, until when, for which names, and who can read the key.
 
 use std::fs;
-use std::net::SocketAddr;
+use std::net::{IpAddr, SocketAddr};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, UNIX_EPOCH};
 
@@ -247,7 +247,25 @@ fn of_names(certificate: &Certificate, asked: &Asked) -> Point {
             format!("give `--name {one}`, here and at `litfloor run`, if browsers ask by it"),
         );
     }
-    if certificate.names.is_empty() && !asked.perhaps.iter().any(|own| certificate.is_for(own)) {
+    // What is left of the names either lets in, or has a `*`.
+    let lets_in = |name: &String| {
+        let one = name.strip_prefix('*').map(|rest| format!("a{rest}"));
+        one.is_none_or(|one| asked.names.have(&one))
+    };
+    let fits = |own: &String| {
+        let is_let_in = own.parse::<IpAddr>().is_ok() || asked.names.have(own);
+        is_let_in && certificate.is_for(own)
+    };
+    let here = !asked.surely.is_empty() || asked.perhaps.iter().any(fits);
+    if !here && !certificate.names.is_empty() && !certificate.names.iter().any(lets_in) {
+        return Point::mind(
+            NAMES,
+            format!("it is for {all_told}, and litfloor was told no name within that"),
+            "litfloor lets nobody in by such a name unless it is told: give `--name NAME`, here and at \
+             `litfloor run`, with that by which browsers ask",
+        );
+    }
+    if !here && certificate.names.is_empty() {
         return Point::mind(
             NAMES,
             format!("it is for {all_told}, and this machine has none of these now"),
