@@ -12,11 +12,19 @@ use crate::web::operator::{Keep, Unopened};
 /// The environment variable that gives the passphrase.
 const GIVEN: &str = "LITFLOOR_PASSPHRASE";
 
-/// Opens the gate, with the passphrase of the environment if it has one.
+/// Opens the gate, with the passphrase and the token for readings of the environment if it has them.
 ///
 /// # Errors
-/// When that passphrase is too short or no text.
+/// When one of them is too short or no text.
 pub(super) fn gate(keep: Keep) -> Result<Gate, Failure> {
+    super::meter::with_token(by_passphrase(keep)?)
+}
+
+/// The same without a look at the token of the environment.
+///
+/// # Errors
+/// When the passphrase of the environment is too short or no text.
+pub(super) fn by_passphrase(keep: Keep) -> Result<Gate, Failure> {
     let given = match env::var(GIVEN) {
         Ok(given) => Some(given),
         Err(VarError::NotPresent) => None,
@@ -24,11 +32,10 @@ pub(super) fn gate(keep: Keep) -> Result<Gate, Failure> {
             return Err(Failure::usage(format!("{GIVEN} is not UTF-8")));
         }
     };
-    let gate = Gate::open(keep, given).map_err(|why| match why {
+    Gate::open(keep, given).map_err(|why| match why {
         Unopened::TooShort(why) => Failure::usage(format!("{GIVEN}: {why}")),
         Unopened::NoHash(_) => Failure::machine(why),
-    })?;
-    super::meter::with_token(gate)
+    })
 }
 
 /// Where the history of power is kept: where the passphrase is.

@@ -139,7 +139,7 @@ pub fn run(options: &Doctor, out: &mut dyn Write, err: &mut dyn Write) -> u8 {
     let of_state = state::look(&keep);
     let kept = state::kept(&of_state);
     points.extend(of_state);
-    points.push(operator::look(&keep, kept.clone(), options.http));
+    points.extend(operator::look(&keep, kept.clone(), options.http));
     points.extend(certificate::look(&options.doors, &keep, kept, options.http));
     tell(points, read.err(), options.format, out, err).unwrap_or(3)
 }

@@ -280,4 +280,51 @@ fn where_a_passphrase_was_looked_for_is_told_and_that_the_service_has_another_pl
     assert!(why.contains(at), "{why}");
     assert!(to_do.contains("--state /var/lib/litfloor"), "{to_do}");
     assert!(to_do.contains("a page opened here"), "{to_do}");
+    // Where nothing can be kept, no page can set one.
+    std::fs::write(&state, "").unwrap();
+    let (_, points) = found(&path, &["--state", at, "--http", "0.0.0.0:0"], &[]);
+    let (_, to_do) = told(&points, "control", "mind");
+    assert!(!to_do.contains("a page opened here"), "{to_do}");
+    assert!(to_do.contains("LITFLOOR_PASSPHRASE"), "{to_do}");
+}
+
+#[test]
+fn the_token_of_sensors_is_looked_at_as_run_looks_at_it_and_never_told() {
+    let (directory, path) = daemon::file(&daemon::six_panels(&[daemon::free_udp_port()]));
+    let state = directory.path().join("state");
+    let keeping = ["--state", state.to_str().unwrap()];
+    let with = |token| found(&path, &keeping, &[("LITFLOOR_READINGS_TOKEN", token)]);
+    let (status, points) = with("too short");
+    let (why, to_do) = told(&points, "readings_token", "wrong");
+    assert_eq!(status, 3);
+    assert!(why.contains("LITFLOOR_READINGS_TOKEN"), "{why}");
+    assert!(to_do.contains("correct or unset that variable"), "{to_do}");
+    told(&points, "control", "fine");
+    let good = "sixteen letters and more";
+    let (_, points) = with(good);
+    told(&points, "readings_token", "fine");
+    assert!(!points.to_string().contains(good));
+    // One that was kept and can't be read: `run` starts, and nobody can report.
+    std::fs::create_dir(&state).unwrap();
+    std::fs::write(state.join("readings.json"), "{}").unwrap();
+    let (_, points) = found(&path, &keeping, &[]);
+    let (why, to_do) = told(&points, "readings_token", "mind");
+    assert!(why.contains("readings.json"), "{why}");
+    assert!(to_do.contains("move it away"), "{to_do}");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_passphrase_that_is_no_text_is_not_called_too_short() {
+    use std::ffi::OsStr;
+    use std::os::unix::ffi::OsStrExt;
+    let (_directory, path) = daemon::file(&daemon::six_panels(&[daemon::free_udp_port()]));
+    let mut command = daemon::litfloor(&["doctor", &path, "--format", "json"]);
+    command.args(["--artnet", "127.0.0.1:0", "--http", "127.0.0.1:0"]);
+    command.env("LITFLOOR_PASSPHRASE", OsStr::from_bytes(b"12345678\xff"));
+    let output = command.output().unwrap();
+    let points: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let (why, to_do) = told(&points, "control", "wrong");
+    assert!(why.contains("is not UTF-8"), "{why}");
+    assert!(to_do.contains("correct or unset that variable"), "{to_do}");
 }
