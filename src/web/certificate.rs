@@ -25,19 +25,23 @@ pub struct Certificate {
 }
 
 impl Certificate {
-    /// All certificates of a PEM text: the server's first, then those between it and its root.
-    ///
-    /// # Errors
-    /// When one can't be read. The text says which and why.
-    pub fn chain(pem: &[u8]) -> Result<Vec<Self>, String> {
-        let certificates = CertificateDer::pem_slice_iter(pem).zip(1..);
-        let read = certificates.map(|(certificate, number)| {
+    /// The certificates of a PEM text: the server's first, then those between it and its root. When one can't
+    /// be read they end before it, and a text says which that is and why.
+    pub fn chain(pem: &[u8]) -> (Vec<Self>, Option<String>) {
+        let mut chain = Vec::new();
+        for (certificate, number) in CertificateDer::pem_slice_iter(pem).zip(1_u32..) {
             let read = certificate
                 .map_err(|error| error.to_string())
                 .and_then(|certificate| Self::read(&certificate));
-            read.map_err(|why| format!("certificate {number} in it can't be read: {why}"))
-        });
-        read.collect()
+            match read {
+                Ok(read) => chain.push(read),
+                Err(why) => {
+                    let why = format!("certificate {number} in it can't be read: {why}");
+                    return (chain, Some(why));
+                }
+            }
+        }
+        (chain, None)
     }
 
     fn read(der: &CertificateDer<'static>) -> Result<Self, String> {
@@ -102,7 +106,8 @@ mod tests {
             .self_signed(&KeyPair::generate().unwrap())
             .unwrap()
             .pem();
-        let read = Certificate::chain(format!("{pem}{pem}").as_bytes()).unwrap();
+        let (read, why) = Certificate::chain(format!("{pem}{pem}").as_bytes());
+        assert_eq!(why, None);
         assert_eq!((read.len(), &read[0]), (2, &read[1]));
         // `date -u -d 2024-02-29 +%s`, and of 2050-01-01.
         assert_eq!(
@@ -123,9 +128,18 @@ mod tests {
 
     #[test]
     fn what_is_no_certificate_is_said_by_its_number() {
-        assert_eq!(Certificate::chain(b"text"), Ok(Vec::new()));
+        assert_eq!(Certificate::chain(b"text"), (Vec::new(), None));
         let text = "-----BEGIN CERTIFICATE-----\nAAAA\n-----END CERTIFICATE-----\n";
-        let why = Certificate::chain(text.as_bytes()).unwrap_err();
-        assert!(why.starts_with("certificate 1 in it"), "{why}");
+        let (chain, why) = Certificate::chain(text.as_bytes());
+        assert_eq!(chain, []);
+        assert!(why.unwrap().starts_with("certificate 1 in it"));
+        // What was read before it is there.
+        let names = ["floor.example.org".to_owned()];
+        let key = KeyPair::generate().unwrap();
+        let wanted = CertificateParams::new(names.to_vec()).unwrap();
+        let pem = wanted.self_signed(&key).unwrap().pem();
+        let (chain, why) = Certificate::chain(format!("{pem}{text}{pem}").as_bytes());
+        assert_eq!((chain.len(), &chain[0].names[..]), (1, &names[..]));
+        assert!(why.unwrap().starts_with("certificate 2 in it"));
     }
 }

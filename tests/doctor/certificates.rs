@@ -114,6 +114,36 @@ fn one_for_all_names_of_a_domain_is_of_use_only_with_a_name_within_it() {
 }
 
 #[test]
+fn one_after_the_first_that_can_not_be_read_keeps_no_litfloor_from_starting() {
+    let pair = Pair::new(&["127.0.0.1"], (-1, 24 * 10 + 1));
+    let path = pair.path("floor.pem");
+    let mut text = std::fs::read_to_string(&path).unwrap();
+    text.push_str("-----BEGIN CERTIFICATE-----\nAAAA\n-----END CERTIFICATE-----\n");
+    std::fs::write(&path, text).unwrap();
+    let points = pair.looked(&[]);
+    let (why, to_do) = told(&points, "certificate_chain", "mind");
+    assert!(why.contains("certificate 2 in it can't be read"), "{why}");
+    assert!(
+        to_do.contains("litfloor starts") && to_do.contains("browsers may refuse it"),
+        "{to_do}"
+    );
+    // The first is looked at all the same.
+    let (good, _) = told(&points, "certificate", "fine");
+    assert!(good.contains("10 days from now"), "{good}");
+    told(&points, "certificate_names", "fine");
+    // And so it is: it starts, and who looks at the first alone is served.
+    let mut command = daemon::to_run(&pair.floor);
+    command.arg("--tls-cert").arg(&path);
+    command.arg("--tls-key").arg(pair.path("floor.key"));
+    let daemon = daemon::Daemon::of(command);
+    let at = format!("https://{}", daemon.http);
+    let (_, fingerprint) = good.split_once("SHA-256 ").unwrap();
+    let (status, said, complaint) = ended(&["status", "--at", &at, "--fingerprint", fingerprint]);
+    // Nobody answers: 3.
+    assert!(status <= 1, "{status} {said}{complaint}");
+}
+
+#[test]
 fn one_that_is_not_valid_tonight_is_told_with_when() {
     let verdict = |hours, verdict: &str| {
         let points = Pair::new(&["127.0.0.1"], hours).looked(&[]);

@@ -36,11 +36,12 @@ pub(super) fn look(
         return Vec::new();
     };
     let mut points = match usable(doors, certificate) {
-        Ok((encryption, chain)) => {
+        Ok((encryption, (chain, unread))) => {
             let shown = certificate.display().to_string();
             let mut points = of_validity(&chain, &shown, encryption.fingerprint(), now_s);
             let asked = asked(doors, http);
             points.extend(chain.first().map(|first| of_names(first, &asked)));
+            points.extend(unread.map(|why| of_unread(&shown, &why)));
             points
         }
         Err(why) => vec![Point::wrong(
@@ -53,13 +54,25 @@ pub(super) fn look(
     points
 }
 
-fn usable(doors: &Doors, path: &Path) -> Result<(Encryption, Vec<Certificate>), String> {
+/// The certificates of a file, and why one of them can't be read.
+type Chain = (Vec<Certificate>, Option<String>);
+
+/// What `run` would take, and what can be read of it here.
+fn usable(doors: &Doors, path: &Path) -> Result<(Encryption, Chain), String> {
     let encryption = doors.given().map_err(|why| why.message)?;
     let text = fs::read(path).map_err(|error| format!("{}: {error}", path.display()))?;
-    let chain =
-        Certificate::chain(&text).map_err(|why| format!("--tls-cert {}: {why}", path.display()))?;
     let encryption = encryption.ok_or("no certificate is named")?;
-    Ok((encryption, chain))
+    Ok((encryption, Certificate::chain(&text)))
+}
+
+/// `run` only hands certificates on: those that can't be read here may be no good to browsers.
+fn of_unread(shown: &str, why: &str) -> Point {
+    Point::mind(
+        "certificate_chain",
+        format!("{shown}: {why}"),
+        "litfloor starts, but browsers may refuse it, and what comes after it in the file was not looked at: \
+         give the file as whoever signed it gave it",
+    )
 }
 
 /// The certificate that litfloor makes of itself.
@@ -72,9 +85,10 @@ fn of_own(keep: &Keep, kept: Result<(), String>, now_s: i64) -> Vec<Point> {
     match (Encryption::kept(keep), kept) {
         (Ok(Some(own)), _) => {
             let text = keep.read_file(OWN).ok().flatten().unwrap_or_default();
-            let chain = Certificate::chain(text.as_bytes()).unwrap_or_default();
+            let (chain, unread) = Certificate::chain(text.as_bytes());
             let told = format!("litfloor's own, {shown},");
             let mut points = of_validity(&chain, &told, own.fingerprint(), now_s);
+            points.extend(unread.map(|why| of_unread(&shown, &why)));
             points.extend(of_key_file(&path));
             points
         }
