@@ -113,6 +113,17 @@ fn one_for_all_names_of_a_domain_is_of_use_only_with_a_name_within_it() {
     told(&at_home.looked(&[]), "certificate_names", "fine");
 }
 
+#[cfg(target_os = "linux")]
+#[test]
+fn guests_who_may_ask_at_any_address_make_all_addresses_those_of_the_pages() {
+    let pair = Pair::new(&["127.0.0.1"], (-1, 48));
+    // All of 127.0.0.0/8 is this machine's.
+    let one = ["--http", "127.0.0.2:0"];
+    told(&pair.looked(&one), "certificate_names", "mind");
+    let points = pair.looked(&[&one[..], &["--guests", "0.0.0.0:0"]].concat());
+    told(&points, "certificate_names", "fine");
+}
+
 #[test]
 fn one_after_the_first_that_can_not_be_read_keeps_no_litfloor_from_starting() {
     let pair = Pair::new(&["127.0.0.1"], (-1, 24 * 10 + 1));

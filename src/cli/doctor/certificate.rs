@@ -203,11 +203,14 @@ struct Asked {
 
 fn asked(doors: &Doors, http: SocketAddr) -> Asked {
     let listeners = [Some(http), doors.guests].into_iter().flatten();
-    let perhaps: Vec<String> = if http.ip().is_unspecified() {
-        doors.own_names()
-    } else {
-        listeners.map(|at| at.ip().to_string()).collect()
-    };
+    let mut perhaps = Vec::new();
+    for at in listeners {
+        if at.ip().is_unspecified() {
+            perhaps.extend(doors.own_names());
+        } else {
+            perhaps.push(at.ip().to_string());
+        }
+    }
     Asked {
         surely: doors.names.clone(),
         perhaps,
