@@ -5,6 +5,7 @@
 
 mod certificate;
 mod clock;
+mod key_file;
 mod machine;
 mod network;
 mod operator;

@@ -1,4 +1,4 @@
-//! Encryption: whether certificate and key can be used, until when, for which names, and who can read the key.
+//! Encryption: whether certificate and key can be used, until when, and for which names.
 
 use std::fs;
 use std::net::{IpAddr, SocketAddr};
@@ -8,7 +8,7 @@ use std::time::{Duration, UNIX_EPOCH};
 use super::super::doors::Doors;
 use super::super::networks::named;
 use super::super::summary::counted;
-use super::Point;
+use super::{Point, key_file};
 use crate::net::clock;
 use crate::web::certificate::Certificate;
 use crate::web::door::Names;
@@ -50,7 +50,7 @@ pub(super) fn look(
             "`litfloor run` does not start with it: mend that and look again",
         )],
     };
-    points.extend(of_key_file(key));
+    points.extend(key_file::look(key));
     points
 }
 
@@ -89,7 +89,7 @@ fn of_own(keep: &Keep, kept: Result<(), String>, now_s: i64) -> Vec<Point> {
             let told = format!("litfloor's own, {shown},");
             let mut points = of_validity(&chain, &told, own.fingerprint(), now_s);
             points.extend(unread.map(|why| of_unread(&shown, &why)));
-            points.extend(of_key_file(&path));
+            points.extend(key_file::look(&path));
             points
         }
         (Ok(None), Ok(())) => vec![Point::fine(
@@ -290,35 +290,4 @@ fn of_names(certificate: &Certificate, asked: &Asked) -> Point {
         );
     }
     Point::fine(NAMES, format!("it is for {all_told}"))
-}
-
-/// Who can read or replace the key. What the group may is the owner's wish: some systems keep keys so.
-#[cfg(unix)]
-fn of_key_file(path: &Path) -> Option<Point> {
-    use std::os::unix::fs::MetadataExt;
-    const POINT: &str = "key_file";
-    // That it is not there was said before.
-    let mode = fs::metadata(path).ok()?.mode() & 0o7777;
-    let shown = path.display();
-    let who = match mode {
-        _ if mode & 0o004 != 0 => "everybody on this machine can read",
-        _ if mode & 0o022 != 0 => "others than its owner can replace",
-        _ => {
-            let told = format!("{shown} is not for everybody (mode {mode:04o})");
-            return Some(Point::fine(POINT, told));
-        }
-    };
-    Some(Point::mind(
-        POINT,
-        format!("{who} the private key {shown} (mode {mode:04o})"),
-        format!(
-            "whoever has it can pass for this machine: `chmod u=rw,go= '{shown}'`, let it belong to the user \
-             that litfloor runs as, and have a new key and certificate made if strangers were here"
-        ),
-    ))
-}
-
-#[cfg(not(unix))]
-fn of_key_file(_: &Path) -> Option<Point> {
-    None
 }
