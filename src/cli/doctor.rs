@@ -1,5 +1,5 @@
 //! `litfloor doctor FLOOR.toml`: looks at a machine and its network before the night. It changes nothing,
-//! sends no light, and asks only the nodes of the file.
+//! sends no light, and asks only the nodes of the file and the other litfloor of `[standby]`.
 //!
 //! Exit status: 0 nothing is wrong, 1 the floor file is, 3 the machine or its network is.
 
