@@ -1,6 +1,7 @@
 //! Who will be able to change something: the passphrase, and the token of sensors.
 
 use std::net::SocketAddr;
+use std::path::Path;
 
 use super::super::{control, meter};
 use super::Point;
@@ -47,12 +48,22 @@ fn of_passphrase(keep: &Keep, kept: Result<(), String>, http: SocketAddr) -> Poi
                 told,
                 format!(
                     "no phone can turn the floor down: {set} LITFLOOR_PASSPHRASE (for the package's service \
-                     in /etc/litfloor/secrets, which is not seen here). That service keeps its own in \
-                     /var/lib/litfloor: look there with `--state /var/lib/litfloor`"
+                     in /etc/litfloor/secrets, which is not seen here){}",
+                    elsewhere(keep)
                 ),
             )
         }
         OpenedBy::BeingHere | OpenedBy::Passphrase => Point::fine(POINT, told),
+    }
+}
+
+/// Where the package's service keeps a passphrase, for who looked somewhere else.
+fn elsewhere(keep: &Keep) -> &'static str {
+    match keep {
+        Keep::Directory(directory) if directory == Path::new("/var/lib/litfloor") => "",
+        _ => {
+            ". That service keeps its own in /var/lib/litfloor: look there with `--state /var/lib/litfloor`"
+        }
     }
 }
 
@@ -101,6 +112,13 @@ mod tests {
         let point = of_passphrase(&keep, Ok(()), ([127, 0, 0, 1], 1).into());
         assert_eq!(point.verdict, Verdict::Wrong);
         assert!(point.told.contains("operator.json"), "{point:?}");
+    }
+
+    #[test]
+    fn who_looked_where_the_service_keeps_it_is_not_sent_there() {
+        assert_eq!(elsewhere(&Keep::Directory("/var/lib/litfloor/".into())), "");
+        let other = Keep::Directory("/var/lib/litfloor/.local/state/litfloor".into());
+        assert!(elsewhere(&other).ends_with("`--state /var/lib/litfloor`"));
     }
 
     #[test]
