@@ -120,10 +120,13 @@ impl Daemon {
     }
 
     /// Open descriptors.
-    pub(crate) fn descriptors(&self) -> usize {
-        fs::read_dir(format!("/proc/{}/fd", self.child.id()))
-            .expect("it runs")
-            .count()
+    pub(crate) fn descriptors(&self) -> Vec<String> {
+        let all = fs::read_dir(format!("/proc/{}/fd", self.child.id())).expect("it runs");
+        // One may be closed while they are read.
+        let named = all.filter_map(|one| fs::read_link(one.ok()?.path()).ok());
+        named
+            .map(|what| what.to_string_lossy().into_owned())
+            .collect()
     }
 }
 

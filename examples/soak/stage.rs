@@ -27,6 +27,9 @@ const FRAME_US: u64 = 25_000;
 /// How long all may take to come to rest.
 const PATIENCE_US: u64 = 20_000_000;
 
+/// How often descriptors are counted for one sample.
+const LOOKS: usize = 10;
+
 /// `[delivery] copies` of the demo's floor: of so many in a row at least one arrives.
 const COPIES: u8 = 3;
 
@@ -62,6 +65,9 @@ pub(crate) struct Seen {
     pub(crate) checks: u64,
     pub(crate) pictures: u64,
     pub(crate) samples: Vec<Sample>,
+    /// What was open at the first of them, and at the last.
+    pub(crate) open_at_first: Vec<String>,
+    pub(crate) open_at_last: Vec<String>,
     /// Milliseconds from the kill to the first frame at a node.
     pub(crate) recovered_ms: Vec<u64>,
     pub(crate) noted: u64,
@@ -404,13 +410,26 @@ impl Stage {
         self.clock.now().s_since(Time::default())
     }
 
-    /// Notes memory and descriptors when nobody is there any more.
+    /// Notes memory and descriptors when nobody is there any more: of several looks the one with the fewest, for
+    /// a connection over which something was just asked is closed a moment later.
     pub(crate) fn sample(&mut self) {
+        let mut open = self.daemon.descriptors();
+        for _ in 1..LOOKS {
+            self.pump(self.clock.now().plus_ms(50));
+            let now = self.daemon.descriptors();
+            if now.len() < open.len() {
+                open = now;
+            }
+        }
         let sample = Sample {
             s: self.s(),
             memory: self.daemon.memory(),
-            descriptors: self.daemon.descriptors(),
+            descriptors: open.len(),
         };
+        if self.seen.samples.is_empty() {
+            self.seen.open_at_first.clone_from(&open);
+        }
+        self.seen.open_at_last = open;
         self.seen.samples.push(sample);
     }
 

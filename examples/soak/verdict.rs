@@ -114,6 +114,10 @@ impl fmt::Display for Verdict {
             )?,
             None => writeln!(f, "too short to tell whether memory grows")?,
         }
+        if self.leaks() {
+            writeln!(f, "open at first: {}", seen.open_at_first.join(", "))?;
+            writeln!(f, "open at last: {}", seen.open_at_last.join(", "))?;
+        }
         for amiss in &seen.amiss {
             writeln!(f, "AMISS: {amiss}")?;
         }
