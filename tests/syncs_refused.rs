@@ -32,6 +32,14 @@ struct Wire {
     tried: [Vec<(Time, bool)>; NODES as usize],
 }
 
+impl Wire {
+    /// How many frames were tried, at all nodes.
+    fn frames(&self) -> usize {
+        let tried = self.tried.iter();
+        tried.map(|all| all.len() - syncs(all)).sum()
+    }
+}
+
 impl Outlet for Wire {
     fn send(&mut self, datagram: Datagram<'_>) -> bool {
         let bytes = datagram.to_vec();
@@ -177,12 +185,7 @@ fn run(steps: &[Step]) -> Result<(), TestCaseError> {
         let times: Vec<Time> = tried.iter().filter(|one| one.1).map(|one| one.0).collect();
         prop_assert!(times.windows(2).all(|two| two[1].us_since(two[0]) >= 5_000));
         // Those that can be reached get one after frames, whose ever they are, and one a second.
-        let frames: usize = world
-            .wire
-            .tried
-            .iter()
-            .map(|all| all.len() - syncs(all))
-            .sum();
+        let frames = world.wire.frames();
         if steps
             .iter()
             .all(|step| !matches!(step, Step::Cable(to, ..) if *to == at))
@@ -263,12 +266,7 @@ fn a_node_that_can_t_be_reached_makes_no_flood_to_the_others() {
         world.arrives(SYNC);
     }
     let since = &world.wire.tried[0][before..];
-    let frames: usize = world
-        .wire
-        .tried
-        .iter()
-        .map(|all| all.len() - syncs(all))
-        .sum();
+    let frames = world.wire.frames();
     assert!(
         syncs(since) <= frames + 5,
         "{} of {frames} frames",

@@ -61,16 +61,21 @@ fn wrong_with(pointer: &str, value: Value) -> Vec<String> {
     wrong(answers(state, &json!([])))
 }
 
-#[test]
-fn all_is_well_and_told_in_a_few_lines() {
-    let (seen, wrong) = judged::judge(answers(state(), &json!([])));
-    let told = Told {
+/// What is told of a state.
+fn told_of(state: Value) -> Told {
+    let (seen, wrong) = judged::judge(answers(state, &json!([])));
+    Told {
         well: wrong.is_empty(),
         at: "http://127.0.0.1:8080".to_owned(),
         answers: true,
         wrong,
         seen: Some(seen),
-    };
+    }
+}
+
+#[test]
+fn all_is_well_and_told_in_a_few_lines() {
+    let told = told_of(state());
     let (mut out, mut err) = (Vec::new(), Vec::new());
     assert_eq!(tell(&told, Format::Text, &mut out, &mut err).unwrap(), 0);
     let out = String::from_utf8(out).unwrap();
@@ -107,14 +112,7 @@ fn all_is_well_and_told_in_a_few_lines() {
 
 /// What is printed of a state.
 fn printed(state: Value) -> String {
-    let (seen, wrong) = judged::judge(answers(state, &json!([])));
-    let told = Told {
-        well: wrong.is_empty(),
-        at: "http://127.0.0.1:8080".to_owned(),
-        answers: true,
-        wrong,
-        seen: Some(seen),
-    };
+    let told = told_of(state);
     let (mut out, mut err) = (Vec::new(), Vec::new());
     tell(&told, Format::Text, &mut out, &mut err).unwrap();
     String::from_utf8(out).unwrap()
