@@ -10,6 +10,7 @@ import { OperatorDialog } from "./components/OperatorDialog";
 import { PatternBanner } from "./components/PatternBanner";
 import { StatusStrip } from "./components/StatusStrip";
 import { ThemeToggle } from "./components/ThemeToggle";
+import { useFocusOn } from "./components/useLead";
 import { argument, entryOf, isThere, type Page, page } from "./lib/route";
 import { BenchPage } from "./pages/bench/BenchPage";
 import { FaultsPage } from "./pages/faults/FaultsPage";
@@ -62,8 +63,8 @@ export function App() {
   }, [title, shown]);
 
   // A change of page is told to screen readers by moving to its heading's region.
+  useFocusOn(main, [title], () => !first.current);
   useEffect(() => {
-    if (!first.current) main.current?.focus({ preventScroll: true });
     first.current = false;
     window.scrollTo(0, 0);
   }, [title]);

@@ -185,8 +185,24 @@ test("all is done by keyboard, too", () =>
     await press(drawing(page, 0));
     await question(page, 1);
     await free(drawing(page, 0));
+    // Whoever is quicker than the paint keeps the focus: it is led to the plan before, not after.
+    const quicker = page.evaluate(
+      () =>
+        new Promise((resolve) => {
+          new MutationObserver((_, watch) => {
+            const panel = document.querySelector('[data-position="B1"]');
+            if (!panel) return;
+            watch.disconnect();
+            panel.focus();
+            resolve();
+          }).observe(document.body, { subtree: true, childList: true });
+        }),
+    );
     await press(button(page, "It looks like none of these"));
-    await button(page, "B1").focus();
+    await quicker;
+    // What is done after a paint is done by then.
+    await page.evaluate(() => new Promise((resolve) => requestAnimationFrame(() => setTimeout(resolve))));
+    assert.equal(await page.evaluate(() => document.activeElement?.dataset.position), "B1");
     for (const key of ["ArrowDown", "ArrowRight", "Enter"]) await page.keyboard.press(key);
     await question(page, 2);
     assert.deepEqual(answers.at(-1), { kind: "panel", position: "C2" });

@@ -15,6 +15,7 @@ import buttons from "../../components/button.module.css";
 import { Result } from "./Result";
 import { useReadings } from "./useReadings";
 import { ProgressBar } from "../../components/ProgressBar";
+import { useFocusOn } from "../../components/useLead";
 import css from "./Test.module.css";
 
 interface Props {
@@ -38,7 +39,7 @@ export function Test({ panel, serial, state, onLeave, onNext }: Props) {
   const lit = step && shown(step, panel.position) ? step.key : null;
   const { mean_a, readings, enough } = useReadings(sensor, state.uptime_s, lit);
   const measures = sensor !== null && step !== undefined && step.kind !== "segment";
-  useEffect(() => heading.current?.focus({ preventScroll: true }), [at]);
+  useFocusOn(heading, [at]);
   // Whoever leaves the page has done with its light.
   useEffect(() => () => void (pattern.value && stop()), []);
 

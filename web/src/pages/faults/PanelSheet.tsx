@@ -1,4 +1,4 @@
-import { useEffect, useRef, useState } from "preact/hooks";
+import { useRef, useState } from "preact/hooks";
 import { type Health, type PanelHealth, report } from "../../api/health";
 import type { Floor } from "../../api/types";
 import { ActionButton } from "../../components/ActionButton";
@@ -7,6 +7,7 @@ import { FailureNote } from "../../components/FailureNote";
 import { Icon } from "../../components/Icon";
 import { LightThis } from "../../components/LightThis";
 import { NotForGuests } from "../../components/NotForGuests";
+import { useLead } from "../../components/useLead";
 import { useAction } from "../../components/useWatched";
 import { causeWord, SAYS, segmentWords } from "../../lib/faults";
 import { hashOf } from "../../lib/route";
@@ -32,10 +33,7 @@ export function PanelSheet({ floor, position, panel, health, onClose }: Props) {
   const info = floor.panels.find((one) => one.position === position);
   const faults = health.faults.filter((fault) => fault.position === position || fault.behind.includes(position));
   const blocked = barred() !== null;
-  useEffect(() => {
-    top.current?.focus({ preventScroll: true });
-    top.current?.scrollIntoView({ block: "nearest" });
-  }, []);
+  useLead(top, [], "nearest");
   const subject = segment === null ? position : `${position}, segment ${segment}`;
   return (
     <section class={css.sheet} aria-label={`Panel ${position}`} data-sheet={position}>

@@ -1,7 +1,8 @@
-import { useEffect, useRef, useState } from "preact/hooks";
+import { useRef, useState } from "preact/hooks";
 import { unsent } from "../../api/walk";
 import type { LightColour, Question, StepAnswer } from "../../api/types";
 import { Icon } from "../../components/Icon";
+import { useLead } from "../../components/useLead";
 import { litPositions } from "../../lib/sight";
 import type { Layout } from "../../store";
 import { Drawings } from "./Drawings";
@@ -45,11 +46,7 @@ function Look({ layout, question, blocked, lit, onAnswer }: Props) {
   const { drawings } = question;
   const [otherwise, setOtherwise] = useState(drawings.length === 0);
   const plan = useRef<HTMLDivElement>(null);
-  useEffect(() => {
-    if (!otherwise || drawings.length === 0) return;
-    plan.current?.focus({ preventScroll: true });
-    plan.current?.scrollIntoView({ block: "nearest" });
-  }, [otherwise]);
+  useLead(plan, [otherwise], "nearest", () => otherwise && drawings.length > 0);
   const given = unsent.value?.answer ?? null;
   const near = drawings[0] ? (litPositions(drawings[0])[0] ?? null) : null;
   return (

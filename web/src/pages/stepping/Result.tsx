@@ -1,4 +1,4 @@
-import { useEffect, useRef } from "preact/hooks";
+import { useRef } from "preact/hooks";
 import { undo, undoing, unheard } from "../../api/walk";
 import type { Walk } from "../../api/types";
 import { ActionButton } from "../../components/ActionButton";
@@ -6,6 +6,7 @@ import { Barrier, barred } from "../../components/Barrier";
 import { Card } from "../../components/Card";
 import { FailureNote } from "../../components/FailureNote";
 import { Icon } from "../../components/Icon";
+import { useFocusOn } from "../../components/useLead";
 import { plural } from "../../lib/format";
 import { progressWords } from "../../lib/walk";
 import type { Layout } from "../../store";
@@ -24,7 +25,7 @@ export function Result({ layout, walk }: { layout: Layout; walk: Walk }) {
   const marked = new Set(report.differences.flatMap((difference) => difference.positions));
   const whole = walk.progress.done >= walk.progress.panels;
   const head = useRef<HTMLDivElement>(null);
-  useEffect(() => head.current?.focus({ preventScroll: true }), []);
+  useFocusOn(head, []);
   return (
     <>
       <div ref={head} class={css.head} tabIndex={-1}>

@@ -13,6 +13,7 @@ import { Ending } from "./Ending";
 import { Findings } from "./Findings";
 import { Delivery, Unlit } from "./Status";
 import { ProgressBar } from "../../components/ProgressBar";
+import { useLead } from "../../components/useLead";
 import css from "./Walking.module.css";
 
 interface Props {
@@ -26,14 +27,11 @@ export function Walking({ layout, walk, question }: Props) {
   const heading = useRef<HTMLParagraphElement>(null);
   const first = useRef(true);
   // A new question is read from its beginning, wherever the last one was tapped.
+  // Whoever has only come sees the page from its top.
+  useLead(heading, [question.number], "start", () => !first.current || window.scrollY > 0);
   useEffect(() => {
-    // Whoever has only come sees the page from its top.
-    if (!first.current || window.scrollY > 0) {
-      heading.current?.focus({ preventScroll: true });
-      heading.current?.scrollIntoView({ block: "start" });
-    }
     first.current = false;
-  }, [question.number]);
+  }, []);
   const may = rights.value?.may_control === true;
   const blocked = !may || unsent.value !== null || settling.value || undoing.busy.value;
   const { done, panels } = walk.progress;

@@ -12,6 +12,7 @@ import type { Layout } from "../../store";
 import { StopSurvey } from "./StopSurvey";
 import buttons from "../../components/button.module.css";
 import { ProgressBar } from "../../components/ProgressBar";
+import { useLead } from "../../components/useLead";
 import css from "./SurveyPage.module.css";
 
 /** So large a panel's segments can be told apart. */
@@ -30,11 +31,7 @@ export function Eyes({ layout, now, question }: Props) {
   const heading = useRef<HTMLParagraphElement>(null);
   const panels = useMemo(() => litByPanel(question), [question]);
   const blocked = barred() !== null;
-  useEffect(() => {
-    if (question.number === 1) return;
-    heading.current?.focus({ preventScroll: true });
-    heading.current?.scrollIntoView({ block: "start" });
-  }, []);
+  useLead(heading, [], "start", () => question.number !== 1);
 
   const look = useCallback(
     (position: string, index: number) => {
