@@ -74,6 +74,21 @@ fn without_a_survey_the_show_says_nothing() {
     assert_eq!(stage.said, 0);
 }
 
+/// Nor after one whose readings fit nothing: what it felt of the sensors may be wrong.
+#[test]
+fn a_survey_that_can_t_be_relied_on_teaches_the_show_nothing() {
+    let mut stage = Stage::new(7);
+    stage.doubtful_survey();
+    stage.breaks(&[(JOINT, Fault::SupplyOpen)]);
+    stage.play(30);
+    assert_eq!(stage.said, 0);
+    // The next one does.
+    stage.breaks(&[]);
+    stage.survey();
+    stage.play(10);
+    assert!(stage.said > 0);
+}
+
 /// What a survey taught stays known of what the new file says the same of.
 #[test]
 fn after_the_floor_file_is_read_again_the_show_still_says_what_opens() {

@@ -182,7 +182,10 @@ impl Keeper {
         }
         // Only once the verdicts know of the survey.
         if health.surveys == outcome.ended && self.proved < outcome.ended {
-            self.prove(health, outcome, floor)?;
+            // One whose readings fit nothing says nothing of a repair either way.
+            if !outcome.doubtful {
+                self.prove(health, outcome, floor)?;
+            }
             self.proved = outcome.ended;
         }
         Ok(())

@@ -107,13 +107,23 @@ impl Stage {
 
     /// A survey by sensors, from beginning to end.
     pub fn survey(&mut self) {
+        self.survey_with(false);
+    }
+
+    /// A survey ends, of whose readings it is said that they fit nothing.
+    pub fn doubtful_survey(&mut self) {
+        self.survey_with(true);
+    }
+
+    fn survey_with(&mut self, doubtful: bool) {
         self.showing.survey_begins();
         self.bench.survey(None);
         while self.bench.ended.is_none() {
             self.pass(ASKED_MS);
         }
-        let outcome = self.bench.surveyor.as_ref().unwrap().outcome();
-        assert!(outcome.decided, "{outcome:?}");
+        let mut outcome = self.bench.surveyor.as_ref().unwrap().outcome();
+        assert!(outcome.decided && !outcome.doubtful, "{outcome:?}");
+        outcome.doubtful = doubtful;
         let now = self.bench.world.now;
         let judged = outcome.judged.iter().copied();
         self.estimator.judge(EvidenceKind::Survey, judged, now);

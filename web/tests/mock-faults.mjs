@@ -150,6 +150,8 @@ function surveying(model, uptime, { changed, conditions, set, told, list, replac
     ended: 0,
     last: null,
     refuse: null,
+    /** Whether readings come that fit nothing. */
+    doubtful: false,
     wishes: [],
   };
   const items = (positions) =>
@@ -172,7 +174,7 @@ function surveying(model, uptime, { changed, conditions, set, told, list, replac
     const asWords = dead.length === 0 ? "no dead segment" : dead.length === 1 ? "1 dead segment" : `${dead.length} dead segments`;
     surveys.last = {
       by, spent_s: uptime() - since, decided: known.size, items: all.length, map: mapOf(known),
-      outcome: { ended, text: `${text} Found ${asWords}.`, dead: dead.map((item) => ({ ...item, colour: null })), weak: [], stuck: [], unknown: all.length - known.size, left_out: [] },
+      outcome: { ended, text: `${text} Found ${asWords}.${surveys.doubtful ? " But the readings differ more from what was found than chance lets them." : ""}`, dead: dead.map((item) => ({ ...item, colour: null })), weak: [], stuck: [], unknown: all.length - known.size, left_out: [], misfit: surveys.doubtful ? 87.5 : 1, doubtful: surveys.doubtful },
     };
     if (ended === "decided") learn(all, dead);
     changed();

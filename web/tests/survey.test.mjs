@@ -102,6 +102,27 @@ test("a link from a fault surveys only its panel", () =>
     assert.deepEqual({ positions, weak }, { positions: ["C4"], weak: true });
   }));
 
+test("a survey whose readings fit nothing is never shown as one that found all well", () =>
+  visit({ size: "phone" }, async (page, mock) => {
+    const { surveys } = mock.orders.health;
+    surveys.broken.clear();
+    for (const doubtful of [false, true]) {
+      surveys.doubtful = doubtful;
+      surveys.done = 0.3;
+      await survey(page);
+      await button(page, "Begin the survey").click();
+      await page.getByText("of 196 items decided").waitFor();
+      surveys.done = 1;
+      const outcome = page.locator('[data-outcome="decided"]');
+      await outcome.waitFor();
+      const status = outcome.locator("[data-tone]").first();
+      assert.equal(await status.innerText(), doubtful ? "Survey done, but it can’t be relied on" : "Survey done");
+      assert.equal(await status.getAttribute("data-tone"), doubtful ? "warning" : "good");
+      assert.equal(await outcome.getByText("differ more from what was found").count(), doubtful ? 1 : 0);
+      await check.fine(page, `survey ${doubtful ? "doubtful" : "good"}`);
+    }
+  }));
+
 test("a survey is stopped, also from another page's visit", () =>
   visit({ size: "phone" }, async (page, mock) => {
     mock.orders.health.surveys.done = 0.3;

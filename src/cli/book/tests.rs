@@ -219,13 +219,26 @@ fn a_survey_proves_a_repair_or_finds_it_again() {
         .see(&known(vec![], 80.0, 2), &good(3), &floor)
         .unwrap();
     assert_eq!(states(&keeper), [FaultState::Repaired]);
+    // One whose readings fit nothing, whatever it found.
+    let doubtful = |ended, condition| SurveyOutcome {
+        doubtful: true,
+        ..survey(&floor, 1, ended, condition)
+    };
+    let found_good = doubtful(3, Condition::Good);
+    keeper
+        .see(&known(vec![], 85.0, 3), &found_good, &floor)
+        .unwrap();
+    assert_eq!(states(&keeper), [FaultState::Repaired]);
+    let found_dead = doubtful(4, Condition::Dead);
+    keeper.see(&faulty(4), &found_dead, &floor).unwrap();
+    assert_eq!(states(&keeper), [FaultState::Repaired]);
     // Still dead.
-    let dead = survey(&floor, 1, 3, Condition::Dead);
-    keeper.see(&faulty(3), &dead, &floor).unwrap();
+    let dead = survey(&floor, 1, 5, Condition::Dead);
+    keeper.see(&faulty(5), &dead, &floor).unwrap();
     assert_eq!(states(&keeper), [FaultState::Found]);
     say(&keeper, FaultState::Repaired);
     keeper
-        .see(&known(vec![], 90.0, 4), &good(4), &floor)
+        .see(&known(vec![], 90.0, 6), &good(6), &floor)
         .unwrap();
     assert_eq!(states(&keeper), [FaultState::Proved]);
     let row = keeper.book.fault(1).unwrap();
@@ -235,7 +248,7 @@ fn a_survey_proves_a_repair_or_finds_it_again() {
         last.evidence
             .as_deref()
             .unwrap()
-            .starts_with("Survey 4 found all")
+            .starts_with("Survey 6 found all")
     );
 }
 

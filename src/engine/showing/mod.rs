@@ -120,7 +120,7 @@ impl Showing {
         };
         let judged = outcome.judged.iter().filter(told);
         let judged: Vec<usize> = judged.filter_map(|(item, _)| self.find(*item)).collect();
-        if outcome.by != By::Sensors || judged.is_empty() {
+        if outcome.by != By::Sensors || outcome.doubtful || judged.is_empty() {
             if let Some(weighing) = &mut self.weighing {
                 weighing.look_anew(&judged);
             }

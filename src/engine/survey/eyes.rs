@@ -271,6 +271,7 @@ impl Eyes {
             by: By::Eyes,
             uptime_s: self.brief.uptime_s + self.spent_s,
             decided: decided.is_some_and(|result| result.ended == Ended::Decided),
+            doubtful: false,
             judged: items.zip(self.judged()).collect(),
             sensors: Vec::new(),
         }

@@ -100,6 +100,12 @@ pub struct SurveyResult {
     pub unknown: u32,
     /// Sensors that did not take part, and why.
     pub left_out: Vec<String>,
+    /// Mean square of what the readings differ by from what was found, in shares of what chance leaves: 1 if all is
+    /// as computed, and never said to be less. Nothing where no sensor looked.
+    #[schema(required)]
+    pub misfit: Option<f64>,
+    /// Whether that is so much that what was found should be looked at again: the text says why.
+    pub doubtful: bool,
 }
 
 /// A segment, or one colour of it.
@@ -151,6 +157,8 @@ pub struct SurveyOutcome {
     pub uptime_s: f64,
     /// Whether it came to its end, rather than was stopped or ran out of time.
     pub decided: bool,
+    /// Whether its readings were unlike all that could be found: it proves nothing, and teaches nothing of sensors.
+    pub doubtful: bool,
     /// All items that it was about; what it could not decide has its doubt.
     pub judged: Vec<(Item, Judged)>,
     /// The floor's index of each sensor that was weighed by, and what it is like.
@@ -272,5 +280,7 @@ pub(super) fn result(
         stuck,
         unknown: u32::try_from(unknown).unwrap_or(u32::MAX),
         left_out,
+        misfit: None,
+        doubtful: false,
     }
 }

@@ -1,6 +1,8 @@
 //! What thinks of a survey by sensors: which light next, and what its readings say. Pure, and made to
 //! run beside the frames.
 
+mod asides;
+
 use std::sync::Arc;
 
 use super::about::About;
@@ -11,10 +13,9 @@ use super::order::{By, Held, Light, SeenReading};
 use super::rooms::{self, Packing};
 use super::spec;
 use super::state::{self, Ended, SurveyOutcome, SurveyResult, SurveyState};
-use super::stuck::{self, InTheDark};
 use crate::floor::{Floor, Tables};
 use crate::health::survey::{End, Room, Step, Survey, SurveySensor};
-use crate::health::{Condition, Item, Judged};
+use crate::health::{Item, Judged};
 use crate::pattern::Refused;
 
 /// By this share of its period a reading may be late.
@@ -76,6 +77,8 @@ pub struct Surveyor {
     spent_s: f64,
     judged: Vec<Judged>,
     decided: u32,
+    /// What the readings differ by from what was found; nothing before the first look.
+    misfit: Option<f64>,
     left_out: Vec<String>,
     /// What sensors that are weighed by are like.
     felt: Vec<(usize, SurveySensor)>,
@@ -108,6 +111,7 @@ impl Surveyor {
         let mut surveyor = Self {
             judged: vec![unknown; items.all.len()],
             decided: 0,
+            misfit: None,
             floor,
             tables,
             brief,
@@ -431,6 +435,7 @@ impl Surveyor {
                 self.judged[at] = judged;
             }
             self.decided = weighing.survey.progress().decided;
+            self.misfit = Some(weighing.survey.misfit());
         }
     }
 
@@ -438,58 +443,17 @@ impl Surveyor {
     pub fn end(&mut self, ended: Ended, text: &str) {
         if self.result.is_none() {
             self.phase = Phase::Done;
-            let asides = self.look_in_the_dark();
+            let asides = self.asides();
             let left_out = self.left_out.clone();
             let (floor, items) = (&self.floor, &self.items.all);
             let mut result = state::result(floor, items, &self.judged, ended, text, left_out);
+            (result.misfit, result.doubtful) = (self.misfit, self.doubtful());
             for aside in asides {
                 result.text += " ";
                 result.text += &aside;
             }
             self.result = Some(result);
         }
-    }
-
-    /// Tells stuck items from dead ones; gives what people have to know beside what was found.
-    fn look_in_the_dark(&mut self) -> Vec<String> {
-        let in_the_dark = self.felt.iter().map(|(at, felt)| {
-            let brief = &self.brief.sensors[*at];
-            let sees = self.items.all.iter().enumerate();
-            let sees = sees
-                .filter(|(_, item)| rooms::hangs_on(&self.brief.tree, item.panel, brief.element));
-            InTheDark {
-                more_a: (felt.idle_a - brief.idle_a) / felt.factor,
-                sd_a: brief.offset_sd_a / felt.factor,
-                sees: sees.map(|(at, _)| at).collect(),
-            }
-        });
-        let in_the_dark: Vec<InTheDark> = in_the_dark.collect();
-        let name = |at: usize| &self.floor.sensors[at].name;
-        let which = stuck::find(&in_the_dark, &self.full_a, &mut self.judged);
-        let which = which.into_iter().map(|(number, count)| {
-            format!(
-                "{} says more in the dark than it should: one of the {count} dead ones there draws all the \
-                 time, and it can't be told which; see whether one is lit.",
-                name(self.felt[number].0)
-            )
-        });
-        let dead = |at: usize| {
-            let sees = self
-                .felt
-                .iter()
-                .zip(&in_the_dark)
-                .filter(|((of, _), _)| *of == at);
-            let mut sees = sees.flat_map(|(_, one)| &one.sees);
-            sees.any(|&item| self.judged[item].condition == Condition::Dead)
-        };
-        let steady = self.steady.iter().filter(|at| dead(**at)).map(|&at| {
-            format!(
-                "{} says exactly the same whatever is lit, as where nothing flows: what it sees is called \
-                 dead. If light comes from there, the sensor is frozen.",
-                name(at)
-            )
-        });
-        which.chain(steady).collect()
     }
 
     /// What people are told of it.
@@ -534,6 +498,7 @@ impl Surveyor {
             by: By::Sensors,
             uptime_s: self.brief.uptime_s + self.spent_s,
             decided: self.result.as_ref().is_some_and(decided),
+            doubtful: self.doubtful(),
             judged: judged.collect(),
             sensors: self.felt.clone(),
         }

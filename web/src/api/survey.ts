@@ -44,6 +44,8 @@ export interface SurveyResult {
   unknown?: number;
   /** Sensors that took no part, and why. */
   left_out?: string[];
+  /** The readings are unlike all that could be found; the text says so. */
+  doubtful?: boolean;
 }
 
 export interface SurveyState {

@@ -19,13 +19,14 @@ interface Props {
 
 /** What came of the last survey, in words and on the plan. */
 export function Outcome({ layout, now, outcome }: Props) {
-  const { ended, text, dead, weak = [], stuck = [], left_out = [] } = outcome;
-  const good = ended === "decided" && dead.length + weak.length + stuck.length === 0;
+  const { ended, text, dead, weak = [], stuck = [], left_out = [], doubtful = false } = outcome;
+  const good = ended === "decided" && !doubtful && dead.length + weak.length + stuck.length === 0;
+  const tone = good ? "good" : ended === "decided" || doubtful ? "warning" : "info";
   return (
     <Card title="The last survey" aside={ended === "refused" ? undefined : `${now.by === "eyes" ? "By eyes" : "By sensors"}, ${duration(now.spent_s)}`}>
       <div data-outcome={ended}>
-        <Status icon={ended === "decided" ? (good ? "ok" : "warning") : "info"} tone={good ? "good" : ended === "decided" ? "warning" : "info"}>
-          {endedWord(ended)}
+        <Status icon={tone === "good" ? "ok" : tone} tone={tone}>
+          {doubtful ? `${endedWord(ended)}, but it can’t be relied on` : endedWord(ended)}
         </Status>
         <p class={css.lead}>{text}</p>
         <Found title="Dark" items={dead} />
