@@ -155,6 +155,32 @@ fn one_after_the_first_that_can_not_be_read_keeps_no_litfloor_from_starting() {
 }
 
 #[test]
+fn one_between_the_first_and_its_root_that_ends_tonight_is_told_with_its_number() {
+    for (hours, good) in [((-1, 6), false), ((2, 48), false), ((-1, 48), true)] {
+        let pair = Pair::new(&["127.0.0.1"], (-1, 24 * 10 + 1));
+        let path = pair.path("floor.pem");
+        let mut chain = std::fs::read_to_string(&path).unwrap();
+        let second = Pair::new(&["between.example.org"], hours);
+        chain += &std::fs::read_to_string(second.path("floor.pem")).unwrap();
+        std::fs::write(&path, chain).unwrap();
+        let points = pair.looked(&[]);
+        let (first, _) = told(&points, "certificate", "fine");
+        assert!(first.contains("10 days from now"), "{first}");
+        if good {
+            let all = points["points"].as_array().unwrap().iter();
+            assert!(
+                all.clone().all(|one| one["point"] != "certificate_chain"),
+                "{points}"
+            );
+            continue;
+        }
+        let (why, to_do) = told(&points, "certificate_chain", "mind");
+        assert!(why.starts_with("certificate 2 in the file"), "{why}");
+        assert!(to_do.contains("the last renewal"), "{to_do}");
+    }
+}
+
+#[test]
 fn one_that_is_not_valid_tonight_is_told_with_when() {
     let verdict = |hours, verdict: &str| {
         let points = Pair::new(&["127.0.0.1"], hours).looked(&[]);
