@@ -5,7 +5,7 @@
 mod support;
 
 use litfloor::engine::tally::Outcome;
-use support::stage::{A, B, SYNC, Stage, dmx, dmx_bytes, floor, node};
+use support::stage::{A, B, Left, SYNC, Stage, dmx, dmx_bytes, floor, node};
 
 #[test]
 fn frames_wait_for_sync_and_are_shown_with_it() {
@@ -230,4 +230,38 @@ fn what_falls_leaves_before_what_rises() {
         .filter_map(|l| l.dmx().map(|d| d.1))
         .collect();
     assert_eq!(order, [2, 1]);
+}
+
+/// litfloor is told to end, and its floor file wants a dark floor: nodes that wait for a sync get one after the
+/// black frames, or they would go on showing what they have.
+#[test]
+fn what_is_made_dark_at_the_end_is_shown_by_nodes_that_wait_for_syncs() {
+    for synced in [true, false] {
+        let mut stage = Stage::usual("[signal]\nwhen_ended = \"dark\"");
+        for universe in [1, 2] {
+            stage.console(A, &dmx(0, universe, &[9; 6]));
+        }
+        if synced {
+            assert_eq!(stage.console(A, SYNC), Outcome::Sync);
+        }
+        stage.pass(200);
+        let left = stage.ends();
+        let black = |universe| {
+            left.iter()
+                .rposition(|one| one.dmx() == Some((0, universe, vec![0; 6])))
+        };
+        let last = black(1).max(black(2)).unwrap();
+        assert!(black(1).is_some() && black(2).is_some());
+        let after = left[last..].iter().any(Left::is_sync);
+        assert_eq!(after, synced);
+        assert!(
+            left.iter()
+                .filter_map(Left::dmx)
+                .all(|(.., slots)| slots == [0; 6])
+        );
+    }
+    // By default all stays.
+    let mut stage = Stage::usual("");
+    stage.console(A, &dmx(0, 1, &[9; 6]));
+    assert!(stage.ends().is_empty());
 }

@@ -33,6 +33,8 @@ struct Node {
     address: SocketAddrV4,
     frames: Receiver<Came>,
     held: BTreeMap<u16, Vec<u8>>,
+    /// From whom frames came that were all dark.
+    black: Vec<SocketAddrV4>,
 }
 
 #[expect(clippy::disallowed_methods, reason = "a node has a socket and a clock")]
@@ -63,6 +65,7 @@ impl Node {
             address,
             frames,
             held: BTreeMap::new(),
+            black: Vec::new(),
         }
     }
 
@@ -72,6 +75,9 @@ impl Node {
         let frames: Vec<Came> = first.into_iter().chain(self.frames.try_iter()).collect();
         for frame in &frames {
             self.held.insert(frame.universe, frame.slots.clone());
+            if frame.slots.iter().all(|level| *level == 0) {
+                self.black.push(frame.from);
+            }
             let draw_a: f64 = UNIVERSES
                 .iter()
                 .map(|universe| self.held.get(universe).map_or(0.02, |slots| panel_a(slots)))
@@ -110,10 +116,15 @@ fn two_listeners() -> [SocketAddrV4; 2] {
 #[expect(clippy::disallowed_methods, reason = "deadlines")]
 impl Stage {
     fn set() -> Self {
+        Self::saying("")
+    }
+
+    /// One whose floor file says more.
+    fn saying(more: &str) -> Self {
         let node = Node::open();
         let at = two_listeners();
         let text = format!(
-            "{}[standby]\nfirst = \"{}\"\nsecond = \"{}\"\n",
+            "{}[standby]\nfirst = \"{}\"\nsecond = \"{}\"\n{more}",
             daemon::six_panels(&[node.address]),
             at[0],
             at[1]
@@ -278,6 +289,30 @@ fn who_is_told_to_end_hands_over_at_once() {
         said.last().unwrap().contains("nodes hold the last picture"),
         "{said:?}"
     );
+}
+
+#[test]
+fn a_floor_that_is_to_be_dark_at_the_end_is_so_only_when_nobody_takes_over() {
+    let mut stage = Stage::saying("[signal]\nwhen_ended = \"dark\"\n");
+    let (first, second) = (stage.start(0), stage.start(1));
+    stage.until_only(0, "the first leads alone");
+    // The console's own pictures are dark once in 256, and about then where they are dimmed.
+    stage.level = 100;
+    stage.node.black.clear();
+    stage.gap(1, || assert!(first.end_with("TERM").success()));
+    assert!(stage.level > 100, "it took more pictures than that");
+    // Who takes over begins dark, for it can't know what the nodes show.
+    assert!(!stage.node.black.contains(&stage.at[0]));
+    stage.until_only(1, "the second leads");
+    let (status, said) = second.end_told_with("TERM");
+    assert!(status.success());
+    let last = said.last().unwrap();
+    assert!(last.contains("The floor was sent black"), "{said:?}");
+    stage.node.black.clear();
+    stage.node.take();
+    assert!(stage.node.black.contains(&stage.at[1]));
+    let dark = |slots: &Vec<u8>| slots.iter().all(|level| *level == 0);
+    assert!(stage.node.held.values().all(dark), "{:?}", stage.node.held);
 }
 
 #[test]

@@ -16,7 +16,8 @@ The package's service takes them from /etc/litfloor/secrets (root's, mode 0600) 
 
 SIGNALS
   HUP        read the floor file again; a faulty one changes nothing
-  INT, TERM  end; the nodes hold the last picture they got
+  INT, TERM  end; the nodes hold the last picture they got, or are made dark first: `when_ended`
+             in the floor file
 
 FILES
   /etc/litfloor/floor.toml  the floor file of the package's service

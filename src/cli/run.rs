@@ -88,7 +88,11 @@ pub fn run(options: &Run, color: bool) -> Result<(), Failure> {
     let last = runtime.block_on(serve::serve(plan, gate, sockets, stop))?;
     if !last.floor.nodes.is_empty() {
         // The terminal may be gone.
-        let _ = writeln!(io::stdout(), "{}", standby::end_told(last.standby.as_ref()));
+        let _ = writeln!(
+            io::stdout(),
+            "{}",
+            standby::end_told(last.standby.as_ref(), last.floor.signal.when_ended)
+        );
     }
     Ok(())
 }

@@ -9,7 +9,7 @@ use super::failure::Failure;
 use crate::engine::Interface;
 use crate::engine::snapshot::{StandbyDuty, StandbyState};
 use crate::engine::standby::{Key, Role, Setup};
-use crate::floor::model::{Floor, StandbyPair};
+use crate::floor::model::{Floor, StandbyPair, WhenEnded};
 use crate::net::interfaces;
 
 /// Where the key that both must know comes from.
@@ -119,13 +119,15 @@ pub(super) fn told(setup: &Setup) -> String {
 }
 
 /// For people, at the end: what becomes of the picture.
-pub(super) fn end_told(other: Option<&StandbyState>) -> String {
+pub(super) fn end_told(other: Option<&StandbyState>, when_ended: WhenEnded) -> String {
     let there = |other: &&StandbyState| {
         let ends = other
             .peer_duty
             .is_none_or(|duty| duty == StandbyDuty::Ended);
         !ends && other.is_heard()
     };
+    // Who did not lead sent nothing.
+    let led = other.is_none_or(|other| other.duty == StandbyDuty::Leads);
     match other.filter(there) {
         Some(StandbyState {
             peer,
@@ -136,6 +138,11 @@ pub(super) fn end_told(other: Option<&StandbyState>) -> String {
             "Ended. The litfloor at {peer} takes over, and the floor goes on: to make it dark, end that one \
              as well, and then switch off its supplies."
         ),
+        None if led && when_ended == WhenEnded::Dark => {
+            "Ended. The floor was sent black: where a panel is still lit, its node did not hear that; switch its \
+                 supply off."
+                .to_owned()
+        }
         None => {
             "Ended. The nodes hold the last picture they got: to make the floor dark, switch off \
                  its supplies or let the console send black before the end."
@@ -151,12 +158,17 @@ mod tests {
     #[test]
     fn the_end_says_who_goes_on() {
         let told = |peer_duty, peer_heard_s| {
-            end_told(Some(&StandbyState {
+            let other = StandbyState {
                 duty: StandbyDuty::Leads,
                 peer_duty,
                 peer_heard_s,
                 ..StandbyState::of_a_second()
-            }))
+            };
+            // What the file says of the end counts only for who is alone.
+            let [holds, dark] =
+                [WhenEnded::Hold, WhenEnded::Dark].map(|when| end_told(Some(&other), when));
+            assert_eq!(holds == dark, !holds.contains("nodes hold"));
+            holds
         };
         let waits = Some(StandbyDuty::StandsBy);
         assert!(told(waits, Some(0.1)).contains("10.0.0.2:6454 takes over"));
@@ -165,10 +177,12 @@ mod tests {
             told(waits, Some(3.0)),
             told(None, None),
             told(Some(StandbyDuty::Ended), Some(0.1)),
-            end_told(None),
+            end_told(None, WhenEnded::Hold),
         ] {
             assert!(alone.contains("nodes hold the last picture"), "{alone}");
         }
+        let dark = end_told(None, WhenEnded::Dark);
+        assert!(dark.contains("was sent black"), "{dark}");
     }
 
     #[test]

@@ -1,4 +1,4 @@
-//! Universes that leave no more since the floor was replaced: each is made dark.
+//! Universes that leave no more since the floor was replaced, or because litfloor ends: each is made dark.
 //!
 //! Nobody reckons with their light any more, so it must surely end. A black frame counts only when
 //! nothing brighter can arrive after it; a node that is silent, or that waits for an `ArtSync`
@@ -9,6 +9,7 @@ use std::net::SocketAddrV4;
 
 use super::Engine;
 use super::out::{self, Outlet};
+use crate::floor::model::WhenEnded;
 use crate::power::cap::CappedFrame;
 use crate::units::Time;
 use crate::wire::PortAddress;
@@ -71,6 +72,34 @@ impl Engine {
         }
         self.farewells
             .retain(|farewell| now < farewell.since.plus_ms(LASTS_MS));
+    }
+
+    /// litfloor was told to end. Gives until when [`Self::go_dark`] is to be called, as often as it wants, and
+    /// nothing else; nothing where the picture stays: by the floor file, or because another litfloor leads or will.
+    pub fn begin_to_end(&mut self, now: Time) -> Option<Time> {
+        let stays = self.floor.signal.when_ended == WhenEnded::Hold;
+        if stays || !self.leads() || self.standby.as_ref().is_some_and(|one| one.hears(now)) {
+            return None;
+        }
+        let outs = self.tables.outputs.iter().zip(self.outlets());
+        let outs = outs.filter_map(|(universe, (node, port_address))| {
+            Some(Farewell::new(node?, port_address, universe.slots, now))
+        });
+        let outs: Vec<_> = outs.collect();
+        let any = !outs.is_empty();
+        self.farewells.extend(outs);
+        any.then(|| now.plus_ms(OFTEN_FOR_MS))
+    }
+
+    /// Makes all dark, so often that it surely is; gives when to call it again.
+    pub fn go_dark(&mut self, now: Time, outlet: &mut impl Outlet) -> Time {
+        self.say_farewell(now, outlet);
+        if self.syncing.active() {
+            // Nodes that wait for a sync show it with the next.
+            self.syncs.frame_left();
+            self.sync_came(now, outlet);
+        }
+        now.plus_ms(OFTEN_MS)
     }
 
     /// Universes that are being made dark, for people.

@@ -141,7 +141,7 @@ impl Engine {
 
     /// Where each universe that leaves goes: the address of its node, if the floor has nodes, and
     /// its Port-Address.
-    fn outlets(&self) -> impl Iterator<Item = (Option<SocketAddrV4>, PortAddress)> + '_ {
+    pub(super) fn outlets(&self) -> impl Iterator<Item = (Option<SocketAddrV4>, PortAddress)> + '_ {
         self.tables.outputs.iter().map(|universe| {
             let node = universe.node.map(|node| self.nodes.address(node as usize));
             (node, universe.port_address)

@@ -180,7 +180,7 @@ impl Standby {
     }
 
     /// Whether the other one is there: it beats, and has not said that it ends.
-    fn hears(&self, now: Time) -> bool {
+    pub(super) fn hears(&self, now: Time) -> bool {
         self.heard.is_some_and(|heard| {
             heard.beat.duty != Duty::Ends && now.us_since(heard.at) <= SILENT_MS * 1_000
         })

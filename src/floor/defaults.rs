@@ -1,7 +1,8 @@
 //! What holds where the floor file says nothing, and how large its numbers may be.
 
 use super::model::{
-    AlarmSettings, CapSettings, Delivery, MachineSettings, Merge, PlanSettings, Signal, WhenLost,
+    AlarmSettings, CapSettings, Delivery, MachineSettings, Merge, PlanSettings, Signal, WhenEnded,
+    WhenLost,
 };
 
 /// `[signal]` when nothing is said.
@@ -9,6 +10,7 @@ pub const SIGNAL: Signal = Signal {
     merge: Merge::Htp,
     lost_after_s: 3.0,
     when_lost: WhenLost::Hold,
+    when_ended: WhenEnded::Hold,
 };
 
 /// `[signal] fade_s` with `when_lost = "fade"`.

@@ -367,6 +367,15 @@ pub enum WhenLost {
     },
 }
 
+/// What litfloor leaves behind when it is told to end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WhenEnded {
+    /// Nodes keep what they show.
+    Hold,
+    /// All that it drives is made dark first.
+    Dark,
+}
+
 /// What to do with the signal.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Signal {
@@ -376,6 +385,8 @@ pub struct Signal {
     pub lost_after_s: f64,
     /// What then.
     pub when_lost: WhenLost,
+    /// What the floor shows when litfloor has ended.
+    pub when_ended: WhenEnded,
 }
 
 /// What the network may do to a datagram, so that the sums can reckon with it.

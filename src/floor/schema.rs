@@ -60,6 +60,7 @@ pub(super) const SIGNAL: Section = Section {
         ("lost_after_s", "lost_after_s = 3.0"),
         ("when_lost", r#"when_lost = "hold""#),
         ("fade_s", "fade_s = 2.0"),
+        ("when_ended", r#"when_ended = "hold""#),
     ],
 };
 

@@ -9,7 +9,8 @@
 
 use super::model::{
     Byte, CapSettings, Circuit, Colour, Delivery, Drive, Feed, Floor, Grid, Lead, Load, Merge,
-    Node, Packing, Panel, PanelKind, PixelKind, Run, Sharing, Signal, SlotRole, Supply, WhenLost,
+    Node, Packing, Panel, PanelKind, PixelKind, Run, Sharing, Signal, SlotRole, Supply, WhenEnded,
+    WhenLost,
 };
 use super::tables::{InUniverse, OutUniverse, PanelRow, Part, Pattern, Tables, UNIVERSE_SLOTS};
 use crate::units::{Amps, Draw, Millimetres, Volts};
@@ -185,6 +186,7 @@ pub(crate) fn floor() -> Floor {
             merge: Merge::Htp,
             lost_after_s: 3.0,
             when_lost: WhenLost::Fade { s: 2.0 },
+            when_ended: WhenEnded::Hold,
         },
         delivery: Delivery {
             copies: 3,

@@ -187,6 +187,7 @@ impl Plane {
             self.pass_time();
         }
         self.end_peaks().await;
+        self.go_dark().await;
         self.act(|engine, now, wire| engine.say_goodbye(now, wire));
         self.publishing.publish_last(&self.engine, self.clock.now());
     }
@@ -218,6 +219,18 @@ impl Plane {
             let wake = self.engine.next_tick();
             self.wait.pause(wake, self.clock).await;
             self.act(|engine, now, wire| engine.tick(now, wire));
+        }
+    }
+
+    /// Leaves nothing lit behind, if the floor file says so.
+    async fn go_dark(&mut self) {
+        let Some(until) = self.engine.begin_to_end(self.clock.now()) else {
+            return;
+        };
+        tracing::info!("the floor is made dark, as its file says for the end (when_ended)");
+        while self.clock.now() < until {
+            let next = self.act(|engine, now, wire| engine.go_dark(now, wire));
+            self.wait.pause(next, self.clock).await;
         }
     }
 

@@ -84,6 +84,18 @@ pub struct Signal {
     pub when_lost: AfterLoss,
     /// Length of the fade to black, if it fades.
     pub fade_s: Option<f64>,
+    /// What the floor shows when litfloor has been told to end.
+    pub when_ended: AfterEnd,
+}
+
+/// What the floor shows when litfloor has been told to end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum AfterEnd {
+    /// Nodes keep what they show.
+    Hold,
+    /// All that litfloor drives is dark.
+    Dark,
 }
 
 /// How two sources of one universe are merged.

@@ -6,11 +6,11 @@ use std::sync::{Arc, OnceLock};
 use axum::body::Bytes;
 
 use super::document::{
-    AfterLoss, Cap, Circuit, Delivery, Feed, FloorDocument, Grid, Merge, Node, Packing, Panel,
-    Pixel, Run, RunSource, Signal, Span, Supply, Universe,
+    AfterEnd, AfterLoss, Cap, Circuit, Delivery, Feed, FloorDocument, Grid, Merge, Node, Packing,
+    Panel, Pixel, Run, RunSource, Signal, Span, Supply, Universe,
 };
 use super::messages;
-use crate::floor::model::{self, PixelKind, Position, WhenLost};
+use crate::floor::model::{self, PixelKind, Position, WhenEnded, WhenLost};
 use crate::floor::{Floor, FloorFile, SlotSpan, Tables};
 
 /// The floor, made ready to be served.
@@ -151,6 +151,10 @@ impl FloorDocument {
                 lost_after_s: floor.signal.lost_after_s,
                 when_lost,
                 fade_s,
+                when_ended: match floor.signal.when_ended {
+                    WhenEnded::Hold => AfterEnd::Hold,
+                    WhenEnded::Dark => AfterEnd::Dark,
+                },
             },
             delivery: Delivery {
                 copies: floor.delivery.copies,
@@ -308,7 +312,7 @@ mod tests {
         );
         assert_eq!(
             view["signal"],
-            json!({"merge": "htp", "lost_after_s": 3.0, "when_lost": "fade", "fade_s": 2.0})
+            json!({"merge": "htp", "lost_after_s": 3.0, "when_lost": "fade", "fade_s": 2.0, "when_ended": "hold"})
         );
         assert_eq!(
             view["runs"][0],

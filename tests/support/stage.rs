@@ -232,6 +232,22 @@ impl Stage {
         self.now = until;
     }
 
+    /// litfloor is told to end; gives what leaves until it has.
+    pub fn ends(&mut self) -> Vec<Left> {
+        self.news();
+        if let Some(until) = self.engine.begin_to_end(self.now) {
+            while self.now < until {
+                let mut record = Record {
+                    now: self.now,
+                    left: &mut self.left,
+                    takes: self.takes,
+                };
+                self.now = self.engine.go_dark(self.now, &mut record);
+            }
+        }
+        self.news()
+    }
+
     /// What left since the last call.
     pub fn news(&mut self) -> Vec<Left> {
         let news = self.left[self.taken_before..].to_vec();

@@ -102,7 +102,7 @@ function build({ name, columns, rows, empty, kind, pixels, watchOnly = false, wh
     grid: { columns, rows, panel_mm: [PANEL_MM, PANEL_MM], gap_mm: 0, empty },
     watch_only: watchOnly,
     cap: { margin: MARGIN, let_up_s: 1.5 },
-    signal: { merge: "htp", lost_after_s: 3, when_lost: "fade", fade_s: 2 },
+    signal: { merge: "htp", lost_after_s: 3, when_lost: "fade", fade_s: 2, when_ended: "hold" },
     delivery: { copies: 3, late_ms: 20 },
     panels,
     runs: [0, 1].map((run) => ({

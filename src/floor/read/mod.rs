@@ -17,7 +17,7 @@ use super::entry::{Entry, Numbers};
 use super::fault::{Fault, Span};
 use super::model::{
     AlarmSettings, CapSettings, Delivery, MachineSettings, Merge, PlanSettings, Signal, Webhook,
-    WhenLost,
+    WhenEnded, WhenLost,
 };
 use super::range::Rectangle;
 use super::schema;
@@ -172,6 +172,9 @@ fn signal(keys: &Keys<'_>) -> Signal {
         let message = "`fade_s` says nothing when the picture is held";
         keys.fault(Fault::new("needless-key", &entry.span(), message, help));
     }
+    let when_ended = keys
+        .get("when_ended")
+        .and_then(|entry| entry.word(&[("hold", WhenEnded::Hold), ("dark", WhenEnded::Dark)]));
     Signal {
         merge: merge.map_or(default.merge, |merge| merge.value),
         lost_after_s: number_or(
@@ -185,6 +188,7 @@ fn signal(keys: &Keys<'_>) -> Signal {
         } else {
             default.when_lost
         },
+        when_ended: when_ended.map_or(default.when_ended, |when| when.value),
     }
 }
 

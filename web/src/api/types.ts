@@ -50,7 +50,7 @@ export interface Floor {
   /** Whether a book of repairs is kept. */
   book: boolean;
   cap: { margin: number; let_up_s: number };
-  signal: { merge: string; lost_after_s: number; when_lost: string; fade_s: number | null };
+  signal: { merge: string; lost_after_s: number; when_lost: string; fade_s: number | null; when_ended: string };
   delivery: { copies: number; late_ms: number };
   panels: PanelInfo[];
   runs: { node: string | null; port: number | null; start: string; slot: number; straddle: boolean; panels: string[] }[];

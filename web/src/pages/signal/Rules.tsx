@@ -7,7 +7,7 @@ import css from "./signal.module.css";
 
 /** What the floor file says of the signal. */
 export function Rules({ floor }: { floor: Floor }) {
-  const { merge, lost_after_s, when_lost, fade_s } = floor.signal;
+  const { merge, lost_after_s, when_lost, fade_s, when_ended } = floor.signal;
   return (
     <Card title="Rules of the floor file">
       <dl class={css.rules}>
@@ -18,6 +18,9 @@ export function Rules({ floor }: { floor: Floor }) {
         <Fact name="Then">
           {when_lost === "fade" ? `fades to black in ${fade_s} s` : "holds the last picture"}
         </Fact>
+        {!floor.watch_only && (
+          <Fact name="When litfloor is told to end">{when_ended === "dark" ? "all is made dark" : "nodes keep what they show"}</Fact>
+        )}
         {!floor.watch_only && (
           <Fact name="Delivery reckoned with">
             {`of ${floor.delivery.copies} datagrams in a row one arrives, none later than ${floor.delivery.late_ms} ms`}
