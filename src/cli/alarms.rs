@@ -49,6 +49,27 @@ impl Known {
     }
 }
 
+/// An alarm that comes again so soon stands in the log only where that is to tell more. A picture that goes to
+/// its limits with every bar raises the same ones all night, and who reads the log must find the others.
+const QUIET_S: f64 = 600.0;
+
+/// When each alarm was last in the log as a warning, by uptime.
+#[derive(Debug, Default)]
+struct Warned(BTreeMap<(String, String), f64>);
+
+impl Warned {
+    /// Whether this one is to be a warning, and notes that it is.
+    fn may(&mut self, alarm: &AlarmState, uptime_s: f64) -> bool {
+        self.0.retain(|_, at| uptime_s - *at < QUIET_S);
+        let key = key(alarm);
+        let may = !self.0.contains_key(&key);
+        if may {
+            self.0.insert(key, uptime_s);
+        }
+        may
+    }
+}
+
 fn key(alarm: &AlarmState) -> (String, String) {
     (alarm.code.clone(), alarm.element.clone())
 }
@@ -88,15 +109,17 @@ pub(super) async fn follow(
     floor: watch::Receiver<Arc<FloorView>>,
     caller: Caller,
 ) {
-    let mut known = Known::default();
+    let (mut known, mut warned) = (Known::default(), Warned::default());
     let mut full = false;
     while states.changed().await.is_ok() {
         let state = Arc::clone(&states.borrow_and_update());
         for (begun, alarm) in known.compare(&state.alarms) {
             known.note(begun, alarm.clone());
             let AlarmState { code, text, .. } = &alarm;
-            if begun {
+            if begun && warned.may(&alarm, state.uptime_s) {
                 tracing::warn!(code, "alarm: {text}");
+            } else if begun {
+                tracing::info!(code, "alarm again: {text}");
             } else {
                 tracing::info!(code, element = alarm.element, "the alarm has ended");
             }
@@ -153,6 +176,23 @@ mod tests {
             told(&[other]),
             [(true, "feed:b".to_owned()), (false, "feed:a".to_owned())]
         );
+    }
+
+    #[test]
+    fn what_comes_again_within_ten_minutes_is_no_warning_again() {
+        let mut warned = Warned::default();
+        let (a, b) = (
+            alarm("near_limit", "feed:a", ""),
+            alarm("near_limit", "feed:b", ""),
+        );
+        assert!(warned.may(&a, 10.0) && warned.may(&b, 300.0));
+        assert!(!warned.may(&a, 40.0) && !warned.may(&a, 609.0));
+        assert!(
+            warned.may(&alarm("capping_long", "feed:a", ""), 40.0),
+            "another kind"
+        );
+        // From the warning on, not from when it last came: else what never rests would never be told again.
+        assert!(warned.may(&a, 610.0) && !warned.may(&b, 611.0));
     }
 
     #[test]
