@@ -36,6 +36,10 @@ const MOST_CLAIMS: usize = 16;
 /// A claim that was not repeated for so long is forgotten.
 const CLAIM_LASTS_MS: u64 = 1_000;
 
+/// Who answers polls and whose beats can't be read for so long has another key. Before that its beats may be on
+/// their way: an answer may come before the beat that names our run.
+const DEAF_AFTER_MS: u64 = 1_000;
+
 /// Whoever begins anew without ending counts its run up; no further than this from the one before.
 const SAME_PROCESS: u64 = 1 << 16;
 
@@ -108,6 +112,8 @@ pub(super) struct Standby {
     gone: Vec<u64>,
     /// When the other one answered a poll.
     answered: Option<Time>,
+    /// When it first did so of those times that came after its last beat.
+    unread: Option<Time>,
     /// When time was last let pass.
     seen: Time,
     /// How often it took the lead because the other was gone.
@@ -130,6 +136,7 @@ impl Standby {
             turn: 0,
             gone: Vec::new(),
             answered: None,
+            unread: None,
             seen: now,
             taken: 0,
         }
@@ -169,9 +176,10 @@ impl Standby {
     /// Whether the other one answers polls but its beats can't be read: its key is another. What it answered
     /// before it fell silent says nothing of that.
     pub(super) fn deaf(&self, now: Time) -> bool {
-        let since = self.heard.map(|heard| heard.at.plus_ms(SILENT_MS));
-        let answers = self.answered > since && self.answers_polls(now);
-        !self.hears(now) && answers
+        let unread = self
+            .unread
+            .is_some_and(|at| now.us_since(at) >= DEAF_AFTER_MS * 1_000);
+        !self.hears(now) && unread && self.answers_polls(now)
     }
 
     fn answers_polls(&self, now: Time) -> bool {
@@ -187,7 +195,11 @@ impl Standby {
     }
 
     /// The other one has answered a poll.
-    pub(super) const fn peer_answered(&mut self, now: Time) {
+    pub(super) fn peer_answered(&mut self, now: Time) {
+        let known = self.unread.is_some() && self.answers_polls(now);
+        if !known && !self.hears(now) {
+            self.unread = Some(now);
+        }
         self.answered = Some(now);
     }
 
@@ -226,6 +238,7 @@ impl Standby {
             }
         }
         self.heard = Some(Heard { beat, at: now });
+        self.unread = None;
         true
     }
 
@@ -281,6 +294,7 @@ impl Standby {
         (self.began, self.since) = (now, now);
         self.setup.run = next_run(self.setup.run);
         self.heard = None;
+        self.unread = None;
         self.next_beat = now;
     }
 

@@ -327,7 +327,11 @@ fn whoever_answers_polls_but_can_t_be_understood_is_not_fought() {
     let mut second = one(Role::Second, 22, Time::from_s(1));
     second.peer_answered(Time::from_ms(1_300));
     assert_eq!(second.decide(Time::from_s(2)), None);
-    assert!(second.deaf(Time::from_s(2)));
+    assert!(
+        !second.deaf(Time::from_s(2)),
+        "its beats may be on their way"
+    );
+    assert!(second.deaf(Time::from_ms(2_300)));
     // Until it answers no more.
     assert_eq!(second.decide(Time::from_s(12)), Some(Change::Lead));
 }
@@ -344,7 +348,21 @@ fn whoever_was_understood_and_is_silent_is_gone_and_not_deaf() {
     assert!(second.leads() && !second.deaf(pair.now));
     // Started again with another key it answers polls.
     second.peer_answered(pair.now);
-    assert!(second.deaf(pair.now));
+    assert!(second.deaf(pair.now.plus_ms(DEAF_AFTER_MS)));
+}
+
+#[test]
+fn whoever_answers_a_poll_before_its_first_beat_is_heard_is_not_deaf() {
+    let mut pair = Pair::new();
+    let now = pair.now;
+    pair.first.as_mut().unwrap().peer_answered(now);
+    pair.second.as_mut().unwrap().peer_answered(now);
+    for _ in 0..2_000 {
+        pair.run(1);
+        for one in [&pair.first, &pair.second] {
+            assert!(!one.as_ref().unwrap().deaf(pair.now));
+        }
+    }
 }
 
 proptest! {
