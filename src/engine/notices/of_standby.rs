@@ -75,7 +75,7 @@ fn of_duty(standby: &StandbyState) -> Notice {
         _ => {
             let text = format!(
                 "This litfloor stands by and sends nothing to the nodes; the one at {peer} leads. What \
-                 this page shows as sent is nothing until then."
+                 this page shows as sent does not leave while this one stands by."
             );
             notice("standby_waits", Severity::Info, text)
         }
