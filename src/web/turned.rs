@@ -9,6 +9,7 @@ use serde::Serialize;
 use tokio::time::Instant;
 
 use super::crowd::Crowd;
+use super::place::Place;
 use super::timers;
 
 /// The log has no more than one line of this in so long.
@@ -102,11 +103,11 @@ impl Turned {
         self.tell_of_crowd(crowd);
     }
 
-    pub(super) fn wrong_passphrase(&self) {
+    pub(super) fn wrong_passphrase(&self, from: Place) {
         add(&self.wrong_passphrases);
         if self.may_tell() {
             let tries = self.wrong_passphrases.load(Ordering::Relaxed);
-            tracing::warn!("somebody tries passphrases; wrong since the start: {tries}");
+            tracing::warn!("somebody at {from} tries passphrases; wrong since the start: {tries}");
         }
     }
 
@@ -168,7 +169,7 @@ mod tests {
         for _ in 0..3 {
             turned.too_slow();
         }
-        turned.wrong_passphrase();
+        turned.wrong_passphrase(Place::of([192, 168, 1, 20].into()));
         let counts = turned.counts();
         assert_eq!((counts.too_slow, counts.wrong_passphrases), (3, 1));
         assert_eq!(counts.connections_refused, 0);

@@ -255,7 +255,7 @@ impl Gate {
         let place = Place::of(caller.peer.unwrap_or(IpAddr::V4(Ipv4Addr::UNSPECIFIED)));
         let begun = self.tries().begin(place, timers::now());
         let Some(Begun { at, first }) = begun else {
-            self.turned.wrong_passphrase();
+            self.turned.wrong_passphrase(place);
             return Err(Refusal::TooManyTries);
         };
         let _trying = Trying(Arc::clone(self), place);
@@ -279,7 +279,7 @@ impl Gate {
         match hash.fits(tried) {
             Ok(true) => {}
             Ok(false) => {
-                self.turned.wrong_passphrase();
+                self.turned.wrong_passphrase(place);
                 return Err(Refusal::WrongPassphrase);
             }
             Err(error) => return Err(Refusal::failed(&error)),
