@@ -19,7 +19,7 @@ use crate::web::{self, Gate, Source};
 /// Options of whoever serves pages to a network.
 #[derive(Debug, Default, Args)]
 pub(super) struct Doors {
-    /// A second address for guests, who see the same pages and can change nothing
+    /// A second address for guests, who see the pages that show something and can change nothing
     #[arg(long, value_name = "ADDRESS:PORT", value_parser = address::any)]
     pub(super) guests: Option<SocketAddr>,
     /// Encrypt pages (https) by a certificate that litfloor makes of itself on first use and keeps in

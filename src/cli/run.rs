@@ -28,8 +28,8 @@ pub struct Run {
     /// Where to serve the dashboard
     #[arg(long, value_name = "ADDRESS:PORT", default_value = "0.0.0.0:8080", value_parser = address::any)]
     http: SocketAddr,
-    /// Where the operator's passphrase and the history of power are kept [default: `$STATE_DIRECTORY`, else
-    /// `$XDG_STATE_HOME/litfloor`, else `~/.local/state/litfloor`]
+    /// Where history, book of repairs, calibration, the passphrase's hash and litfloor's own certificate are kept
+    /// [default: `$STATE_DIRECTORY`, else `$XDG_STATE_HOME/litfloor`, else `~/.local/state/litfloor`]
     #[arg(long, value_name = "DIR")]
     state: Option<PathBuf>,
     #[command(flatten)]
