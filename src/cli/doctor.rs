@@ -158,7 +158,11 @@ fn of_file(read: &Result<Floor, Faults>) -> Point {
         ),
         Err(faults) => Point::wrong(
             "floor_file",
-            format!("it has {}", counted(faults.rows().len() as u64, "fault")),
+            // A file that is not there is a fault, too.
+            match faults.rows().as_slice() {
+                [only] => only.message.clone(),
+                rows => format!("it has {}", counted(rows.len() as u64, "fault")),
+            },
             "mend what `litfloor check` says of it; nodes were not looked at",
         ),
     }

@@ -98,7 +98,8 @@ fn of_refusal(refusal: &FileRefusal) -> Notice {
     };
     let text = format!(
         "The floor file was read again and not taken, for it has {faults}; the floor of before \
-         goes on.{first} `litfloor check` shows all with their places."
+         goes on.{first} `litfloor check` shows all with their places. Mend it before litfloor is started \
+         again: it would not start."
     );
     notice("file_refused", Severity::Warning, text)
 }
