@@ -29,9 +29,23 @@ async function alone(run) {
 /**
  * Surveys the panel and the one behind it on the same data line, and waits until every segment is decided: where
  * nothing is known of what lies behind, the data could as well be broken as the supply.
+ *
+ * On a machine that is too busy readings come late or not at all. A survey says so, and whoever reads that does it
+ * again; this one thrice at most.
  */
 async function survey(page) {
   await page.getByText("1 panel chosen").waitFor();
+  for (let last = 3; ; last -= 1) {
+    await surveyOnce(page);
+    const outcome = page.locator("[data-outcome]");
+    const text = await outcome.innerText();
+    if ((await outcome.getAttribute("data-outcome")) === "decided" && !text.includes("can’t be relied on")) return;
+    assert.ok(last > 1 && /fell silent|can’t be relied on/.test(text), text);
+    console.log(`surveyed again, for it said: ${text.split("\n").slice(0, 6).join(" ")}`);
+  }
+}
+
+async function surveyOnce(page) {
   await page.getByLabel("Panels", { exact: true }).fill("B2, A2");
   await page.getByText("2 panels chosen").waitFor();
   await button(page, "Begin the survey").click();
@@ -42,7 +56,6 @@ async function survey(page) {
   } catch (cause) {
     throw new Error(`no outcome of the survey:\n${await page.locator("main").innerText()}`, { cause });
   }
-  assert.equal(await outcome.getAttribute("data-outcome"), "decided", await page.locator("main").innerText());
 }
 
 const sign = async (at, name) => at.getByLabel("Who are you?").first().fill(name);
@@ -128,9 +141,9 @@ test("a joint opens, is found, repaired and proved, and the book shows all of it
       /: found, litfloor/,
       /: being repaired, Ida/,
       /: repaired, not yet proved, Noor – cold joint, soldered again/,
-      /: found, litfloor.*Survey 2 found it still there\./,
+      /: found, litfloor.*Survey \d+ found it still there\./,
       /: repaired, not yet proved, Noor/,
-      /: proved good by a survey, litfloor.*Survey 3 found all 8 segments of B2 good\./,
+      /: proved good by a survey, litfloor.*Survey \d+ found all 8 segments of B2 good\./,
     ];
     assert.equal(told.length, wanted.length, told.join("\n"));
     wanted.forEach((words, at) => assert.match(told[at], words));
