@@ -5,9 +5,19 @@ use std::time::{Duration, Instant};
 
 use artnet_protocol::ArtCommand;
 
-use crate::daemon::{self, Node, UNIVERSES};
+use crate::daemon::{self, Daemon, Node, UNIVERSES};
 use crate::found;
 use crate::player::{FRAME, Playing, SOON, Seen, ms, until};
+
+/// A console whose pictures have come to the node for a while, and what it has seen.
+fn well_on(node: &Node, daemon: &Daemon) -> (Playing, Seen) {
+    let console = Playing::to(daemon.artnet, 0);
+    let mut seen = Seen::default();
+    until(node, &mut seen, |seen| {
+        seen.whole().is_some_and(|number| number > 20)
+    });
+    (console, seen)
+}
 
 /// The nodes keep what they have, whatever the console does: nothing dark leaves with the end.
 #[test]
@@ -15,11 +25,7 @@ fn whoever_is_told_to_end_leaves_the_floor_as_it_is() {
     let node = Node::open("six");
     let (_directory, path) = daemon::file(&daemon::six_panels(&[node.address]));
     let daemon = daemon::run(&path);
-    let console = Playing::to(daemon.artnet, 0);
-    let mut seen = Seen::default();
-    until(&node, &mut seen, |seen| {
-        seen.whole().is_some_and(|number| number > 20)
-    });
+    let (console, mut seen) = well_on(&node, &daemon);
     let begun = Instant::now();
     assert!(daemon.end_with("TERM").success());
     let took = begun.elapsed();
@@ -52,11 +58,7 @@ fn whoever_is_told_to_leave_a_dark_floor_makes_it_dark_and_says_so() {
     let text = daemon::six_panels(&[node.address]) + "[signal]\nwhen_ended = \"dark\"\n";
     let (_directory, path) = daemon::file(&text);
     let daemon = daemon::run(&path);
-    let console = Playing::to(daemon.artnet, 0);
-    let mut seen = Seen::default();
-    until(&node, &mut seen, |seen| {
-        seen.whole().is_some_and(|number| number > 20)
-    });
+    let (console, _) = well_on(&node, &daemon);
     let begun = Instant::now();
     // By universe: when black frames came since the last that was not.
     let mut black: BTreeMap<u16, Vec<Instant>> = BTreeMap::new();
